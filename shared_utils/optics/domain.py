@@ -1,0 +1,138 @@
+"""The one place where a number from outside is let in or turned away.
+
+Names carry their unit as a suffix, so a message can name the unit without being told.
+"""
+
+import numpy as np
+
+UNIT_OF_SUFFIX = {
+    "arcmin": "arcmin",
+    "cm": "cm",
+    "cpd": "cycles/degree",
+    "d": "D",
+    "deg": "°",
+    "logmar": "logMAR",
+    "m": "m",
+    "mm": "mm",
+    "mrad": "mrad",
+    "nm": "nm",
+    "prism": "Δ",
+    "um": "µm",
+    "years": "years",
+}
+
+
+def unit_of(name):
+    """Return the unit that a name carries as its suffix, or an empty string.
+
+    >>> unit_of("axial_length_mm"), unit_of("index")
+    ('mm', '')
+    """
+    return UNIT_OF_SUFFIX.get(name.rsplit("_", 1)[-1], "") if "_" in name else ""
+
+
+def require(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
+    """Return the value as an array of floats, or say in one sentence why it cannot be used.
+
+    Parameters
+    ----------
+    name : str
+        The argument's name, with its unit as suffix.
+    value : scalar or array
+        What was given.
+    low, high : float
+        The range that makes sense, both ends allowed.
+    hint : str
+        The likely slip and what to do, added to the message.
+    infinite : bool
+        Whether minus and plus infinity are meant (a distant object, a flat surface).
+
+    Returns
+    -------
+    numpy.ndarray of float64
+
+    Raises
+    ------
+    ValueError
+        With the name, the value, the unit, the range and the hint.
+
+    Examples
+    --------
+    >>> float(require("axial_length_mm", 23.5, 15, 40))
+    23.5
+    >>> require("axial_length_mm", 0.0235, 15, 40, hint="In metres? Multiply by 1000.")
+    Traceback (most recent call last):
+    ValueError: axial_length_mm is 0.0235 mm; give 15 to 40 mm. In metres? Multiply by 1000.
+    """
+    unit = unit_of(name)
+    spaced = f" {unit}" if unit else ""
+    wanted = _range_in_words(low, high, spaced)
+    tail = f" {hint}" if hint else ""
+    try:
+        array = np.asarray(value)
+    except ValueError:  # a ragged list
+        array = None
+    if array is None or array.dtype.kind not in "iuf":
+        array = _numbers_in_objects(array)
+    if array is None:
+        raise ValueError(f"{name} is {_shown(value)}, not a number; give {wanted}.{tail}")
+    array = array.astype(float)
+    bad = ~((array >= low) & (array <= high))  # written so that nan is bad
+    if not infinite:
+        bad |= ~np.isfinite(array)
+    if np.any(bad):
+        place = np.argwhere(np.atleast_1d(bad))[0]
+        first = np.atleast_1d(array)[tuple(place)]
+        where = f"[{', '.join(map(str, place))}]" if array.ndim else ""
+        raise ValueError(f"{name}{where} is {first:.6g}{spaced}; give {wanted}.{tail}")
+    return array
+
+
+def broadcast(**named):
+    """Return the named arrays broadcast together, or say which shapes do not go together.
+
+    >>> [a.shape for a in broadcast(power_d=np.zeros(3), target_d=np.float64(0))]
+    [(3,), (3,)]
+    """
+    arrays = [np.asarray(a) for a in named.values()]
+    try:
+        return np.broadcast_arrays(*arrays)
+    except ValueError:
+        shapes = ", ".join(f"{name} {a.shape}" for name, a in zip(named, arrays, strict=True))
+        raise ValueError(
+            f"These shapes do not go together: {shapes}; give one value, or as many of each."
+        ) from None
+
+
+def plain(array):
+    """Return a builtin float for a single number, the array itself otherwise.
+
+    >>> plain(np.array(2.5))
+    2.5
+    """
+    return float(array) if np.ndim(array) == 0 else array
+
+
+def _numbers_in_objects(array):
+    """Floats out of an object array whose every member is a real number, else None."""
+    if array is None or array.dtype.kind != "O":
+        return None
+    members = array.ravel().tolist()
+    if all(isinstance(m, (int, float)) and not isinstance(m, bool) for m in members):
+        return array.astype(float)
+    return None
+
+
+def _range_in_words(low, high, spaced):
+    if np.isinf(low) and np.isinf(high):
+        return f"a number in{spaced}" if spaced else "a number"
+    if np.isinf(high):
+        return f"{low:g}{spaced} or more"
+    if np.isinf(low):
+        return f"{high:g}{spaced} or less"
+    return f"{low:g} to {high:g}{spaced}"
+
+
+def _shown(value):
+    text = repr(value)
+    return text if len(text) <= 40 else text[:37] + "..."
