@@ -111,16 +111,11 @@ class System:
         ):
             values = require(field, getattr(self, field), low, high, infinite=field == "radius_mm")
             object.__setattr__(self, field, tuple(values.ravel().tolist()))
-        surfaces = len(self.radius_mm)
-        if (
-            surfaces == 0
-            or len(self.thickness_mm) != surfaces - 1
-            or len(self.index) != surfaces + 1
-        ):
+        surfaces, gaps, media = len(self.radius_mm), len(self.thickness_mm), len(self.index)
+        if surfaces == 0 or gaps != surfaces - 1 or media != surfaces + 1:
             raise ValueError(
-                f"{surfaces} radius_mm, {len(self.thickness_mm)} thickness_mm and "
-                f"{len(self.index)} index do not fit "
-                "together; for k surfaces give k radii in mm, k − 1 thicknesses in mm and k + 1 indices."
+                f"{surfaces} radius_mm, {gaps} thickness_mm and {media} index do not fit together; "
+                "for k surfaces give k radii in mm, k − 1 thicknesses in mm and k + 1 indices."
             )
 
     def surface_powers_d(self):
