@@ -198,7 +198,7 @@ class Explorer(ipywidgets.VBox):
 
     def still(self):
         """Return the present state as HTML that needs no running kernel."""
-        return f"<div><p>{self._text}</p>{self._picture.tag(self._alt)}</div>"
+        return f"<div><p>{html.escape(self._text)}</p>{self._picture.tag(self._alt)}</div>"
 
     def _changed(self, _):
         if not self._quiet:
@@ -212,9 +212,10 @@ class Explorer(ipywidgets.VBox):
             self._text, self._alt = self.demo.sentence(data), self.demo.alt(data)
             self.picture.value = self._picture.tag(self._alt)
         except Exception as error:
-            self._text = f"This setting cannot be drawn: {html.escape(str(error))}"
+            self._text = f"This setting cannot be drawn: {error}"
             self._alt = self._text
-        self.sentence.value = f'<div role="status" class="lens-course-sentence">{self._text}</div>'
+        text = html.escape(self._text)
+        self.sentence.value = f'<div role="status" class="lens-course-sentence">{text}</div>'
 
     def _repr_mimebundle_(self, **kwargs):
         bundle = super()._repr_mimebundle_(**kwargs)
