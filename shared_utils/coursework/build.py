@@ -19,7 +19,7 @@ Markers, on the ``# %%`` line:
 """
 
 import hashlib
-import json
+from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -108,7 +108,7 @@ def released(notebook):
     # nbgrader takes a second to import, and building lessons does not need it
     from nbgrader import preprocessors as steps
 
-    copy = nbformat.from_dict(json.loads(nbformat.writes(notebook)))
+    notebook = deepcopy(notebook)
     for step in (
         steps.ClearSolutions,
         steps.LockCells,
@@ -120,13 +120,13 @@ def released(notebook):
         steps.ComputeChecksums,
         steps.CheckCellMetadata,
     ):
-        copy, _ = step().preprocess(copy, {})
-    return copy
+        notebook, _ = step().preprocess(notebook, {})
+    return notebook
 
 
 def serialise(notebook):
     """Return a notebook as text that is the same on every run."""
-    return json.dumps(notebook, indent=1, sort_keys=True, ensure_ascii=False) + "\n"
+    return nbformat.writes(notebook).rstrip("\n") + "\n"
 
 
 def build_all(root=None):
@@ -228,8 +228,6 @@ def _metadata_from_marker(cell):
 
 def _marker_from_metadata(cell):
     marker = {}
-    if cell.metadata.get("jupyter", {}).get("source_hidden"):
-        marker["hide"] = True
     if "part" in cell.metadata.get("lens_course", {}):
         marker["part"] = cell.metadata.lens_course.part
     problem, kind = grade_id_parts(cell)
@@ -237,6 +235,8 @@ def _marker_from_metadata(cell):
         marker[kind] = problem
         if "points" in cell.metadata.nbgrader:
             marker["points"] = cell.metadata.nbgrader.points
+    if cell.metadata.get("jupyter", {}).get("source_hidden"):
+        marker["hide"] = True
     return nbformat.from_dict(marker)
 
 

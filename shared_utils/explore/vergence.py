@@ -100,15 +100,13 @@ def _build():
     return figure, artists
 
 
-def _waves(from_point_cm, centre_cm, sign):
+def _waves(centre_cm, sign):
     """Wavefronts at a few places: arcs about the point that the light comes from or goes to."""
     x, y = [], []
     heights = np.linspace(-APERTURE_CM, APERTURE_CM, 21)
     for place in sign * WAVES_CM:
         # the height at which the outermost ray passes here
-        share = (
-            1.0 if np.isinf(centre_cm) else abs((centre_cm - place) / (centre_cm - from_point_cm))
-        )
+        share = 1.0 if np.isinf(centre_cm) else abs(1.0 - place / centre_cm)
         beyond = np.isfinite(centre_cm) and sign * centre_cm > 0 and sign * (place - centre_cm) > 0
         if share < 0.05 or beyond:
             continue
@@ -132,8 +130,8 @@ def _move(artists, seen):
             artists[f"back {n}"].set_data([start, 0.0], [height + slope * start, height])
         else:
             artists[f"back {n}"].set_data([], [])
-    artists["waves arriving"].set_data(*_waves(0.0, source, -1))
-    artists["waves leaving"].set_data(*_waves(0.0, image, 1))
+    artists["waves arriving"].set_data(*_waves(source, -1))
+    artists["waves leaving"].set_data(*_waves(image, 1))
     artists["object"].set_data([source], [0.0])
     artists["object name"].set_x(max(source, -95))
     inside = np.isfinite(image) and abs(image) <= REACH_CM
@@ -163,8 +161,8 @@ def _where(seen):
 
 def _sentence(seen):
     return (
-        f"Light from {seen.object_distance_cm:.0f} cm arrives with {signed(seen.object_vergence_d)}; "
-        f"the surface adds {signed(seen.surface_power_d)}; "
+        f"Light from {seen.object_distance_cm:.0f} cm arrives with "
+        f"{signed(seen.object_vergence_d)}; the surface adds {signed(seen.surface_power_d)}; "
         f"{signed(seen.image_vergence_d)} leave it, {_where(seen)} "
         f"(index {seen.index_behind:.3f})."
     )
@@ -182,7 +180,7 @@ def point_and_surface():
     return Demo(
         title="light from a point through one surface",
         controls=(
-            Slider("object_distance_cm", "Object in front, cm", 10, 100, 1, 40, "cm"),
+            Slider("object_distance_cm", "Object in front of it, cm", 10, 100, 1, 40, "cm"),
             Slider(
                 "surface_power_d", "Power of the surface, D", -10, 15, 0.25, 5, "D", signed=True
             ),
