@@ -7,7 +7,7 @@ cell is the same for everybody, so nbgrader's checksums hold.
 
 import hashlib
 import os
-from pathlib import Path
+import re
 
 from IPython.display import Markdown
 
@@ -36,9 +36,30 @@ def learner_id():
         if os.environ.get(variable):
             return os.environ[variable]
     try:
-        return Path(id_file()).read_text(encoding="utf-8").strip() or NOBODY
+        return id_file().read_text(encoding="utf-8").strip() or NOBODY
     except FileNotFoundError:  # not set, or the notebooks lie elsewhere
         return NOBODY
+
+
+def keep_learner_id(learner):
+    """Keep the learner's id on this machine.
+
+    Parameters
+    ----------
+    learner : str
+        Letters, digits, dot, hyphen, underscore and @; at most 64.
+
+    Raises
+    ------
+    ValueError
+        If it has other characters, which a folder's name could not carry everywhere.
+    """
+    if not re.fullmatch(r"[A-Za-z0-9._@-]{1,64}", learner) or not learner.strip("."):
+        raise ValueError(
+            f"{learner!r} cannot be an id: use 1 to 64 letters, digits, '.', '-', '_' or '@', as "
+            "your instructor's roster does."
+        )
+    id_file().write_text(learner + "\n", encoding="utf-8")
 
 
 class Draw:

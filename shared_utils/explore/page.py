@@ -147,6 +147,55 @@ def outside_check(rows):
     )
 
 
+def worked(steps):
+    """Return a worked example as a table, every step with its unit.
+
+    Parameters
+    ----------
+    steps : sequence of (str, str, float, str)
+        What the step does, how it is reckoned, the result, its unit.
+
+    Returns
+    -------
+    IPython.display.HTML
+    """
+    return _steps_table(steps, missing=())
+
+
+def faded(steps, missing):
+    """Return the same kind of example with some results left for the reader.
+
+    Parameters
+    ----------
+    steps : sequence of (str, str, float, str)
+        As for ``worked``.
+    missing : sequence of int
+        Which steps are left out, counted from 1; each opens with a click or a key.
+
+    Returns
+    -------
+    IPython.display.HTML
+    """
+    return _steps_table(steps, missing)
+
+
+def _steps_table(steps, missing):
+    rows = []
+    for number, (what, how, value, unit) in enumerate(steps, start=1):
+        result = signed(value, unit)
+        if number in missing:
+            how = "your turn"
+            result = f"<details><summary>show</summary>{result}</details>"
+        rows.append(
+            f"<tr><td>{number}</td><td>{html.escape(what)}</td><td>{html.escape(how)}</td>"
+            f"<td>{result}</td></tr>"
+        )
+    return HTML(
+        "<table><thead><tr><th>step</th><th>what happens</th><th>how</th><th>result</th></tr>"
+        f"</thead><tbody>{''.join(rows)}</tbody></table>"
+    )
+
+
 def _with_still(bundle, still):
     data, metadata = bundle if isinstance(bundle, tuple) else (bundle, {})
     return {**data, "text/html": still}, metadata

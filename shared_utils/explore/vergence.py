@@ -7,7 +7,13 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse, Rectangle
 
 from shared_utils.explore.engine import Choice, Demo, Slider
-from shared_utils.optics.vergence import focus_distance, refract, vergence
+from shared_utils.optics.vergence import (
+    focus_distance,
+    propagate,
+    refract,
+    two_lenses,
+    vergence,
+)
 from shared_utils.show import style
 from shared_utils.show.style import signed
 
@@ -196,4 +202,152 @@ def point_and_surface():
         move=_move,
         sentence=_sentence,
         alt=_alt,
+    )
+
+
+def two_lens_steps(object_cm, first_d, way_cm, second_d):
+    """Return the steps of light through two lenses in air, ready for a worked example.
+
+    Parameters
+    ----------
+    object_cm : float
+        Distance of the object in front of the first lens, cm, positive.
+    first_d, second_d : float
+        Powers of the lenses, D.
+    way_cm : float
+        Way from lens to lens, cm.
+
+    Returns
+    -------
+    list of (str, str, float, str)
+
+    Examples
+    --------
+    >>> two_lens_steps(50, 5.0, 10, 8.0)[0]
+    ('light arrives at the first lens', '1 / (−0.50 m)', -2.0, 'D')
+    """
+    pair = two_lenses(first_d, second_d, way_cm / 100, vergence(-object_cm / 100))
+    way = f"V / (1 − {way_cm / 100:.2f} m · V)"
+    return [
+        (
+            "light arrives at the first lens",
+            f"1 / (−{object_cm / 100:.2f} m)",
+            pair.at_first_d,
+            "D",
+        ),
+        ("the first lens adds its power", f"U + {first_d:.2f} D", pair.after_first_d, "D"),
+        ("the light travels to the second lens", way, pair.at_second_d, "D"),
+        ("the second lens adds its power", f"+ {second_d:.2f} D", pair.after_second_d, "D"),
+        ("the image, from the second lens", "100 / V", 100 * pair.image_distance_m, "cm"),
+    ]
+
+
+WAY_MM = np.linspace(0.0, 60.0, 241)
+
+
+@dataclass(frozen=True)
+class Way:
+    """Vergence along the way that light travels after a lens."""
+
+    lens_d: float
+    way_mm: float
+    arriving_d: float
+    along_d: np.ndarray
+
+
+def light_that_travels(lens_d, way_mm):
+    """Return the vergence along the way from a lens to a plane behind it.
+
+    Parameters
+    ----------
+    lens_d : float
+        Power of the lens, D; the light comes from far away.
+    way_mm : float
+        Distance from the lens to the plane, mm.
+
+    Returns
+    -------
+    Way
+
+    Examples
+    --------
+    >>> round(light_that_travels(-10.0, 12.0).arriving_d, 2)
+    -8.93
+    """
+    along_d = np.full_like(WAY_MM, np.nan)  # past a focus, or too strong to draw
+    before_focus = 1.0 - WAY_MM / 1000.0 * lens_d > 0.05
+    along_d[before_focus] = propagate(lens_d, WAY_MM[before_focus] / 1000.0)
+    return Way(lens_d, way_mm, propagate(lens_d, way_mm / 1000.0), along_d)
+
+
+def _build_way():
+    figure = Figure(figsize=(7.0, 3.2), dpi=style.DPI, layout="constrained")
+    axes = figure.add_subplot()
+    axes.set(
+        xlim=(0, 62),
+        ylim=(-24, 36),
+        xlabel="way travelled after the lens, mm",
+        ylabel="vergence, D",
+    )
+    axes.axhline(0, color=style.GREY, linewidth=0.8)
+    artists = {}
+    (artists["unchanged"],) = axes.plot([], [], ":", color=style.GREY)
+    (artists["along"],) = axes.plot([], [], color=style.BLUE)
+    (artists["plane"],) = axes.plot([], [], color=style.VERMILION, linewidth=1.2)
+    (artists["arrives"],) = axes.plot([], [], "o", color=style.VERMILION, markersize=8)
+    artists["arrives text"] = axes.text(0, 0, "", color=style.VERMILION, va="center", ha="left")
+    artists["leaves text"] = axes.text(61.5, 0, "", color=style.GREY, va="bottom", ha="right")
+    return figure, artists
+
+
+def _move_way(artists, seen):
+    artists["unchanged"].set_data([0, 62], [seen.lens_d] * 2)
+    artists["along"].set_data(WAY_MM, seen.along_d)
+    artists["plane"].set_data([seen.way_mm] * 2, [-24, 36])
+    artists["arrives"].set_data([seen.way_mm], [seen.arriving_d])
+    # the words stand where the curve is not
+    height = -19.0 if seen.lens_d > 0 else 31.0
+    artists["arrives text"].set_position((seen.way_mm + 0.8, height))
+    artists["arrives text"].set_text(f"arrives {signed(seen.arriving_d)}")
+    leaves_below = seen.lens_d > 0
+    artists["leaves text"].set_va("top" if leaves_below else "bottom")
+    artists["leaves text"].set_y(seen.lens_d + (-1.0 if leaves_below else -4.5))
+    artists["leaves text"].set_text(f"leaves the lens {signed(seen.lens_d)}")
+
+
+def _change(seen):
+    gained_d = seen.arriving_d - seen.lens_d
+    if abs(gained_d) < 0.005:
+        return "The way changes nothing that matters"
+    kind = "converges more" if seen.lens_d > 0 else "diverges less"
+    return f"The way changes it by {signed(gained_d)}: it {kind}"
+
+
+def _say_way(seen):
+    return (
+        f"Light leaves the lens with {signed(seen.lens_d)} and arrives "
+        f"{seen.way_mm:.0f} mm farther with {signed(seen.arriving_d)}. {_change(seen)}."
+    )
+
+
+def _describe_way(seen):
+    return (
+        f"Curve of vergence against the way travelled. From {signed(seen.lens_d)} at the lens it "
+        f"runs to {signed(seen.arriving_d)} at {seen.way_mm:.0f} mm. {_change(seen)}."
+    )
+
+
+def lens_and_way():
+    """Return the demo: power of a lens and the way behind it against the vergence that arrives."""
+    return Demo(
+        title="light that travels on after a lens",
+        controls=(
+            Slider("lens_d", "Power of the lens, D", -20, 14, 0.25, -10, "D", True),
+            Slider("way_mm", "Way to the eye, mm", 0, 40, 1, 12, "mm"),
+        ),
+        build=_build_way,
+        reckon=light_that_travels,
+        move=_move_way,
+        sentence=_say_way,
+        alt=_describe_way,
     )
