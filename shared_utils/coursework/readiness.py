@@ -9,6 +9,7 @@ from IPython.display import HTML
 
 from shared_utils.coursework.numbers import learner_id
 from shared_utils.coursework.place import course_root
+from shared_utils.show.shown import TABLE
 
 PACKAGES = ("numpy", "scipy", "matplotlib", "ipywidgets", "anywidget", "jupyterlab", "nbgrader")
 OLDEST_PYTHON = (3, 11)
@@ -57,6 +58,6 @@ def report():
     failed = [what for what, holds, _ in found if not holds]
     verdict = f"Not ready: {', '.join(failed)}." if failed else "Ready: everything works here."
     return HTML(
-        f"<p><strong>{html.escape(verdict)}</strong></p><table><thead><tr><th></th><th>what</th>"
+        f"<p><strong>{html.escape(verdict)}</strong></p>{TABLE}<thead><tr><th>holds</th><th>what</th>"
         f"<th>found</th></tr></thead><tbody>{rows}</tbody></table>"
     )

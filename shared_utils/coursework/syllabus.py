@@ -5,6 +5,7 @@ import html
 from IPython.display import HTML
 
 from shared_utils.coursework.place import course_root
+from shared_utils.show.shown import TABLE
 
 PARTS = (
     (
@@ -68,6 +69,6 @@ def course_map():
                 f"<td>{lesson}</td><td>{problems}</td></tr>"
             )
     return HTML(
-        "<table><thead><tr><th>part</th><th>no.</th><th>title</th><th>page</th><th>problems</th>"
+        f"{TABLE}<thead><tr><th>part</th><th>no.</th><th>title</th><th>page</th><th>problems</th>"
         f"</tr></thead><tbody>{''.join(rows)}</tbody></table>"
     )

@@ -128,6 +128,12 @@ class Picture:
         )
 
 
+def spoken(text, strong=""):
+    """Return a sentence as HTML that a screen reader speaks when it changes."""
+    first = f"<strong>{html.escape(strong)}</strong> " if strong else ""
+    return f'<div role="status" class="lens-course-sentence">{first}{html.escape(text)}</div>'
+
+
 class NamedSlider(anywidget.AnyWidget):
     """A native range input with a visible label, an accessible name and a value read aloud.
 
@@ -214,8 +220,7 @@ class Explorer(ipywidgets.VBox):
         except Exception as error:
             self._text = f"This setting cannot be drawn: {error}"
             self._alt = self._text
-        text = html.escape(self._text)
-        self.sentence.value = f'<div role="status" class="lens-course-sentence">{text}</div>'
+        self.sentence.value = spoken(self._text)
 
     def _repr_mimebundle_(self, **kwargs):
         bundle = super()._repr_mimebundle_(**kwargs)

@@ -6,8 +6,9 @@ import ipywidgets
 import traitlets
 from IPython.display import HTML
 
-from shared_utils.explore.engine import SENTENCE_HEIGHT_PX
+from shared_utils.explore.engine import SENTENCE_HEIGHT_PX, spoken
 from shared_utils.show import style
+from shared_utils.show.shown import TABLE
 from shared_utils.show.style import signed
 
 
@@ -41,7 +42,7 @@ class Guess(ipywidgets.VBox):
         self.told = ipywidgets.HTML()
         super().__init__(
             [
-                ipywidgets.HTML(f"<p>{html.escape(question)}</p>"),
+                ipywidgets.HTML(spoken(question)),
                 ipywidgets.HBox([self.entry, self.keep_button]),
                 self.told,
             ]
@@ -50,10 +51,10 @@ class Guess(ipywidgets.VBox):
     def keep(self):
         """Record what stands in the entry."""
         if self.entry.value == "choose one":
-            self.told.value = '<p role="status">Choose one of the answers first.</p>'
+            self.told.value = spoken("Choose one of the answers first.")
             return
         self.kept = self.entry.value
-        self.told.value = f'<p role="status">Kept: {html.escape(self.in_words())}. Now look.</p>'
+        self.told.value = spoken(f"Kept: {self.in_words()}. Now look.")
 
     def in_words(self):
         """Return the kept guess as it is read out."""
@@ -101,15 +102,12 @@ class Answer(ipywidgets.HTML):
 
     def _show(self):
         if self.guess.kept is None:
-            self.value = (
-                '<p role="status">Keep a guess above first; then this place answers to it.</p>'
-            )
+            self.value = spoken("Keep a guess above first; then this place answers to it.")
             return
-        verdict = "That holds." if self.right() else "Not so."
-        said, found = html.escape(self.guess.in_words()), html.escape(self._result_in_words())
-        self.value = (
-            f'<p role="status"><strong>{verdict}</strong> You guessed {said}; the sum gives '
-            f"{found}. {html.escape(self.why)}</p>"
+        self.value = spoken(
+            f"You guessed {self.guess.in_words()}; the sum gives {self._result_in_words()}. "
+            f"{self.why}",
+            strong="That holds." if self.right() else "Not so.",
         )
 
     def _result_in_words(self):
@@ -142,7 +140,7 @@ def outside_check(rows):
         for what, source, theirs, ours, unit in rows
     )
     return HTML(
-        "<table><thead><tr><th>quantity</th><th>this number comes from</th><th>theirs</th>"
+        f"{TABLE}<thead><tr><th>quantity</th><th>this number comes from</th><th>theirs</th>"
         f"<th>ours</th><th>difference</th></tr></thead><tbody>{body}</tbody></table>"
     )
 
@@ -191,7 +189,7 @@ def _steps_table(steps, missing):
             f"<td>{result}</td></tr>"
         )
     return HTML(
-        "<table><thead><tr><th>step</th><th>what happens</th><th>how</th><th>result</th></tr>"
+        f"{TABLE}<thead><tr><th>step</th><th>what happens</th><th>how</th><th>result</th></tr>"
         f"</thead><tbody>{''.join(rows)}</tbody></table>"
     )
 

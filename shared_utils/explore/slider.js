@@ -1,8 +1,7 @@
 // A native range input: keys, touch and screen readers come with the browser.
-let count = 0;
-
 function render({ model, el }) {
-  const id = `lens-course-slider-${++count}`;
+  // each widget loads this text anew, so a counter would give every slider the same id
+  const id = `lens-course-slider-${Math.random().toString(36).slice(2)}`;
   const label = document.createElement("label");
   label.htmlFor = id;
   label.textContent = model.get("label");

@@ -224,10 +224,10 @@ def two_lens_steps(object_cm, first_d, way_cm, second_d):
     Examples
     --------
     >>> two_lens_steps(50, 5.0, 10, 8.0)[0]
-    ('light arrives at the first lens', '1 / (−0.50 m)', -2.0, 'D')
+    ('light arrives at the first lens', '1 / (−0.50)', -2.0, 'D')
     """
     pair = two_lenses(first_d, second_d, way_cm / 100, vergence(-object_cm / 100))
-    way = f"V / (1 − {way_cm / 100:.2f} m · V)"
+    way = f"V / (1 − {way_cm / 100:.2f} · V)"
     return [
         (
             "light arrives at the first lens",

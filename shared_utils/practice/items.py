@@ -101,5 +101,5 @@ def _shown(number, item):
     )
     return (
         f"<section><p><strong>{number}.</strong> {html.escape(item.stem)}</p>"
-        f'<ol type="A">{answers}</ol></section>'
+        f'<ol style="list-style-type: upper-alpha">{answers}</ol></section>'
     )

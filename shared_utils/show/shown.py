@@ -1,4 +1,4 @@
-"""A finished figure with its alt text, shown as an ``<img>`` that a screen reader can read."""
+"""What a page shows besides text: a figure as an ``<img>`` with alt text, and tables."""
 
 import base64
 import html
@@ -9,6 +9,12 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from shared_utils.show import style
+
+# how a table begins: the notebook's own style puts words to the right, ours read from the left
+TABLE = (
+    "<style>.lens-course-table :is(th, td) {text-align: left !important}</style>"
+    '<table class="lens-course-table">'
+)
 
 
 @dataclass(frozen=True)
