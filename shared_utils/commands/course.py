@@ -86,6 +86,11 @@ def _build(arguments):
                 n=1,
             )
             console.print("\n".join(list(lines)[:12]), markup=False, highlight=False)
+        elif built.path.parent.parent.name == "exercises" and build.holds_answers(built.path):
+            raise ValueError(
+                f"{name} holds answers, which a build would overwrite: move it to another folder "
+                "first, or hand it in."
+            )
         else:
             built.path.parent.mkdir(parents=True, exist_ok=True)
             built.path.write_text(built.content, encoding="utf-8", newline="\n")

@@ -152,6 +152,31 @@ def build_all(root=None):
         yield Built(root / "exercises" / place, serialise(released(notebook)))
 
 
+def holds_answers(path):
+    """Return whether somebody has written answers into an exercise's notebook.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+
+    Returns
+    -------
+    bool
+    """
+    if not path.exists():
+        return False
+    try:
+        notebook = nbformat.read(path, as_version=4)
+    except Exception:  # whatever it is, it is somebody's
+        return True
+    stubs = {"answer": "raise NotImplementedError", "written": "YOUR ANSWER HERE"}
+    return any(
+        kind in stubs and stubs[kind] not in cell.source
+        for cell in notebook.cells
+        for _, kind in [grade_id_parts(cell)]
+    )
+
+
 def write_back(path, root=None):
     """Write the edits made in a notebook back into its text.
 

@@ -95,6 +95,7 @@ def check(path, name):
     client = NotebookClient(
         notebook,
         timeout=CELL_SECONDS,
+        interrupt_on_timeout=True,
         startup_timeout=STARTUP_SECONDS,
         allow_errors=True,
         kernel_name="python3",
@@ -103,7 +104,7 @@ def check(path, name):
     try:
         client.execute(stderr=subprocess.DEVNULL)  # the kernel's own notices are not the learner's
     except CellTimeoutError:
-        notes.append(f"A cell ran for {CELL_SECONDS} s and was stopped; is a loop endless?")
+        notes.append("A cell could not be stopped; what stands below it was not checked.")
     except DeadKernelError:
         notes.append("A cell ended the kernel; what stands below it was not checked.")
     return Report(_problems(notebook, release), notes)
@@ -193,6 +194,8 @@ def _said(cell):
             lines.append(f"✗ {NOT_ANSWERED}")
         elif output.output_type == "error" and output.ename == "NotRight":
             lines.append(f"✗ {output.evalue}")
+        elif output.output_type == "error" and output.ename == "KeyboardInterrupt":
+            lines.append(f"✗ Stopped after {CELL_SECONDS} s; is a loop endless?")
         elif output.output_type == "error":
             lines.append(f"✗ Your code stopped with {output.ename}: {output.evalue}")
     return lines
