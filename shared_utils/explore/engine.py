@@ -216,11 +216,12 @@ class Explorer(ipywidgets.VBox):
             data = self.demo.reckon(**self.state)
             self.demo.move(self._picture.artists, data)
             self._text, self._alt = self.demo.sentence(data), self.demo.alt(data)
-            self.picture.value = self._picture.tag(self._alt)
+            shown = self._picture.tag(self._alt)
         except Exception as error:
-            self._text = f"This setting cannot be drawn: {error}"
-            self._alt = self._text
-        self.sentence.value = spoken(self._text)
+            self._text = self._alt = f"This setting cannot be drawn: {error}"
+            shown = self.picture.value
+        self.sentence.value = spoken(self._text)  # first, so that it never lags the picture
+        self.picture.value = shown
 
     def _repr_mimebundle_(self, **kwargs):
         bundle = super()._repr_mimebundle_(**kwargs)
