@@ -11,7 +11,7 @@ Blendowske, Optom Vis Sci 2015 (abstract); Smith, Optom Vis Sci 1991 (abstract).
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, plain, require, require_one_of
 
 ARCMIN_PER_RADIAN = 60.0 * 180.0 / np.pi
 STROKES_PER_LETTER = 5.0
@@ -65,14 +65,10 @@ def convert(value, given, wanted):
     >>> round(convert(0.5, "decimal", "logmar"), 2)
     0.3
     """
-    for name, scale in (("given", given), ("wanted", wanted)):
-        if not isinstance(scale, str) or scale not in SCALES:
-            raise ValueError(f"{name} is {scale!r}; give one of: {', '.join(SCALES)}.")
-    (low, high), _, to_mar = SCALES[given]
-    value = require(
-        given, value, low, high, hint="Has the number another notation than the one named?"
-    )
-    return plain(np.asarray(SCALES[wanted][1](to_mar(value))))
+    (low, high), _, to_mar = SCALES[require_one_of("given", given, SCALES)]
+    _, from_mar, _ = SCALES[require_one_of("wanted", wanted, SCALES)]
+    value = require(given, value, low, high, hint="Is this another notation? Name that one.")
+    return plain(from_mar(to_mar(value)))
 
 
 def letter_height_mm(logmar, viewing_distance_m):

@@ -11,7 +11,7 @@ Thibos, Ye, Zhang & Bradley, Appl Opt 1992;31:3594; Atchison & Smith, J Opt Soc 
 Coefficients from memory, held together by tests that join them to the model eyes.
 """
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, plain, require, require_one_of
 
 WAVELENGTH_RANGE_NM = (380.0, 780.0)
 WAVELENGTH_HINT = "Visible light; in micrometres? Multiply by 1000."
@@ -74,10 +74,8 @@ def cauchy_index(medium, wavelength_nm):
     >>> round(cauchy_index("cornea", 555.0), 4)
     1.376
     """
-    if not isinstance(medium, str) or medium not in CAUCHY:
-        raise ValueError(f"medium is {medium!r}; give one of: {', '.join(CAUCHY)}.")
+    a, b, c, d = CAUCHY[require_one_of("medium", medium, CAUCHY)]
     square = _wavelength(wavelength_nm) ** 2
-    a, b, c, d = CAUCHY[medium]
     return plain(a + b / square + c / square**2 + d / square**3)
 
 
@@ -115,15 +113,14 @@ def refraction(wavelength_nm, law="thibos", in_focus_nm=None):
     >>> round(refraction(400.0, in_focus_nm=555.0), 1)
     -1.5
     """
-    if not isinstance(law, str) or law not in LAWS:
-        raise ValueError(f"law is {law!r}; give one of: {', '.join(LAWS)}.")
+    of = LAWS[require_one_of("law", law, LAWS)]
     wavelength_nm = _wavelength(wavelength_nm)
     if in_focus_nm is None:
-        return plain(LAWS[law](wavelength_nm))
+        return plain(of(wavelength_nm))
     wavelength_nm, in_focus_nm = broadcast(
         wavelength_nm=wavelength_nm, in_focus_nm=_wavelength(in_focus_nm, "in_focus_nm")
     )
-    return plain(LAWS[law](wavelength_nm) - LAWS[law](in_focus_nm))
+    return plain(of(wavelength_nm) - of(in_focus_nm))
 
 
 def _thibos(wavelength_nm):

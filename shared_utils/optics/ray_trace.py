@@ -364,23 +364,27 @@ def trace(system, points_mm, directions):
         ) from None
     if not np.all(direction[..., 2] > 0.0):
         raise ValueError("directions do not all go forwards; give a positive z to each ray.")
-    direction = direction / np.linalg.norm(direction, axis=-1, keepdims=True)
+    # components first: sums over x, y, z then run along whole arrays
+    point = np.moveaxis(point, -1, 0)
+    direction = np.moveaxis(direction, -1, 0)
+    direction = direction / np.sqrt(_dot(direction, direction))
     index = system.index_before
-    path = np.zeros(point.shape[:-1])
+    path = np.zeros(point.shape[1:])
     hits = []
     for number, surface in enumerate(system.surfaces):
-        axis = np.array(surface.axis)
+        axis, vertex = (
+            np.reshape(v, (3,) + (1,) * path.ndim) for v in (surface.axis, surface.vertex_mm)
+        )
         curvature, q = 1.0 / surface.radius_mm, surface.asphericity
-        ahead = direction @ axis
-        away = point - surface.vertex_mm
-        # first to the plane of the vertex, then the short rest to the conic: keeps all digits
-        if np.any(ahead <= 1e-6):
+        ahead = _dot(direction, axis)
+        if np.any(ahead < 1e-6):
             raise ValueError(_lost(number, "miss"))
-        to_plane = -(away @ axis) / ahead
-        away = away + to_plane[..., None] * direction
-        along = np.sum(away * direction, axis=-1)
-        half = ahead - curvature * along
-        rest = curvature * np.sum(away * away, axis=-1)
+        # first to the plane of the vertex, then the short rest to the conic: keeps all digits
+        away = point - vertex
+        to_plane = -_dot(away, axis) / ahead
+        away = away + to_plane * direction
+        half = ahead - curvature * _dot(away, direction)
+        rest = curvature * _dot(away, away)
         square = half**2 - curvature * (1.0 + q * ahead**2) * rest
         if np.any(square <= 0.0):
             raise ValueError(_lost(number, "miss"))
@@ -388,24 +392,22 @@ def trace(system, points_mm, directions):
         if np.any(denominator <= 0.0):
             raise ValueError(_lost(number, "miss"))
         to_conic = rest / denominator
-        away = away + to_conic[..., None] * direction
+        away = away + to_conic * direction
         path = path + index * (to_plane + to_conic)
-        depth = away @ axis
-        normal = axis - curvature * (away + (q * depth)[..., None] * axis)
-        normal = normal / np.linalg.norm(normal, axis=-1, keepdims=True)
-        cosine = np.sum(direction * normal, axis=-1)
-        ratio = index / surface.index_behind
-        behind_square = 1.0 - ratio**2 * (1.0 - cosine**2)
+        normal = axis - curvature * (away + q * _dot(away, axis) * axis)
+        normal = normal / np.sqrt(_dot(normal, normal))
+        cosine = _dot(direction, normal)
         if np.any(cosine <= 0.0):
             raise ValueError(_lost(number, "miss"))
-        if np.any(behind_square <= 0.0):
+        ratio = index / surface.index_behind
+        square = 1.0 - ratio**2 * (1.0 - cosine**2)
+        if np.any(square <= 0.0):
             raise ValueError(_lost(number, "are totally reflected at"))
-        bend = np.sqrt(behind_square) - ratio * cosine
-        direction = ratio * direction + bend[..., None] * normal
-        point = away + surface.vertex_mm
+        direction = ratio * direction + (np.sqrt(square) - ratio * cosine) * normal
+        point = away + vertex
         index = surface.index_behind
-        hits.append(point)
-    return Rays(np.array(hits), direction, path)
+        hits.append(np.moveaxis(point, 0, -1))
+    return Rays(np.array(hits), np.moveaxis(direction, 0, -1), path)
 
 
 def pupil_points(rings=RINGS, spokes=SPOKES):
@@ -772,6 +774,10 @@ def _spot(rays, weight, plane_mm):
         weight=weight,
         rms_um=float(np.sqrt(np.sum(weight[:, None] * away_um**2))),
     )
+
+
+def _dot(a, b):
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
 def _turn(about_x, about_y):
