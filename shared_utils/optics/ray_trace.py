@@ -26,6 +26,7 @@ from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE
 
 PUPIL_RANGE_MM = (0.05, 12.0)
 FIELD_RANGE_DEG = (-60.0, 60.0)
+PLACE_RANGE_MM = (-1e6, 1e6)  # 1 km: far enough, and squares stay finite
 RADIUS_HINT = "Positive when the centre lies behind the surface; in metres? Multiply by 1000."
 RINGS = 10  # Gaussian rings over the pupil: exact for wavefronts up to the 18th power of the radius
 SPOKES = 24
@@ -73,10 +74,14 @@ class Surface:
         object.__setattr__(self, "index_behind", index_behind)
         asphericity = _one("asphericity", self.asphericity, -1000.0, 1000.0)
         object.__setattr__(self, "asphericity", asphericity)
-        object.__setattr__(self, "vertex_mm", tuple(_vector("vertex_mm", self.vertex_mm).tolist()))
-        axis = _vector("axis", self.axis)
+        object.__setattr__(
+            self,
+            "vertex_mm",
+            tuple(_vector("vertex_mm", self.vertex_mm, 3, *PLACE_RANGE_MM).tolist()),
+        )
+        axis = _vector("axis", self.axis, 3, -2.0, 2.0)
         if not np.isclose(axis @ axis, 1.0, rtol=0.0, atol=1e-9):
-            raise ValueError(f"axis is {self.axis!r}; give a unit vector such as (0, 0, 1).")
+            raise ValueError(f"axis is {axis.tolist()}; give a unit vector such as (0, 0, 1).")
         object.__setattr__(self, "axis", tuple(axis.tolist()))
 
 
@@ -105,7 +110,7 @@ class Rays:
         -------
         array, shape (..., 3)
         """
-        z_mm = _one("z_mm", z_mm)
+        z_mm = _one("z_mm", z_mm, *PLACE_RANGE_MM)
         way = (z_mm - self.hits_mm[-1][..., 2]) / self.directions[..., 2]
         return self.hits_mm[-1] + way[..., None] * self.directions
 
@@ -142,7 +147,7 @@ class ConicSystem:
         object.__setattr__(self, "surfaces", surfaces)
         index_before = _one("index_before", self.index_before, *INDEX_RANGE, hint=INDEX_HINT)
         object.__setattr__(self, "index_before", index_before)
-        self._require_number("stop", self.stop)
+        _whole("stop", self.stop, 0, len(surfaces) - 1)
 
     @classmethod
     def of(cls, system, asphericity=None, stop=None):
@@ -222,8 +227,8 @@ class ConicSystem:
         >>> thin.moved(0, 1, decentration_mm=(0.0, 0.5)).surfaces[1].vertex_mm
         (0.0, 0.5, 1.0)
         """
-        self._require_number("first", first)
-        self._require_number("last", last)
+        _whole("first", first, 0, len(self.surfaces) - 1)
+        _whole("last", last, 0, len(self.surfaces) - 1)
         if last < first:
             raise ValueError(f"last is {last}, before first ({first}); give them in order.")
         shift = np.append(_vector("decentration_mm", decentration_mm, 2, -5.0, 5.0), 0.0)
@@ -305,12 +310,6 @@ class ConicSystem:
         surface = self.surfaces[number]
         return (surface.index_behind - self._index_before(number)) / surface.radius_mm
 
-    def _require_number(self, name, value):
-        count = len(self.surfaces)
-        whole = isinstance(value, (int, np.integer)) and not isinstance(value, bool)
-        if not whole or not 0 <= value < count:
-            raise ValueError(f"{name} is {value!r}; give a surface number, 0 to {count - 1}.")
-
 
 def trace(system, points_mm, directions):
     """Return rays followed through all surfaces.
@@ -322,7 +321,7 @@ def trace(system, points_mm, directions):
         A point on each ray where the optical path begins to count, in front of the first
         surface, mm.
     directions : array, shape (..., 3)
-        Where each ray goes; of any length but zero, forwards (z positive).
+        Where each ray goes, of any length; forwards, so with a positive z.
 
     Returns
     -------
@@ -348,8 +347,8 @@ def trace(system, points_mm, directions):
     >>> bool(abs(rays.at_plane(300.0)[1]) < 1e-4)
     True
     """
-    point = require("points_mm", points_mm)
-    direction = require("directions", directions)
+    point = require("points_mm", points_mm, *PLACE_RANGE_MM)
+    direction = require("directions", directions, *PLACE_RANGE_MM)
     if point.ndim == 0 or direction.ndim == 0 or point.shape[-1] != 3 or direction.shape[-1] != 3:
         raise ValueError(
             f"points_mm has shape {point.shape} and directions {direction.shape}; give x, y, z "
@@ -362,8 +361,8 @@ def trace(system, points_mm, directions):
             f"points_mm of shape {point.shape} and directions of shape {direction.shape} do not "
             "go together; give one of each ray."
         ) from None
-    if not np.all(direction[..., 2] > 0.0):
-        raise ValueError("directions do not all go forwards; give a positive z to each ray.")
+    if not np.all(direction[..., 2] > 1e-6):
+        raise ValueError("directions do not all go forwards; give each a z of 1e-6 or more.")
     # components first: sums over x, y, z then run along whole arrays
     point = np.moveaxis(point, -1, 0)
     direction = np.moveaxis(direction, -1, 0)
@@ -435,10 +434,8 @@ def pupil_points(rings=RINGS, spokes=SPOKES):
     >>> round(float(np.sum(weight * x**2)), 12)
     0.25
     """
-    for name, value, high in (("rings", rings, 200), ("spokes", spokes, 1000)):
-        if isinstance(value, bool) or not isinstance(value, (int, np.integer)):
-            raise ValueError(f"{name} is {value!r}; give a whole number, 1 to {high}.")
-        require(name, value, 1, high)
+    _whole("rings", rings, 1, 200)
+    _whole("spokes", spokes, 1, 1000)
     nodes, weights = np.polynomial.legendre.leggauss(int(rings))
     radius = np.sqrt((nodes + 1.0) / 2.0)
     turn = 2.0 * np.pi * np.arange(spokes) / spokes
@@ -499,7 +496,9 @@ def spot(system, pupil_mm, plane_mm=None, field_deg=0.0, rings=RINGS, spokes=SPO
     6
     """
     rays, _, weight = _beam(system, pupil_mm, field_deg, rings, spokes)
-    plane_mm = _smallest(rays, weight) if plane_mm is None else _one("plane_mm", plane_mm)
+    plane_mm = (
+        _smallest(rays, weight) if plane_mm is None else _one("plane_mm", plane_mm, *PLACE_RANGE_MM)
+    )
     return _spot(rays, weight, plane_mm)
 
 
@@ -594,7 +593,7 @@ class Wavefront:
     @property
     def refraction_d(self):
         """The refraction that Z(2, 0) amounts to, −4√3 Z(2, 0) / radius², D: myopia negative."""
-        return -4.0 * np.sqrt(3.0) * self.defocus_um / (self.pupil_mm / 2.0) ** 2
+        return float(-4.0 * np.sqrt(3.0) * self.defocus_um / (self.pupil_mm / 2.0) ** 2)
 
     @property
     def rms_um(self):
@@ -650,7 +649,9 @@ def wavefront(
     """
     rays, (x, y), weight = _beam(system, pupil_mm, field_deg, rings, spokes)
     middle = _launch(system, np.zeros(()), np.zeros(()), field_deg)
-    focus_mm = system.back_focal_mm() if focus_mm is None else _one("focus_mm", focus_mm)
+    focus_mm = (
+        system.back_focal_mm() if focus_mm is None else _one("focus_mm", focus_mm, *PLACE_RANGE_MM)
+    )
     exit_mm = system.pupils_mm()[1]
     index = system.surfaces[-1].index_behind
     centre = middle.at_plane(focus_mm)
@@ -696,10 +697,9 @@ def zernike(n, m, radius, angle_rad):
     >>> round(zernike(4, 0, 1.0, 0.0), 4)
     2.2361
     """
-    for name, value in (("n", n), ("m", m)):
-        if isinstance(value, bool) or not isinstance(value, (int, np.integer)):
-            raise ValueError(f"{name} is {value!r}; give a whole number.")
-    if not 0 <= n <= 16 or abs(m) > n or (n - abs(m)) % 2:
+    _whole("n", n, 0, 16)
+    _whole("m", m, -16, 16)
+    if abs(m) > n or (n - abs(m)) % 2:
         raise ValueError(f"n {n} and m {m} name no Zernike function; give −n ≤ m ≤ n in twos.")
     radius = require("radius", radius, 0.0, 1.0 + 1e-12, hint="In radii of the pupil.")
     angle_rad = require("angle_rad", angle_rad)
@@ -799,6 +799,12 @@ def _one(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
     if array.ndim:
         raise ValueError(f"{name} has shape {array.shape}; give one number.")
     return float(array)
+
+
+def _whole(name, value, low, high):
+    if isinstance(value, bool) or not isinstance(value, (int, np.integer)):
+        raise ValueError(f"{name} is not a whole number; give one, {low} to {high}.")
+    require(name, value, low, high)
 
 
 def _vector(name, value, count=3, low=-np.inf, high=np.inf):
