@@ -223,6 +223,8 @@ def test_parts_keep_their_asphericity():
         (lambda: model_eyes.refraction(paraxial.System([7.8], [], [1, 1.336])), "15 to 40 mm"),
         (lambda: model_eyes.axial_length(model_eyes.navarro(), 35.0), "refraction_d asks"),
         (lambda: model_eyes.refraction(model_eyes.navarro(), [22, 23], [1, 2, 3]), "do not go"),
+        (lambda: model_eyes.refraction("le_grand"), "such as get('le_grand')"),
+        (lambda: model_eyes.axial_length(None, -3.0), "such as get('le_grand')"),
         (lambda: model_eyes.Gradient(1.4, slope=[0.01, 0.02]), "one number"),
         (lambda: model_eyes.Gradient(1.4, slope=0.1, bend=0.1).matrix(8.0), "cut the slab in two"),
     ],

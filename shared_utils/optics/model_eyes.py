@@ -472,7 +472,7 @@ def refraction(eye, axial_length_mm=None, vertex_mm=12.0):
     >>> round(refraction(get("emsley_reduced"), 24.0, vertex_mm=0.0), 2)
     -4.44
     """
-    (a, b), (c, d) = eye.matrix()
+    (a, b), (c, d) = _require_eye(eye).matrix()
     if axial_length_mm is None:
         axial_length_mm = getattr(eye, "retina_mm", None)
     at_retina_d = 1000.0 * eye.index[-1] / (_axial_length(axial_length_mm) - eye.length_mm())
@@ -515,7 +515,7 @@ def axial_length(eye, refraction_d, vertex_mm=12.0):
     >>> round(axial_length(get("emsley_reduced"), -5.0, vertex_mm=0.0), 2)
     24.24
     """
-    (a, b), (c, d) = eye.matrix()
+    (a, b), (c, d) = _require_eye(eye).matrix()
     refraction_d, vertex_mm = broadcast(
         refraction_d=require(
             "refraction_d", refraction_d, -40.0, 40.0, hint="Myopia is negative, in dioptres."
@@ -527,6 +527,14 @@ def axial_length(eye, refraction_d, vertex_mm=12.0):
         reduced_m = (a - b * at_cornea_d) / (d * at_cornea_d - c)
     length_mm = eye.length_mm() + 1000.0 * eye.index[-1] * reduced_m
     return plain(_axial_length(length_mm, "This is what the refraction_d asks of the eye."))
+
+
+def _require_eye(eye):
+    if not isinstance(eye, paraxial.System):
+        raise ValueError(
+            f"eye is of type {type(eye).__name__}; give a model eye, such as get('le_grand')."
+        )
+    return eye
 
 
 def _axial_length(value, hint="In metres? Multiply by 1000."):

@@ -22,6 +22,7 @@ from math import factorial
 import numpy as np
 
 from shared_utils.optics.domain import plain, require
+from shared_utils.optics.paraxial import System
 from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE
 
 PUPIL_RANGE_MM = (0.05, 12.0)
@@ -178,6 +179,11 @@ class ConicSystem:
         >>> ConicSystem.of(System([7.8], [], [1.0, 1.376]), [-0.26]).surfaces[0].asphericity
         -0.26
         """
+        if not isinstance(system, System):
+            raise ValueError(
+                f"system is of type {type(system).__name__}; give a paraxial System or a model "
+                "eye, such as model_eyes.get('navarro')."
+            )
         if any(getattr(system, "gradients", ())):
             raise ValueError(
                 f"system {system.name!r} has a lens with an index gradient, through which rays are "
@@ -347,6 +353,7 @@ def trace(system, points_mm, directions):
     >>> bool(abs(rays.at_plane(300.0)[1]) < 1e-4)
     True
     """
+    _require_conics(system)
     point = require("points_mm", points_mm, *PLACE_RANGE_MM)
     direction = require("directions", directions, *PLACE_RANGE_MM)
     if point.ndim == 0 or direction.ndim == 0 or point.shape[-1] != 3 or direction.shape[-1] != 3:
@@ -718,10 +725,7 @@ def zernike(n, m, radius, angle_rad):
 
 def _beam(system, pupil_mm, field_deg, rings, spokes):
     """Parallel light through the entrance pupil: rays, (x, y) in pupil radii, weights."""
-    if not isinstance(system, ConicSystem):
-        raise ValueError(
-            f"system is {type(system).__name__}; give a ConicSystem, such as ConicSystem.of(eye)."
-        )
+    _require_conics(system)
     pupil_mm = _one(
         "pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint="The diameter; in metres? Multiply by 1000."
     )
@@ -799,6 +803,14 @@ def _one(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
     if array.ndim:
         raise ValueError(f"{name} has shape {array.shape}; give one number.")
     return float(array)
+
+
+def _require_conics(system):
+    if not isinstance(system, ConicSystem):
+        raise ValueError(
+            f"system is of type {type(system).__name__}; give a ConicSystem, such as "
+            "ConicSystem.of(eye)."
+        )
 
 
 def _whole(name, value, low, high):
