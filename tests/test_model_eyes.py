@@ -194,6 +194,15 @@ def test_the_corrected_eye_is_sharp(refraction_d):
     assert -1000.0 * eye.index[-1] * a / c + eye.length_mm() == pytest.approx(length_mm, abs=1e-9)
 
 
+def test_navarros_accommodating_surfaces_by_hand():
+    outside = OUTSIDE["navarro_accommodated"]
+    eye = model_eyes.navarro(outside["accommodation_d"])
+    tolerance = outside["tolerance"]
+    for field in ("radius_mm", "thickness_mm", "asphericity"):
+        assert getattr(eye, field) == pytest.approx(outside[field], abs=tolerance), field
+    assert eye.index[3] == pytest.approx(outside["lens_index"], abs=tolerance)
+
+
 def test_navarros_eye_accommodates_about_as_told():
     # the published formulas follow anatomy, not paraxial power: within 0.55 D from 0 to 10 D
     told_d = np.arange(0.0, 10.5, 0.5)

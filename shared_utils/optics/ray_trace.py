@@ -759,8 +759,7 @@ def _way_to_sphere(rays, centre, radius, side):
 def _smallest(rays, weight):
     slope = rays.directions[..., :2] / rays.directions[..., 2:]
     start = rays.hits_mm[-1][..., :2] - rays.hits_mm[-1][..., 2:] * slope  # carried back to z = 0
-    slope = slope - weight @ slope
-    start = start - weight @ start
+    slope = slope - weight @ slope  # only the spread about the centroid counts
     spread = np.sum(weight[:, None] * slope**2)
     if spread < 1e-18:
         raise ValueError("the rays leave parallel, so no plane is best; give a plane_mm.")
