@@ -5,11 +5,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from absurd import VALUES, answer
 from hypothesis import given
 from hypothesis import strategies as st
 
 from shared_utils.optics import chromatic, model_eyes, paraxial
+from tests.absurd import VALUES, answer
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "chromatic.toml").read_text(encoding="utf-8")

@@ -5,12 +5,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from absurd import VALUES, answer
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from shared_utils.optics import model_eyes, paraxial
+from tests.absurd import VALUES, answer
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "model_eyes.toml").read_text(encoding="utf-8")
@@ -216,6 +216,7 @@ def test_parts_keep_their_asphericity():
     lens = model_eyes.get("liou_brennan").lens()
     assert lens.asphericity == (-0.94, 0.0, 0.96)
     assert lens.index == (1.336, 1.368, 1.407, 1.336)
+    assert lens.retina_mm == pytest.approx(23.95 - 0.50 - 3.16)  # from the lens's own front
 
 
 @pytest.mark.parametrize(
