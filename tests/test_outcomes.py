@@ -47,6 +47,14 @@ def test_gaussian_errors_follow_from_their_sd(row):
         assert fraction == pytest.approx(special.erf(limit / row["sd"] / np.sqrt(2.0)), abs=1e-12)
 
 
+def test_real_errors_have_longer_tails_than_a_gaussian():
+    """Of a service's 8 943 eyes more fell within 0.50 D than their SD would have it."""
+    sheet = OUTSIDE["glasgow_2019"]
+    wanted = outcomes.if_gaussian(sheet["sd_d"])
+    assert sheet["mae_d"] < wanted.mae_d
+    assert sheet["within_half"] > wanted.within[0.50] + 0.05
+
+
 def test_many_gaussian_errors_are_summed_up_as_the_distribution_says():
     errors = np.random.default_rng(8).normal(0.0, 0.4, 200_000)
     found, wanted = outcomes.summary(errors), outcomes.if_gaussian(0.4)
@@ -105,14 +113,14 @@ def correlated(rng, n, sd_first, sd_second, r=0.8):
 
 @pytest.mark.peer
 @given(p=arrays(float, st.integers(1, 12), elements=st.floats(0, 1)))
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 def test_holm_agrees_with_statsmodels(p):
     np.testing.assert_allclose(outcomes.holm(p), multipletests(p, method="holm")[1], atol=1e-12)
 
 
 @pytest.mark.peer
 @given(first=series, seed=st.integers(0, 100))
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 def test_mcnemar_agrees_with_statsmodels(first, seed):
     second = np.random.default_rng(seed).permutation(first)
     (pair,) = outcomes.compare_within({"a": first, "b": second}, limit_d=0.5)
