@@ -123,6 +123,13 @@ def test_a_cornea_without_astigmatism_becomes_half_a_dioptre_against_the_rule():
     assert_astigmatism(total, (0.508, 0.5), 1e-3, 0.06)
 
 
+def test_goggin_s_factors_leave_oblique_astigmatism_and_no_other_axis():
+    oblique = toric.total_from_keratometry(astigmatism(1.3, 50), "goggin")
+    assert_astigmatism(oblique, (1.3, 50.0), 1e-9, 1e-6)
+    with_the_rule = toric.total_from_keratometry(astigmatism(1.0, 80), "goggin")
+    assert_astigmatism(with_the_rule, (0.75, 80.0), 1e-9, 1e-6)
+
+
 def test_a_small_result_has_no_meaningful_axis():
     total = toric.total_from_keratometry(astigmatism(0.5, 90), "abulafia_koch")
     assert total.cylinder_d == pytest.approx(0.046, abs=1e-3)
@@ -184,6 +191,18 @@ def test_the_approximation_is_good_to_a_hundredth_up_to_6_d(k, cylinder, elp):
     eye = Eye(23.5, k - cylinder / 2, k + cylinder / 2)
     exact = toric.cylinder_ratio(eye, elp)
     assert abs(exact - toric.cylinder_ratio_approximate(eye, elp)) < 0.01
+
+
+def test_the_target_counts_at_the_cornea():
+    """−4 D at 12 mm is −3.817 D at the cornea, where it takes as much from the corneal power."""
+    eye, flatter = Eye(23.5, 44.0), Eye(23.5, 44.0 - 4.0 / 1.048)
+    at_spectacles = toric.cylinder_ratio(eye, 5.0, target_d=-4.0, corneal_index=1.3375)
+    wanted = toric.cylinder_ratio(flatter, 5.0, corneal_index=1.3375)
+    assert at_spectacles == pytest.approx(wanted, abs=1e-9)
+    at_cornea = toric.cylinder_ratio(eye, 5.0, -4.0 / 1.048, vertex_mm=0.0, corneal_index=1.3375)
+    assert at_cornea == pytest.approx(wanted, abs=1e-9)
+    approximate = toric.cylinder_ratio_approximate(eye, 5.0, target_d=-4.0, corneal_index=1.3375)
+    assert approximate == pytest.approx(wanted, abs=1e-9)
 
 
 def test_ratio_and_approximation_meet_without_astigmatism():

@@ -158,7 +158,7 @@ def invent(n, seed, a_constant=118.8, target_d=0.0, position_sd_mm=0.20, refract
     seed : int
         0 or more.
     a_constant : float
-        Of the implanted lens, for SRK/T, 100 to 130.
+        Of the implanted lens, for SRK/T; usually 118 to 120.
     target_d : float
         Refraction aimed at, −5 to 5 D.
     position_sd_mm : float
