@@ -1,6 +1,11 @@
 """What every test shares."""
 
 import pytest
+from hypothesis import settings
+
+# two slow cores shared with others: a time limit for one example says nothing about the code
+settings.register_profile("course", deadline=None)
+settings.load_profile("course")
 
 
 @pytest.fixture(scope="session")

@@ -126,8 +126,17 @@ def wait_idle(page, seconds=60):
 
 
 def run_all(page, seconds=120):
-    """Run every cell by the menu, as a reader does."""
-    page.get_by_role("menuitem", name="Run", exact=True).click()
-    page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
-    page.wait_for_timeout(500)
+    """Run every cell by the menu, as a reader does; again if the kernel did not listen yet."""
+    for _ in range(5):
+        page.get_by_role("menuitem", name="Run", exact=True).click()
+        page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
+        try:
+            page.wait_for_function(
+                "() => [...document.querySelectorAll('.jp-InputPrompt')]"
+                ".some(e => /\\[[*\\d]+\\]/.test(e.textContent))",
+                timeout=5000,
+            )
+            break
+        except Exception:
+            continue
     wait_idle(page, seconds)

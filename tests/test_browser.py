@@ -11,7 +11,7 @@ from tests.filling import filled, release, save
 pytestmark = pytest.mark.browser
 
 SLIDER = ".lens-course-slider input"
-PICTURE = ".widget-html img"
+PICTURE = ".lens-course-picture img"
 
 
 def scroll_until(page, selector):
@@ -37,7 +37,7 @@ def test_lesson_01_opens_without_a_question_and_moves_by_keyboard(lab_on_a_copy,
     slider.focus()  # brings it into view
     page.wait_for_timeout(500)
     picture = page.locator(PICTURE).first
-    sentence = page.locator("[role=status].lens-course-sentence").filter(has_text="Light from")
+    sentence = page.locator(".lens-course-picture [role=status]").first
 
     assert slider.evaluate("e => e.labels[0].textContent") == "Object in front of it, cm"
     assert slider.get_attribute("aria-valuetext") == "40 cm"
@@ -54,7 +54,8 @@ def test_lesson_01_opens_without_a_question_and_moves_by_keyboard(lab_on_a_copy,
     for _ in range(5):
         page.keyboard.press("ArrowLeft")
     page.wait_for_function(
-        "alt => document.querySelector('.widget-html img').alt.includes(alt)", arg="35 cm in front"
+        "alt => document.querySelector('.lens-course-picture img').alt.includes(alt)",
+        arg="35 cm in front",
     )
     assert slider.get_attribute("aria-valuetext") == "35 cm"
     assert picture.get_attribute("src") != before["src"]
@@ -63,13 +64,13 @@ def test_lesson_01_opens_without_a_question_and_moves_by_keyboard(lab_on_a_copy,
     assert picture.bounding_box()["y"] == before["picture top"]
     page.keyboard.press("Home")
     page.wait_for_function(
-        "() => document.querySelector('.widget-html img').alt.includes('10 cm in front')"
+        "() => document.querySelector('.lens-course-picture img').alt.includes('10 cm in front')"
     )
     assert picture.bounding_box()["y"] == before["picture top"]
 
     page.get_by_role("button", name="Reset").first.click()
     page.wait_for_function(
-        "() => document.querySelector('.widget-html img').alt.includes('40 cm in front')"
+        "() => document.querySelector('.lens-course-picture img').alt.includes('40 cm in front')"
     )
     assert slider.get_attribute("aria-valuetext") == "40 cm"
     assert sentence.inner_text() == before["text"]

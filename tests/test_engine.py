@@ -2,7 +2,6 @@
 
 import base64
 import io
-import re
 
 import numpy as np
 import pytest
@@ -17,12 +16,7 @@ DEMOS = [vergence.point_and_surface, vergence.lens_and_way]
 
 
 def picture(explorer):
-    data = re.search(r"base64,([^\"]+)", explorer.picture.value)[1]
-    return np.asarray(Image.open(io.BytesIO(base64.b64decode(data))))
-
-
-def alt(explorer):
-    return re.search(r'alt="([^"]*)"', explorer.picture.value)[1]
+    return np.asarray(Image.open(io.BytesIO(base64.b64decode(explorer.view.png_base64))))
 
 
 def positions(control):
@@ -38,10 +32,10 @@ def test_every_control_is_driven_to_its_extremes(make):
     for control in demo.controls:
         for value in positions(control):
             explorer.controls[control.name].value = value
-            assert "cannot be drawn" not in explorer.sentence.value
-            assert "nan" not in explorer.sentence.value
-            assert "inf " not in explorer.sentence.value
-            assert len(alt(explorer)) > 40
+            assert "cannot be drawn" not in explorer.view.sentence
+            assert "nan" not in explorer.view.sentence
+            assert "inf " not in explorer.view.sentence
+            assert len(explorer.view.alt) > 40
 
 
 @pytest.mark.parametrize("make", DEMOS, ids=lambda d: d.__name__)
@@ -53,17 +47,17 @@ def test_all_corners_of_the_controls_can_be_drawn(make):
     names = [control.name for control in demo.controls]
     for corner in itertools.product(*(positions(control) for control in demo.controls)):
         explorer.set(**dict(zip(names, corner, strict=True)))
-        assert "cannot be drawn" not in explorer.sentence.value, corner
+        assert "cannot be drawn" not in explorer.view.sentence, corner
 
 
 @pytest.mark.parametrize("make", DEMOS, ids=lambda d: d.__name__)
 def test_a_step_changes_picture_sentence_and_alt_and_reset_undoes_it(make):
     demo = make()
     explorer = engine.explore(demo)
-    first = picture(explorer), explorer.sentence.value, alt(explorer)
+    first = picture(explorer), explorer.view.sentence, explorer.view.alt
     slider = demo.controls[0]
     explorer.controls[slider.name].value = slider.start + 4 * slider.step
-    second = picture(explorer), explorer.sentence.value, alt(explorer)
+    second = picture(explorer), explorer.view.sentence, explorer.view.alt
     assert first[0].shape == second[0].shape
     assert not np.array_equal(first[0], second[0])
     assert first[1] != second[1]
@@ -71,7 +65,7 @@ def test_a_step_changes_picture_sentence_and_alt_and_reset_undoes_it(make):
     explorer.reset()
     assert explorer.state == demo.start()
     assert np.array_equal(picture(explorer), first[0])
-    assert explorer.sentence.value == first[1]
+    assert explorer.view.sentence == first[1]
 
 
 @pytest.mark.parametrize("make", DEMOS, ids=lambda d: d.__name__)
@@ -128,16 +122,16 @@ def _demo(**changes):
 def test_an_error_shows_as_a_sentence_in_the_page():
     explorer = engine.explore(_demo())
     explorer.controls["x_d"].value = 0
-    assert "cannot be drawn" in explorer.sentence.value
-    assert "division by zero" in explorer.sentence.value
+    assert "cannot be drawn" in explorer.view.sentence
+    assert "division by zero" in explorer.view.sentence
     explorer.controls["x_d"].value = 2
-    assert "It is 0.5" in explorer.sentence.value
+    assert "It is 0.5" in explorer.view.sentence
 
 
-def test_words_are_escaped():
-    explorer = engine.explore(_demo())
-    assert "&lt; &amp;" in explorer.sentence.value
-    assert "&quot;1.0&quot;" in explorer.picture.value
+def test_words_in_the_still_are_escaped():
+    still = engine.explore(_demo()).view.still()
+    assert "&lt; &amp;" in still
+    assert "&quot;1.0&quot;" in still
 
 
 def test_four_controls_are_too_many():

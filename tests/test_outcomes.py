@@ -113,14 +113,14 @@ def correlated(rng, n, sd_first, sd_second, r=0.8):
 
 @pytest.mark.peer
 @given(p=arrays(float, st.integers(1, 12), elements=st.floats(0, 1)))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 def test_holm_agrees_with_statsmodels(p):
     np.testing.assert_allclose(outcomes.holm(p), multipletests(p, method="holm")[1], atol=1e-12)
 
 
 @pytest.mark.peer
 @given(first=series, seed=st.integers(0, 100))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 def test_mcnemar_agrees_with_statsmodels(first, seed):
     second = np.random.default_rng(seed).permutation(first)
     (pair,) = outcomes.compare_within({"a": first, "b": second}, limit_d=0.5)
