@@ -78,12 +78,7 @@ def _build(arguments):
         if arguments.check:
             console.print(f"{name} is not what its text builds:")
             lines = difflib.unified_diff(
-                old.splitlines(),
-                built.content.splitlines(),
-                "as it is",
-                "as built",
-                lineterm="",
-                n=1,
+                old.splitlines(), built.content.splitlines(), "as it is", "as built", lineterm="", n=1
             )
             console.print("\n".join(list(lines)[:12]), markup=False, highlight=False)
         else:
@@ -118,3 +113,5 @@ def _learner(arguments):
         numbers.keep_learner_id(arguments.id)
     print(f"The problems use the numbers of learner: {numbers.learner_id()}")
     return 0
+
+

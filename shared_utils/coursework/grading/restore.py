@@ -75,9 +75,7 @@ class Restore(NbGraderPreprocessor):
                     cell.attachments = theirs.attachments
             else:
                 if _plain(theirs.source) != _plain(shown.get(grade_id, text)):
-                    add_note(
-                        nb, f"The cell {grade_id} had been changed; the released one was used."
-                    )
+                    add_note(nb, f"The cell {grade_id} had been changed; it was put back.")
                 cell.source = text
             if cell.cell_type == "code":
                 cell.outputs, cell.execution_count = [], None
