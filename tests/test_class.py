@@ -181,12 +181,8 @@ def make_submissions(room, release):
     put(room, "renamed", whole, "problems (1).ipynb")
     put(room, "other.set", nbformat.writes(nbformat.v4.new_notebook()))
     put(room, STRANGER, whole)
-    # a package of the course's name beside the notebook, whose checks always hold
-    own = room.folder / "submitted" / "shadows" / SET / "shared_utils" / "coursework"
-    own.mkdir(parents=True)
-    (own.parent / "__init__.py").touch()
-    (own / "__init__.py").touch()
-    (own / "checks.py").write_text("def number(*a, **k): pass\n", encoding="utf-8")
+    # a library's name beside the notebook: were it taken, nothing would run and all be lost
+    put(room, "shadows", "raise ImportError('not the library')", "numpy.py")
     if os.name != "nt":
         link = room.folder / "submitted" / "floods" / SET / "peek.txt"
         link.symlink_to(room.folder / "source" / SET / "problems.ipynb")
@@ -194,7 +190,7 @@ def make_submissions(room, release):
 
 def put(room, learner, text, name="problems.ipynb"):
     folder = room.folder / "submitted" / learner / SET
-    folder.mkdir(parents=True)
+    folder.mkdir(parents=True, exist_ok=True)
     (folder / name).write_text(text, encoding="utf-8")
 
 
@@ -325,7 +321,18 @@ def test_the_command_grades_what_is_new_and_names_what_is_broken(room, results, 
     assert "\x1b" not in out
     assert "SAWarning" not in out + err
     report = (room.folder / f"report_{SET}.csv").read_text(encoding="utf-8")
-    assert 'poem,"Poem Doe, Jr",,,0.0,problems.ipynb is not a notebook' in report
+    assert 'poem,"Poem Doe, Jr",,30.0,0.0,problems.ipynb is not a notebook' in report
+
+
+def test_a_submission_that_breaks_later_keeps_its_marks_and_is_named(room, results):
+    place = room.folder / "submitted" / "raises" / SET / "problems.ipynb"
+    whole = place.read_bytes()
+    place.write_bytes(whole[:1000])
+    (broken,) = room.grade(SET, ["raises"])
+    place.write_bytes(whole)
+    assert broken.marks == 24
+    assert "is cut off" in broken.notes[0]
+    assert "The marks are the earlier ones." in broken.notes[0]
 
 
 def test_marks_by_hand_stay_when_nothing_has_changed(room, results):
@@ -336,6 +343,7 @@ def test_marks_by_hand_stay_when_nothing_has_changed(room, results):
     (again,) = room.grade(SET, ["right"])
     assert again.marks == 29
     assert again.by_hand == 0
+    # nbgrader asks for another look at a mark by hand when a submission is run again
     (forced,) = room.grade(SET, ["right"], again=True)
     assert forced.marks == 29
     with room._nbgrader() as api, api.gradebook as gradebook:
@@ -368,18 +376,24 @@ def test_the_form_grader_opens_the_class(room, results):
     with open(room.folder / "lab.log", "wb") as log:
         lab = subprocess.Popen(command, cwd=room.folder, stdout=log, stderr=log)
     try:
-        answer = patiently(f"http://127.0.0.1:{port}/formgrader/api/assignments")
+        api = f"http://127.0.0.1:{port}/formgrader/api"
+        (assignment,) = patiently(f"{api}/assignments")
+        told = patiently(f"{api}/submission/{SET}/doubled/autograde", data=b"")
+        submission = patiently(f"{api}/submission/{SET}/doubled")
     finally:
         lab.terminate()
         lab.wait(timeout=30)
-    (assignment,) = answer
     assert assignment["name"] == SET
     # all but the absent one, and the stranger
     assert assignment["num_submissions"] == len(CASES) + len(BROKEN) - 1 + 1
+    # a button there marks by the same steps as the command
+    assert told["success"], told
+    assert submission["score"] == CASES["doubled"][1]
 
 
-def patiently(url):
-    request = urllib.request.Request(url, headers={"Authorization": "token letmein"})
+def patiently(url, data=None):
+    headers = {"Authorization": "token letmein"}
+    request = urllib.request.Request(url, data, headers)
     for _ in range(120):
         try:
             with urllib.request.urlopen(request, timeout=30) as answer:

@@ -197,7 +197,9 @@ class Classroom:
                 notebook = self.folder / "submitted" / learner / name / NOTEBOOK
                 fault, remark = examine(notebook, known, learner)
                 if fault:
-                    result.notes.append(fault)
+                    self._marks(api, name, result)
+                    earlier = "" if result.marks is None else " The marks are the earlier ones."
+                    result.notes.append(fault + earlier)
                 else:
                     self._grade_one(api, name, notebook, result, again)
                     result.notes += [remark] if remark else []
@@ -258,8 +260,10 @@ class Classroom:
         return target
 
     def _grade_one(self, api, name, notebook, result, again):
+        from shared_utils.coursework.grading import settings
+
         marked = self.folder / "autograded" / result.learner / name / NOTEBOOK
-        stamp = marked.with_name(".graded")
+        stamp = marked.with_name(settings.STAMP)
         print_of = _fingerprint(notebook, self.folder / "source" / name / NOTEBOOK)
         old = stamp.read_text(encoding="utf-8") if stamp.is_file() and marked.is_file() else ""
         if again or old != print_of:

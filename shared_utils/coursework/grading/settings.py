@@ -13,6 +13,8 @@ COURSE_ID = "lens_course"
 # the one step that runs a learner's code; another way of running is named here
 RUN = f"{HERE}.run.Run"
 SECONDS_PER_CELL = 20
+# lies beside a marked notebook and says which submission it was
+STAMP = ".graded"
 
 
 def gradebook_url(folder):
@@ -52,6 +54,8 @@ def configure(config, folder):
     config.CourseDirectory.root = str(folder)
     config.CourseDirectory.course_id = COURSE_ID
     config.CourseDirectory.db_url = gradebook_url(folder)
+
+    config.CourseDirectory.ignore = [".ipynb_checkpoints", "*.pyc", "__pycache__", STAMP]
 
     config.Autograde.create_student = False
     config.Autograde.pre_convert_hook = f"{HERE}.restore.drop_links"
