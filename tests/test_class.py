@@ -141,7 +141,7 @@ CASES = {
         24,
         f"page-check was stopped after {SECONDS} s",
     ),
-    "stubborn": (lambda r: with_cell(filled(r), STUBBORN), 26, "cell 3 ran for longer than"),
+    "stubborn": (lambda r: with_cell(filled(r), STUBBORN), 26, "Cell 3 ran for longer than"),
     "deleted": (lambda r: without(filled(r), "page-check"), 26, "page-check was missing"),
     "unanswered": (lambda r: without(filled(r), "page-answer"), 24, "page-answer was missing"),
     "edited": (
@@ -488,3 +488,19 @@ def test_a_silent_test_passes_only_if_the_kernel_said_that_it_ran(reply):
     notebook = nbformat.v4.new_notebook(cells=[cell])
     runner._judge(notebook, cell, 0)
     assert determine_grade(cell) == ((2.0 if reply == "ok" else 0), 2.0)
+
+
+def test_a_stop_by_hand_stops_the_whole_grading(room):
+    # nbgrader catches it, with every other error, and would go on with the next learner
+    with pytest.raises(KeyboardInterrupt):
+        room._tell({"success": False, "error": "Traceback …\nKeyboardInterrupt\n"})
+
+
+@pytest.mark.parametrize("step", ["", "new", "release", "grade", "feedback", "export", "open"])
+def test_help_fits_a_screen_and_shows_an_example(step, capsys):
+    with pytest.raises(SystemExit) as left:
+        cli.main(["class", *step.split(), "--help"])
+    out = capsys.readouterr().out
+    assert left.value.code == 0
+    assert len(out.splitlines()) <= 24
+    assert f"Example: lens-course class {step}" in out

@@ -34,8 +34,9 @@ def add_note(notebook, sentence):
 
 
 def name_of(cell, index):
-    """Return what a report calls a cell."""
-    return cell.metadata.get("nbgrader", {}).get("grade_id", f"cell {index + 1}")
+    """Return what a report calls a cell, as a sentence begins."""
+    grade_id = _grade_id(cell)
+    return f"The cell {grade_id}" if grade_id else f"Cell {index + 1}"
 
 
 class Restore(NbGraderPreprocessor):

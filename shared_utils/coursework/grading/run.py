@@ -109,11 +109,9 @@ class Run(Execute):
             return
         errors = [output for output in cell.outputs if output.output_type == "error"]
         if index in self.left_out:
-            add_note(
-                nb, f"The cell {name_of(cell, index)} {self.left_out[index]}; it was left out."
-            )
+            add_note(nb, f"{name_of(cell, index)} {self.left_out[index]}; it was left out.")
         elif any(error.ename == "CellTimeoutError" for error in errors):
-            add_note(nb, f"The cell {name_of(cell, index)} was stopped after {self.timeout} s.")
+            add_note(nb, f"{name_of(cell, index)} was stopped after {self.timeout} s.")
         if utils.is_grade(cell) and index not in self.ran_well and not errors:
             cell.outputs.append(_error("NotRun", "This test was not run to its end."))
 
