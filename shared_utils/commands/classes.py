@@ -147,7 +147,7 @@ def _feedback(arguments):
     if not count:
         raise ValueError(f"No submission to {name} is marked yet: grade it first.")
     pages = list(_progress(classroom.feedback(name), f"writing feedback on {name}", count))
-    print(f"Wrote {len(pages)} pages: feedback/ID/{name}/problems.html")
+    print(f"Feedback written for {len(pages)}: feedback/ID/{name}/problems.html")
     return 0
 
 
