@@ -8,7 +8,7 @@ import sys
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from shared_utils import CAUTION, __version__
-from shared_utils.commands import course
+from shared_utils.commands import classes, course
 
 FAILED = 2
 
@@ -31,6 +31,7 @@ def parser():
     top.add_argument("--debug", action="store_true", help="on a failure, show the traceback")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     course.add_to(commands)
+    classes.add_to(commands)
     return top
 
 

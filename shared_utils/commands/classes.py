@@ -1,0 +1,172 @@
+"""Commands for an instructor: class new, release, grade, feedback, export, open."""
+
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import track
+from rich.table import Table
+
+
+def add_to(commands):
+    """Add the parsers of this group."""
+    group = commands.add_parser(
+        "class",
+        help="run a class: release, grade, give feedback",
+        description="Run a class with nbgrader, in a folder outside the course.",
+        epilog="Example: lens-course class new ../class_2027 --roster roster.csv",
+    )
+    steps = group.add_subparsers(dest="step", metavar="STEP", required=True)
+
+    new = _parser(steps, "new", "make the folder of a class", "new ../class_2027 --roster r.csv")
+    new.add_argument("folder", metavar="FOLDER", help="a new folder, outside the course")
+    new.add_argument("--roster", metavar="CSV", help="columns: id, first_name, last_name, email")
+    new.set_defaults(run=_new)
+
+    release = _parser(steps, "release", "make what learners get", "release 01", folder=True)
+    release.add_argument("set", metavar="SET", help="number or name of the set")
+    release.set_defaults(run=_release)
+
+    grade = _parser(steps, "grade", "run and mark what was handed in", "grade 01", folder=True)
+    grade.add_argument("set", metavar="SET", help="number or name of the set")
+    grade.add_argument("--learner", metavar="ID", help="this learner alone")
+    grade.add_argument(
+        "--again", action="store_true", help="also those that have not changed since"
+    )
+    grade.set_defaults(run=_grade)
+
+    feedback = _parser(
+        steps, "feedback", "write a page for each learner", "feedback 01", folder=True
+    )
+    feedback.add_argument("set", metavar="SET", help="number or name of the set")
+    feedback.set_defaults(run=_feedback)
+
+    export = _parser(steps, "export", "write all marks as CSV", "export --to m.csv", folder=True)
+    export.add_argument("--to", metavar="CSV", help="file to write (default: grades.csv there)")
+    export.set_defaults(run=_export)
+
+    start = _parser(
+        steps, "open", "open the class in the form grader", "open --port 8890", folder=True
+    )
+    start.add_argument("--no-browser", action="store_true", help="only start the server")
+    start.add_argument("--port", type=int, default=8888, help="port to start at (default: 8888)")
+    start.set_defaults(run=_open)
+
+
+def _parser(steps, name, says, example, folder=False):
+    parser = steps.add_parser(
+        name,
+        help=says,
+        description=f"{says[0].upper()}{says[1:]}.",
+        epilog=f"Example: lens-course class {example}",
+    )
+    if folder:
+        parser.add_argument(
+            "--folder", metavar="FOLDER", default=".", help="the class's folder (default: here)"
+        )
+    return parser
+
+
+def _classroom(arguments):
+    from shared_utils.coursework.classroom import Classroom
+
+    return Classroom(arguments.folder)
+
+
+def _progress(items, says, total):
+    console = Console(stderr=True)
+    return track(items, says, total=total, console=console, transient=True)
+
+
+def _new(arguments):
+    from shared_utils.coursework.classroom import new_class
+
+    with Console(stderr=True).status("making the class"):
+        classroom = new_class(arguments.folder, arguments.roster)
+    count = len(classroom.roster())
+    print(f"Made the class in {classroom.folder}, with {count} in its roster.")
+    if not count:
+        print("Write the learners into roster.csv, a line for each.")
+    print("Next, in that folder: lens-course class release 01")
+    return 0
+
+
+def _release(arguments):
+    classroom = _classroom(arguments)
+    with Console(stderr=True).status("releasing"):
+        released = classroom.release(arguments.set)
+    place = released.relative_to(classroom.folder)
+    print(f"Released: hand out {place.as_posix()}")
+    print(f"Collect as: submitted/ID/{released.parent.name}/{released.name}")
+    return 0
+
+
+def _grade(arguments):
+    classroom = _classroom(arguments)
+    name = classroom.find_released(arguments.set)
+    learners = classroom.learners(name)
+    if arguments.learner:
+        if arguments.learner not in learners:
+            raise ValueError(f"There is no learner {arguments.learner!r} in roster.csv.")
+        learners = [arguments.learner]
+    grading = classroom.grade(name, learners, again=arguments.again)
+    results = list(_progress(grading, f"grading {name}", len(learners)))
+    console = Console(highlight=False, soft_wrap=True)
+    console.print(_table(results))
+    for result in results:
+        for note in result.notes:
+            console.print(f"{result.learner}: {note}", markup=False)
+    if not arguments.learner:
+        report = classroom.write_report(name, results)
+        console.print(f"Report: {report.name}", markup=False)
+    waiting = sum(result.by_hand > 0 for result in results)
+    if waiting:
+        console.print(f"Written answers wait for you in {waiting}: lens-course class open")
+    return 0
+
+
+def _table(results):
+    table = Table(box=None, pad_edge=False)
+    table.add_column("learner", no_wrap=True)
+    table.add_column("name", no_wrap=True)
+    for title in ("marks", "of", "by hand"):
+        table.add_column(title, justify="right", no_wrap=True)
+    for result in results:
+        row = [_number(value) for value in (result.marks, result.of, result.by_hand or None)]
+        table.add_row(result.learner, result.name, *row)
+    return table
+
+
+def _number(value):
+    return "–" if value is None else f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def _feedback(arguments):
+    classroom = _classroom(arguments)
+    name = classroom.find_released(arguments.set)
+    count = len(classroom.graded(name))
+    if not count:
+        raise ValueError(f"No submission to {name} is marked yet: grade it first.")
+    pages = list(_progress(classroom.feedback(name), f"writing feedback on {name}", count))
+    print(f"Feedback written for {len(pages)}: feedback/ID/{name}/problems.html")
+    return 0
+
+
+def _export(arguments):
+    classroom = _classroom(arguments)
+    if not classroom.released_sets():
+        raise ValueError("No set was released in this class yet, so there are no marks.")
+    target = classroom.export(arguments.to and Path(arguments.to))
+    print(f"Wrote {target}")
+    return 0
+
+
+def _open(arguments):
+    from shared_utils.coursework import server
+
+    classroom = _classroom(arguments)
+    return server.open_lab(
+        classroom.folder,
+        "lab?formgrader=true",
+        arguments.port,
+        browser=not arguments.no_browser,
+    )

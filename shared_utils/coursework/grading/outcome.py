@@ -1,0 +1,35 @@
+"""What a test's outputs mean, where nbgrader would read them wrongly.
+
+nbgrader gives nothing for a test that warned, and everything for one whose value is no number.
+"""
+
+import math
+
+from nbformat import v4
+from nbgrader import utils
+from nbgrader.preprocessors import NbGraderPreprocessor
+
+
+class Outcome(NbGraderPreprocessor):
+    """Keeps a warning from costing marks, and a value that is no number from earning them."""
+
+    def preprocess_cell(self, cell, resources, index):
+        if cell.cell_type == "code" and utils.is_grade(cell):
+            most = float(cell.metadata.nbgrader["points"])
+            for output in cell.outputs:
+                if output.output_type == "stream":
+                    output.name = "stdout"
+            results = [out for out in cell.outputs if out.output_type == "execute_result"]
+            if any(not _is_mark(result, most) for result in results):
+                sentence = f"The test did not end with a number from 0 to {most:g}."
+                cell.outputs.append(v4.new_output("error", ename="NoMark", evalue=sentence))
+                cell.outputs = [out for out in cell.outputs if out not in results]
+        return cell, resources
+
+
+def _is_mark(result, most):
+    try:
+        mark = float(result.data["text/plain"])
+    except (KeyError, TypeError, ValueError):
+        return False
+    return math.isfinite(mark) and 0 <= mark <= most

@@ -1,0 +1,88 @@
+"""nbgrader's settings for a class, handed over from the package.
+
+A class's own ``nbgrader_config.py`` holds two lines that call ``configure``, so the command and the
+form grader inside JupyterLab mark by the same steps.
+"""
+
+import os
+import sys
+from pathlib import Path
+
+HERE = "shared_utils.coursework.grading"
+COURSE_ID = "lens_course"
+# the one step that runs a learner's code; another way of running is named here
+RUN = f"{HERE}.run.Run"
+SECONDS_PER_CELL = 20
+# lies beside a marked notebook and says which submission it was
+STAMP = ".graded"
+
+
+def gradebook_url(folder):
+    """Return the address of a class's gradebook, absolute, as nbgrader wants it."""
+    return f"sqlite:///{(Path(folder).resolve() / 'gradebook.db').as_posix()}"
+
+
+def log_path(folder):
+    """Return the file that keeps what nbgrader and the kernels say."""
+    return Path(folder).resolve() / "class.log"
+
+
+def configure(config, folder):
+    """Write the settings of a class into an nbgrader configuration.
+
+    The scripts' folder of this Python is put in front of ``PATH`` as well: nbgrader calls
+    ``alembic`` by its bare name when it makes a gradebook.
+
+    Parameters
+    ----------
+    config : traitlets.config.Config
+        Changed in place.
+    folder : path-like
+        The class's folder, or the settings file in it.
+
+    Returns
+    -------
+    traitlets.config.Config
+        The same.
+    """
+    folder = Path(folder).resolve()
+    folder = folder.parent if folder.is_file() else folder
+    scripts = str(Path(sys.executable).parent)
+    if os.environ.get("PATH", "").split(os.pathsep)[0] != scripts:
+        os.environ["PATH"] = scripts + os.pathsep + os.environ.get("PATH", "")
+
+    config.CourseDirectory.root = str(folder)
+    config.CourseDirectory.course_id = COURSE_ID
+    config.CourseDirectory.db_url = gradebook_url(folder)
+
+    config.CourseDirectory.ignore = [".ipynb_checkpoints", "*.pyc", "__pycache__", STAMP]
+
+    config.Autograde.create_student = False
+    config.Autograde.pre_convert_hook = f"{HERE}.restore.drop_links"
+    config.Autograde.sanitize_preprocessors = [
+        "nbgrader.preprocessors.ClearOutput",
+        "nbgrader.preprocessors.OverwriteKernelspec",
+        f"{HERE}.restore.Restore",
+        "nbgrader.preprocessors.CheckCellMetadata",
+    ]
+    config.Autograde.autograde_preprocessors = [
+        RUN,
+        f"{HERE}.outcome.Outcome",
+        "nbgrader.preprocessors.LimitOutput",
+        "nbgrader.preprocessors.SaveAutoGrades",
+        "nbgrader.preprocessors.AssignLatePenalties",
+        "nbgrader.preprocessors.CheckCellMetadata",
+    ]
+    config.Run.timeout = SECONDS_PER_CELL
+    # a polite farewell takes longer than a whole problem
+    config.Run.shutdown_kernel = "immediate"
+    config.Run.log_file = str(log_path(folder))
+
+    config.GenerateFeedback.preprocessors = [
+        "nbgrader.preprocessors.GetGrades",
+        f"{HERE}.seal.Seal",
+        "nbconvert.preprocessors.CSSHTMLHeaderPreprocessor",
+    ]
+    # without it a learner's output runs as a script in the instructor's browser
+    config.HTMLExporter.sanitize_html = True
+    return config
