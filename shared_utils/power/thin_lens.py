@@ -119,7 +119,7 @@ def binkhorst_1(eye, lens_constants, elp_k_d=None):
 
     Sources
     -------
-    Binkhorst, Arch Ophthalmol 1975;93:553: P = 1336 (4R − L) / ((L − C)(4R − C)). From memory.
+    Binkhorst, Ophthalmic Surg 1975;6(3):17: P = 1336 (4R − L) / ((L − C)(4R − C)). From memory.
 
     Examples
     --------
@@ -149,7 +149,7 @@ def binkhorst_2(eye, lens_constants, elp_k_d=None):
 
     Sources
     -------
-    Binkhorst, Ophthalmic Surg 1979;10(12):69: C = constant × min(L, 26) / 23.45. From memory.
+    Binkhorst, Int Ophthalmol Clin 1979;19(4):237: C = constant × min(L, 26) / 23.45. From memory.
 
     Examples
     --------
