@@ -1,14 +1,16 @@
 """Axial lengths adjusted for long eyes, and the segmented length.
 
-One adjustment at most: a length adjusted here belongs into the formula it was made for, unchanged
-and once. Adjusting twice, or adjusting for a formula that already allows for long eyes, leaves
-the patient myopic. Every regression here is published from a threshold on, where the length
-jumps; below the threshold it would lengthen the eye instead of shortening it.
+One adjustment at most: a length adjusted here belongs into the formula it was made for, once.
+Adjusting twice, or adjusting for a formula that already allows for long eyes, leaves the patient
+myopic. Every regression was published from a threshold on, and at the threshold the length jumps
+(``jump_mm``): two eyes that differ by a hundredth of a millimetre can get lenses half a dioptre
+apart. Where the line has not yet crossed the measured length it even lengthens the eye, as SRK/T's
+of 2011 does between 25 and 25.56 mm.
 
 Sources
 -------
 Wang, Shirayama, Ma, Kohnen & Koch, J Cataract Refract Surg 2011;37:2018; the revision of 2018;
-Cooke & Cooke, J Cataract Refract Surg 2019. Coefficients from memory.
+Cooke & Cooke, J Cataract Refract Surg 2019;45:351. Coefficients from memory.
 """
 
 from dataclasses import replace
@@ -137,7 +139,8 @@ def segmented_length(axial_length_mm, lens_thickness_mm):
 
     Sources
     -------
-    Cooke & Cooke, J Cataract Refract Surg 2019: 1.23853 + 0.958547 L − 0.05467 LT. From memory.
+    Cooke & Cooke, J Cataract Refract Surg 2019;45:351: 1.23853 + 0.958547 L − 0.05467 LT. From
+    memory.
 
     Examples
     --------
