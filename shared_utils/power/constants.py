@@ -209,7 +209,9 @@ def optimise(
     start = LensConstants.from_a_constant(118.5) if start is None else start
     iol_power_d = require("iol_power_d", iol_power_d, hint="The implanted power.")
     achieved_d = require("achieved_d", achieved_d, -30.0, 30.0, hint="Myopia is negative.")
-    broadcast(eyes=np.empty(eyes.shape), iol_power_d=iol_power_d, achieved_d=achieved_d)
+    shaped = broadcast(eyes=np.empty(eyes.shape), iol_power_d=iol_power_d, achieved_d=achieved_d)
+    if shaped[0].size == 0:
+        raise ValueError("There are no eyes to optimise for; give at least one.")
     if three_constants:
         start = _regressed(eyes, formula, iol_power_d, achieved_d, start, vertex_mm)
 

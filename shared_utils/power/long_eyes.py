@@ -157,9 +157,9 @@ def segmented_length(axial_length_mm, lens_thickness_mm):
 
 
 def _adjustment(formula, year):
-    if year not in ADJUSTMENTS:
+    if not isinstance(year, int) or year not in ADJUSTMENTS:
         raise ValueError(f"year is {year!r}; the adjustments were published in 2011 and 2018.")
-    if formula not in ADJUSTMENTS[year]:
+    if not isinstance(formula, str) or formula not in ADJUSTMENTS[year]:
         known = ", ".join(ADJUSTMENTS[year])
         raise ValueError(
             f"formula is {formula!r}; the adjustment of {year} was published for: {known}."

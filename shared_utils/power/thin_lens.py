@@ -182,7 +182,8 @@ def srk_t(eye, lens_constants, elp_k_d=None):
     Steps
         With the flag ``root_clamped`` where the corneal height has no real value and the radius
         stands in for it (steep corneas in long eyes). Near that edge the height changes fast
-        with K; T2 was made to avoid it.
+        with K; T2 was made to avoid it. (A constant of −5.40948 for −5.41 is also in circulation
+        and changes the power by less than 0.001 D.)
 
     Sources
     -------
