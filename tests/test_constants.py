@@ -89,6 +89,22 @@ def test_more_hyperopia_than_planned_asks_for_a_larger_constant():
     assert optimise(eye, "srk_t", 20.0, planned, start=START).a_constant == 118.2
 
 
+def test_lenses_of_negative_power_and_far_constants_are_found_too():
+    eyes = Eye(np.array([33.0, 34.0, 35.0]), 45.0, acd_mm=3.7)
+    implanted = np.round(formulas.iol_power(eyes, "t2", TRUTH))
+    assert np.all(implanted < 0)
+    achieved = formulas.predicted_refraction(eyes, "t2", TRUTH, implanted)
+    found = optimise(eyes, "t2", implanted, achieved, start=START)
+    assert found.a_constant == pytest.approx(118.9, abs=1e-6)
+    far = LensConstants(118.9, 9.8, 5.8, a0=-1.9)
+    eyes = invented_cohort(50)
+    for name in ("hoffer_q", "holladay_1", "haigis"):
+        implanted = np.round(formulas.iol_power(eyes, name, far))
+        achieved = formulas.predicted_refraction(eyes, name, far, implanted)
+        found = optimise(eyes, name, implanted, achieved, start=START)
+        assert found.of(name) == pytest.approx(far.of(name), abs=1e-6)
+
+
 def test_three_constants_of_haigis_are_found_again():
     eyes = invented_cohort(400)
     truth = LensConstants(118.9, 5.5, 1.7, a0=-0.8, a1=0.25, a2=0.19)

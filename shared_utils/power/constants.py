@@ -233,17 +233,21 @@ def _bracket(mean_error_d, start, name):
     error_d = mean_error_d(start)
     if error_d == 0.0:
         return start, start
-    # a larger constant asks for more power, so predicts more hyperopia for the power implanted
-    step = 0.5 if error_d > 0 else -0.5
-    edge = start
-    for _ in range(12):
-        last, edge = edge, edge + step
+    # usually a larger constant lowers the error; with lenses of negative power it raises it
+    falls = mean_error_d(start + 0.01) < error_d
+    step = 0.5 if falls == (error_d > 0.0) else -0.5
+    edge, edge_error_d = start, error_d
+    for _ in range(20):
         try:
-            reached_d = mean_error_d(edge)
+            reached_d = mean_error_d(edge + step)
         except ValueError:  # beyond the range of the constant, or a lens outside the eye
-            break
+            step /= 2.0
+            continue
         if reached_d * error_d <= 0.0:
-            return min(last, edge), max(last, edge)
+            return min(edge, edge + step), max(edge, edge + step)
+        if abs(reached_d) > abs(edge_error_d):
+            break
+        edge, edge_error_d = edge + step, reached_d
         step *= 1.5
     raise ValueError(
         f"No usual {name} brings the mean prediction error to 0 D (it is {error_d:.3g} D at "
