@@ -390,6 +390,21 @@ def test_srk_2_factor_steps_at_14_d():
     assert trace.flags["near_factor_step"].all()
 
 
+def test_exactly_14_d_takes_the_factor_of_the_weaker_lens():
+    lens = LensConstants.from_a_constant(115.0)  # 115 − 2.5 × 26 − 0.9 × 40 = 14
+    assert formulas.iol_power(Eye(26.0, 40.0), "srk_1", lens, -2.0) == 16.0
+
+
+def test_srk_t_with_the_longer_constant_in_circulation_differs_by_nothing_of_note():
+    length, k = 23.5, 43.5
+    r = 337.5 / k
+    cornea, lo, _ = three_numbers("srk_t", length, k, LENS)
+    half = (-5.40948 + 0.58412 * length + 0.098 * k) / 2
+    elp = r - math.sqrt(r**2 - half**2) + 0.62467 * 118.4 - 68.747 - 3.336
+    found = formulas.iol_power(Eye(length, k), "srk_t", LENS)
+    assert 0.0 < abs(ray_power(0.0, cornea, lo, elp) - found) < 0.001
+
+
 def test_a_negative_power_is_legitimate_and_flagged():
     trace = formulas.trace_power(Eye(33.0, 45.0), "t2", LENS)
     assert trace.answer_d < 0
