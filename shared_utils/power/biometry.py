@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import plain, require
+from shared_utils.optics.domain import broadcast, plain, require
 
 KERATOMETER_SCALE = 337.5  # 1000 × (1.3375 − 1), so that K in D is this over the radius in mm
 
@@ -84,6 +84,32 @@ class Eye:
             ) from None
 
     @property
+    def shape(self):
+        """Shape that the measurements make together; () for one eye."""
+        given = [np.shape(v) for v in vars(self).values() if v is not None]
+        return np.broadcast_shapes(*given)
+
+    def __len__(self):
+        if not self.shape:
+            raise TypeError("One eye has no length; a cohort of arrays has.")
+        return self.shape[0]
+
+    def take(self, where):
+        """Return the eyes at an index, a slice or a boolean mask, as an Eye.
+
+        >>> cohort = Eye(axial_length_mm=np.array([22.0, 23.5, 26.0]), k1_d=44.0)
+        >>> cohort.take(1).axial_length_mm, cohort.take(cohort.axial_length_mm > 23).shape
+        (23.5, (2,))
+        """
+        shape = self.shape
+        return Eye(
+            **{
+                name: None if value is None else np.broadcast_to(value, shape)[where]
+                for name, value in vars(self).items()
+            }
+        )
+
+    @property
     def mean_k_d(self):
         """Mean of the two keratometer readings, D."""
         return self.k1_d if self.k2_d is None else plain((self.k1_d + np.asarray(self.k2_d)) / 2.0)
@@ -118,3 +144,146 @@ def radius_from_k(k_d):
     """
     k_d = require("k_d", k_d, *K_RANGE_D, hint="A radius in mm? Dioptres are 337.5 / radius.")
     return plain(KERATOMETER_SCALE / k_d)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One screening criterion, applied.
+
+    Attributes
+    ----------
+    name : str
+        Short name of the criterion.
+    holds : bool or array of bool
+        For which eyes the measurement is unusual.
+    advice : str
+        What is unusual, in one sentence.
+    """
+
+    name: str
+    holds: bool | np.ndarray
+    advice: str
+
+
+def screening(eye, emmetropic_power_d=None, usual_power_d=None):
+    """Return which measurements of an eye are unusual enough to be repeated.
+
+    Parameters
+    ----------
+    eye : Eye
+    emmetropic_power_d : scalar or array, optional
+        Lens power for a refraction of zero, D.
+    usual_power_d : scalar or array, optional
+        Mean power of that lens model in the practice, D; given together with
+        ``emmetropic_power_d``.
+
+    Returns
+    -------
+    tuple of Finding
+        Unusual is not wrong: a finding asks for a second measurement.
+
+    Raises
+    ------
+    ValueError
+        If one of the two powers comes without the other.
+
+    Sources
+    -------
+    Holladay et al., J Cataract Refract Surg 1988;14:17: repeat below 22 or above 25 mm, below 40
+    or above 47 D, or when the power is more than 3 D from the average. From memory.
+
+    Examples
+    --------
+    >>> [finding.name for finding in screening(Eye(21.5, 48.0)) if finding.holds]
+    ['short_or_long', 'flat_or_steep']
+    """
+    length_mm, k_d = np.asarray(eye.axial_length_mm), np.asarray(eye.mean_k_d)
+    found = [
+        _finding(
+            "short_or_long",
+            (length_mm < 22.0) | (length_mm > 25.0),
+            "Axial length below 22 or above 25 mm: measure again.",
+        ),
+        _finding(
+            "flat_or_steep",
+            (k_d < 40.0) | (k_d > 47.0),
+            "Mean keratometry below 40 or above 47 D: measure again, ask about corneal surgery.",
+        ),
+    ]
+    if (emmetropic_power_d is None) != (usual_power_d is None):
+        raise ValueError(
+            "Give emmetropic_power_d and usual_power_d together, both in D, or neither."
+        )
+    if emmetropic_power_d is not None:
+        found.append(
+            _finding(
+                "unusual_power",
+                _apart(3.0, emmetropic_power_d=emmetropic_power_d, usual_power_d=usual_power_d),
+                "Lens power more than 3 D from the usual: measure again.",
+            )
+        )
+    return tuple(found)
+
+
+def between_eyes(right, left, right_power_d=None, left_power_d=None):
+    """Return which differences between the two eyes of a person are unusual.
+
+    Parameters
+    ----------
+    right, left : Eye
+    right_power_d, left_power_d : scalar or array, optional
+        Lens powers for a refraction of zero, D; given together.
+
+    Returns
+    -------
+    tuple of Finding
+
+    Raises
+    ------
+    ValueError
+        If one of the two powers comes without the other.
+
+    Sources
+    -------
+    Holladay et al., J Cataract Refract Surg 1988;14:17: repeat when the eyes differ by more than
+    1 D of K, 0.3 mm of length or 1 D of power. From memory.
+
+    Examples
+    --------
+    >>> found = between_eyes(Eye(23.5, 43.5), Eye(24.0, 43.75))
+    >>> [finding.name for finding in found if finding.holds]
+    ['length_differs']
+    """
+    found = [
+        _finding(
+            "length_differs",
+            _apart(0.3, right_mm=right.axial_length_mm, left_mm=left.axial_length_mm),
+            "Axial lengths differ by more than 0.3 mm: measure both eyes again.",
+        ),
+        _finding(
+            "k_differs",
+            _apart(1.0, right_d=right.mean_k_d, left_d=left.mean_k_d),
+            "Mean keratometry differs by more than 1 D: measure both eyes again.",
+        ),
+    ]
+    if (right_power_d is None) != (left_power_d is None):
+        raise ValueError("Give right_power_d and left_power_d together, both in D, or neither.")
+    if right_power_d is not None:
+        found.append(
+            _finding(
+                "power_differs",
+                _apart(1.0, right_power_d=right_power_d, left_power_d=left_power_d),
+                "Lens powers differ by more than 1 D: measure both eyes again.",
+            )
+        )
+    return tuple(found)
+
+
+def _apart(limit, **pair):
+    """Whether two measurements lie further apart than a limit, beyond the error of rounding."""
+    one, other = broadcast(**{name: require(name, value) for name, value in pair.items()})
+    return np.abs(one - other) > limit + 1e-9
+
+
+def _finding(name, holds, advice):
+    return Finding(name, bool(holds) if np.ndim(holds) == 0 else holds, advice)

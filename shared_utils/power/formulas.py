@@ -2,111 +2,71 @@
 
 Every thin-lens formula is one vergence sum with three numbers of its own: the corneal power, the
 optical length and the effective lens position (ELP). So each formula is a small function that
-returns these three with the intermediate steps, and one core does the optics both ways.
+returns these three with the intermediate steps, and one core does the optics both ways. The two
+regressions join in with their own last step.
 
-Sources
--------
-SRK/T: Retzlaff, Sanders & Kraff, J Cataract Refract Surg 1990;16:333, with the erratum
-1990;16:528 (cited from memory).
+Names: ``srk_1 srk_2 fyodorov colenbrander binkhorst_1 binkhorst_2 srk_t t2 holladay_1 hoffer_q
+haigis``. Everything here is for learning, not for patient care.
 """
-
-from dataclasses import dataclass, field
 
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, plain, require
-from shared_utils.optics.vergence import at_vertex, propagate, vergence
-from shared_utils.power.biometry import K_RANGE_D, radius_from_k
-from shared_utils.power.constants import acd_constant
+from shared_utils.power.core import (
+    AQUEOUS_INDEX,
+    ELP_UNDETERMINED_BELOW_D,
+    IOL_POWER_RANGE_D,
+    TARGET_RANGE_D,
+    VERTEX_HINT,
+    VERTEX_RANGE_MM,
+    Steps,
+    Trace,
+)
+from shared_utils.power.regression import RegressionSteps, srk_1, srk_2
+from shared_utils.power.thin_lens import (
+    binkhorst_1,
+    binkhorst_2,
+    colenbrander,
+    fyodorov,
+    haigis,
+    hoffer_q,
+    holladay_1,
+    srk_t,
+    t2,
+)
 
-AQUEOUS_INDEX = 1.336
-IOL_POWER_RANGE_D = (-30.0, 80.0)
-TARGET_RANGE_D = (-30.0, 30.0)
+__all__ = [
+    "AQUEOUS_INDEX",
+    "FORMULAS",
+    "IOL_POWER_RANGE_D",
+    "TARGET_RANGE_D",
+    "RegressionSteps",
+    "Steps",
+    "Trace",
+    "iol_power",
+    "predicted_refraction",
+    "steps",
+    "trace_power",
+    "trace_refraction",
+]
 
-
-@dataclass(frozen=True)
-class Steps:
-    """What a formula makes of an eye before the optics begins.
-
-    Attributes
-    ----------
-    cornea_d : array
-        Corneal power inside the formula, D.
-    optical_length_mm : array
-        Axial length inside the formula, mm.
-    elp_mm : array
-        Effective lens position, mm behind the cornea.
-    named : dict
-        The intermediate quantities by name, unit in the name.
-    flags : dict
-        Name of a warning → boolean array: for which eyes it holds.
-    """
-
-    cornea_d: np.ndarray
-    optical_length_mm: np.ndarray
-    elp_mm: np.ndarray
-    named: dict = field(default_factory=dict)
-    flags: dict = field(default_factory=dict)
-
-
-def srk_t(eye, lens_constants, elp_k_d=None):
-    """Return the steps of SRK/T.
-
-    Parameters
-    ----------
-    eye : biometry.Eye
-    lens_constants : constants.LensConstants
-    elp_k_d : scalar or array, optional
-        Keratometry for the lens position alone (double-K), D.
-
-    Returns
-    -------
-    Steps
-        With the flag ``root_clamped`` where the corneal height has no real value and the radius
-        stands in for it (steep corneas in long eyes).
-
-    Sources
-    -------
-    Retzlaff, Sanders & Kraff 1990.
-
-    Examples
-    --------
-    >>> from shared_utils.power.biometry import Eye
-    >>> from shared_utils.power.constants import LensConstants
-    >>> steps = srk_t(Eye(23.5, 43.5), LensConstants.from_a_constant(118.4))
-    >>> round(float(steps.elp_mm), 2)
-    5.09
-    """
-    length = np.asarray(eye.axial_length_mm)
-    elp_k_d = _elp_k(eye, elp_k_d)
-    radius_mm = np.asarray(eye.corneal_radius_mm)
-    elp_radius_mm = np.asarray(radius_from_k(elp_k_d))
-    corrected_mm = np.where(length <= 24.2, length, -3.446 + 1.716 * length - 0.0237 * length**2)
-    width_mm = -5.41 + 0.58412 * corrected_mm + 0.098 * elp_k_d
-    square = elp_radius_mm**2 - width_mm**2 / 4.0
-    height_mm = elp_radius_mm - np.sqrt(np.maximum(square, 0.0))
-    offset_mm = np.asarray(acd_constant(lens_constants.a_constant)) - 3.336
-    return Steps(
-        cornea_d=333.0 / radius_mm,
-        optical_length_mm=length + 0.65696 - 0.02029 * length,
-        elp_mm=height_mm + offset_mm,
-        named={
-            "corneal_radius_mm": elp_radius_mm,
-            "corrected_length_mm": corrected_mm,
-            "corneal_width_mm": width_mm,
-            "corneal_height_mm": height_mm,
-            "offset_mm": offset_mm,
-            "retinal_thickness_mm": 0.65696 - 0.02029 * length,
-        },
-        flags={"root_clamped": square < 0.0},
-    )
-
-
-FORMULAS = {"srk_t": srk_t}
+FORMULAS = {
+    "srk_1": srk_1,
+    "srk_2": srk_2,
+    "fyodorov": fyodorov,
+    "colenbrander": colenbrander,
+    "binkhorst_1": binkhorst_1,
+    "binkhorst_2": binkhorst_2,
+    "srk_t": srk_t,
+    "t2": t2,
+    "holladay_1": holladay_1,
+    "hoffer_q": hoffer_q,
+    "haigis": haigis,
+}
 
 
 def steps(eye, formula, lens_constants, elp_k_d=None):
-    """Return the intermediate steps of a formula, for worked examples and for marking.
+    """Return what a formula makes of an eye before the optics begins.
 
     Parameters
     ----------
@@ -115,19 +75,29 @@ def steps(eye, formula, lens_constants, elp_k_d=None):
         Name of a published formula, as in ``FORMULAS``.
     lens_constants : constants.LensConstants
     elp_k_d : scalar or array, optional
-        Keratometry for the lens position alone (double-K), 30 to 65 D.
+        Keratometry for the lens position alone (double-K), 30 to 65 D. A formula whose position
+        takes no K says so with the flag ``elp_k_unused``.
 
     Returns
     -------
-    Steps
+    Steps or RegressionSteps
 
     Raises
     ------
     ValueError
         If the name is not that of a formula here.
+
+    Examples
+    --------
+    >>> from shared_utils.power.biometry import Eye
+    >>> from shared_utils.power.constants import LensConstants
+    >>> found = steps(Eye(28.0, 48.0), "srk_t", LensConstants.from_a_constant(118.4))
+    >>> round(found.elp_mm, 3), bool(found.flags["root_clamped"])
+    (8.909, True)
     """
-    if formula not in FORMULAS:
+    if not isinstance(formula, str) or formula not in FORMULAS:
         raise ValueError(f"formula is {formula!r}; give one of: {', '.join(FORMULAS)}.")
+    _shape(eye, lens_constants, elp_k_d=elp_k_d)
     return FORMULAS[formula](eye, lens_constants, elp_k_d)
 
 
@@ -139,19 +109,19 @@ def iol_power(eye, formula, lens_constants, target_d=0.0, vertex_mm=12.0, elp_k_
     eye : biometry.Eye
         One eye or a cohort of arrays.
     formula : str
-        ``"srk_t"``.
+        Name of a published formula, as in ``FORMULAS``.
     lens_constants : constants.LensConstants
     target_d : scalar or array
         Refraction wanted at the spectacle plane, −30 to 30 D; myopia negative.
     vertex_mm : scalar or array
-        Vertex distance, mm.
+        Vertex distance, 0 to 20 mm.
     elp_k_d : scalar or array, optional
         Keratometry for the lens position alone (double-K), 30 to 65 D.
 
     Returns
     -------
     float or array
-        Power of the lens, D, as computed; lenses come in steps of 0.5 D.
+        Power of the lens, D, as computed; see ``lens_steps`` for lenses that exist.
 
     Raises
     ------
@@ -160,19 +130,17 @@ def iol_power(eye, formula, lens_constants, target_d=0.0, vertex_mm=12.0, elp_k_
 
     Sources
     -------
-    Retzlaff, Sanders & Kraff 1990 for SRK/T.
+    The paper of each formula, named in ``thin_lens`` and ``regression``.
 
     Examples
     --------
     >>> from shared_utils.power.biometry import Eye
     >>> from shared_utils.power.constants import LensConstants
-    >>> round(iol_power(Eye(23.5, 43.5), "srk_t", LensConstants.from_a_constant(118.4)), 1)
+    >>> lens = LensConstants.from_a_constant(118.4)
+    >>> round(iol_power(Eye(23.5, 43.5), "srk_t", lens), 1)
     20.6
     """
-    target_d = require("target_d", target_d, *TARGET_RANGE_D, hint="Myopia is negative.")
-    found = steps(eye, formula, lens_constants, elp_k_d)
-    at_cornea_d = found.cornea_d + at_vertex(target_d, vertex_mm, 0.0)
-    return plain(_needed_d(found) - propagate(at_cornea_d, found.elp_mm / 1000.0, AQUEOUS_INDEX))
+    return trace_power(eye, formula, lens_constants, target_d, vertex_mm, elp_k_d).answer_d
 
 
 def predicted_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm=12.0, elp_k_d=None):
@@ -183,12 +151,12 @@ def predicted_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm=12
     eye : biometry.Eye
         One eye or a cohort of arrays.
     formula : str
-        ``"srk_t"``.
+        Name of a published formula, as in ``FORMULAS``.
     lens_constants : constants.LensConstants
     iol_power_d : scalar or array
-        Power of the lens, −30 to 80 D.
+        Power of the lens, −200 to 200 D; the one that is implanted, not the one computed.
     vertex_mm : scalar or array
-        Vertex distance, mm.
+        Vertex distance, 0 to 20 mm.
     elp_k_d : scalar or array, optional
         Keratometry for the lens position alone (double-K), 30 to 65 D.
 
@@ -204,7 +172,7 @@ def predicted_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm=12
 
     Sources
     -------
-    Retzlaff, Sanders & Kraff 1990 for SRK/T.
+    The paper of each formula, named in ``thin_lens`` and ``regression``.
 
     Examples
     --------
@@ -214,21 +182,93 @@ def predicted_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm=12
     >>> round(predicted_refraction(Eye(23.5, 43.5), "srk_t", lens, 20.5), 3)
     0.045
     """
-    iol_power_d = require("iol_power_d", iol_power_d, *IOL_POWER_RANGE_D)
+    return trace_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm, elp_k_d).answer_d
+
+
+def trace_power(eye, formula, lens_constants, target_d=0.0, vertex_mm=12.0, elp_k_d=None):
+    """Return every step from the eye to the lens power, with its warnings.
+
+    Parameters
+    ----------
+    eye, formula, lens_constants, target_d, vertex_mm, elp_k_d
+        As for ``iol_power``.
+
+    Returns
+    -------
+    Trace
+        ``named``: every quantity in order, the last ``iol_power_d``. ``flags``: those of the
+        formula, and ``elp_undetermined`` (a lens weaker than 5 D hardly minds where it stands)
+        and ``negative_power`` (legitimate in very long eyes).
+
+    Examples
+    --------
+    >>> from shared_utils.power.biometry import Eye
+    >>> from shared_utils.power.constants import LensConstants
+    >>> trace = trace_power(Eye(23.5, 43.5), "t2", LensConstants.from_a_constant(118.4))
+    >>> for name, value in trace.named.items():
+    ...     print(f"{name:22}{value:8.3f}")
+    corneal_height_mm        3.229
+    offset_mm                1.878
+    retinal_thickness_mm     0.180
+    cornea_d                42.920
+    optical_length_mm       23.680
+    elp_mm                   5.107
+    target_at_cornea_d       0.000
+    behind_cornea_d         42.920
+    at_lens_d               51.343
+    behind_lens_d           71.931
+    iol_power_d             20.588
+    """
+    target_d = require("target_d", target_d, *TARGET_RANGE_D, hint="Myopia is negative.")
+    return _trace("to_power", target_d, eye, formula, lens_constants, vertex_mm, elp_k_d)
+
+
+def trace_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm=12.0, elp_k_d=None):
+    """Return every step from an implanted lens to the refraction, with its warnings.
+
+    Parameters
+    ----------
+    eye, formula, lens_constants, iol_power_d, vertex_mm, elp_k_d
+        As for ``predicted_refraction``.
+
+    Returns
+    -------
+    Trace
+        ``named``: every quantity in order, the last ``refraction_d``. ``flags``: as for
+        ``trace_power``.
+
+    Examples
+    --------
+    >>> from shared_utils.power.biometry import Eye
+    >>> from shared_utils.power.constants import LensConstants
+    >>> lens = LensConstants.from_a_constant(118.4)
+    >>> trace = trace_refraction(Eye(30.0, 44.0), "t2", lens, 2.0)
+    >>> round(trace.answer_d, 3), trace.flags["elp_undetermined"]
+    (-0.108, True)
+    """
+    power_d = require("iol_power_d", iol_power_d, *IOL_POWER_RANGE_D, hint="Usually −5 to 40 D.")
+    return _trace("to_refraction", power_d, eye, formula, lens_constants, vertex_mm, elp_k_d)
+
+
+def _trace(way, given_d, eye, formula, lens_constants, vertex_mm, elp_k_d):
+    vertex_mm = require("vertex_mm", vertex_mm, *VERTEX_RANGE_MM, hint=VERTEX_HINT)
     found = steps(eye, formula, lens_constants, elp_k_d)
-    before_lens_d = _needed_d(found) - iol_power_d
-    at_cornea_d = propagate(before_lens_d, -found.elp_mm / 1000.0, AQUEOUS_INDEX)
-    return at_vertex(at_cornea_d - found.cornea_d, 0.0, vertex_mm)
+    shape = _shape(eye, lens_constants, elp_k_d=elp_k_d, given_d=given_d, vertex_mm=vertex_mm)
+    last = getattr(found, way)(given_d, vertex_mm)
+    named = {**found.named, **found.before_optics(), **last}
+    answer = next(reversed(named))
+    if np.shape(named[answer]) != shape:  # something was given that this formula ignores
+        named[answer] = np.broadcast_to(named[answer], shape).copy()
+    power_d = np.abs(named["iol_power_d"] if way == "to_power" else given_d)
+    flags = {**found.flags, "elp_undetermined": power_d < ELP_UNDETERMINED_BELOW_D}
+    flags["negative_power"] = np.asarray(named.get("iol_power_d", given_d)) < 0.0
+    return Trace(
+        named={name: plain(np.asarray(value)) for name, value in named.items()},
+        flags={name: bool(f) if np.ndim(f) == 0 else f for name, f in flags.items()},
+    )
 
 
-def _needed_d(found):
-    """Vergence that must leave the lens to meet at the retina, D."""
-    return vergence((found.optical_length_mm - found.elp_mm) / 1000.0, AQUEOUS_INDEX)
-
-
-def _elp_k(eye, elp_k_d):
-    """Keratometry for the lens position: the eye's own, or the one of before corneal surgery."""
-    if elp_k_d is None:
-        return np.asarray(eye.mean_k_d)
-    elp_k_d = require("elp_k_d", elp_k_d, *K_RANGE_D, hint="A radius in mm? Use 337.5 / radius.")
-    return broadcast(elp_k_d=elp_k_d, mean_k_d=eye.mean_k_d)[0]
+def _shape(eye, lens_constants, **others):
+    """Shape that all that was given makes together, or one sentence why there is none."""
+    given = {**vars(eye), **vars(lens_constants), **others}
+    return broadcast(**{name: v for name, v in given.items() if v is not None})[0].shape
