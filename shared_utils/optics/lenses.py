@@ -569,8 +569,8 @@ def monofocal(lens_sa_um=0.0):
     return Lens("monofocal", "monofocal", lens_sa_um)
 
 
-def enhanced_monofocal(centre_d=1.0, width_mm=0.75, lens_sa_um=0.0):
-    """Return a monofocal whose centre adds a little power, for half a dioptre more depth.
+def enhanced_monofocal(centre_d=2.0, width_mm=0.6, lens_sa_um=0.0):
+    """Return a monofocal whose very centre adds power, for a quarter of a dioptre more depth.
 
     Parameters
     ----------
@@ -594,11 +594,12 @@ def enhanced_monofocal(centre_d=1.0, width_mm=0.75, lens_sa_um=0.0):
     )
 
 
-def extended_depth(add_d=1.35, step=1.5, lens_sa_um=0.0):
+def extended_depth(add_d=1.35, step=1.4, lens_sa_um=0.0):
     """Return an extended-depth lens with high steps: its orders 1 and 2 carry the light.
 
     Refraction puts order 1 at the far focus; order 2 lies an add nearer. Because far light is
-    diffracted too, part of the eye's chromatic difference of focus is cancelled.
+    diffracted too, part of the eye's chromatic difference of focus is cancelled. Add and step
+    are chosen among those whose range ends near 43 cm, the range that the trade names.
 
     Parameters
     ----------
@@ -654,7 +655,7 @@ def extended_depth_smooth(centre_d=2.5, width_mm=0.75, lens_sa_um=0.0):
     )
 
 
-def extended_depth_by_aberration(lens_sa_um=0.3, lens_sa6_um=-0.05):
+def extended_depth_by_aberration(lens_sa_um=0.5, lens_sa6_um=-0.05):
     """Return an extended-depth lens that smears its focus by spherical aberration alone.
 
     Parameters
