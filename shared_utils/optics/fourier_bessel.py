@@ -31,8 +31,10 @@ MRAD_PER_DEG = 1000.0 * np.pi / 180.0
 # How dense is dense enough: with these, contrast differs by less than 0.002 from that of a grid
 # twice as fine, for pupils of 1 to 8 mm. Each is a factor on an estimate of what varies.
 _ANGLES_PER_BLUR = 1.3
-_ANGLES_PER_RING = 0.7
+_ANGLES_PER_RING = 1.0
+_ANGLES_AT_LEAST = 40
 _POINTS_PER_TURN = 0.5 * np.pi
+_BLOCK = 64  # defoci at a time: memory stays bounded, cost in proportion
 
 
 @dataclass(frozen=True)
@@ -102,17 +104,20 @@ def transfer_of_pupil(path_um, amplitude, edges_mm2, light, defocus_d, frequency
     passed = amplitude(u)
     phase = 2.0 * np.pi * (path_um(u)[:, None] + focus * u[:, None] / 2.0) / wavelength
     pupil = (passed[:, None] * np.exp(1j * phase)).astype(np.complex64)
-    waves = (defocus * pupil[:, :, None]).reshape(len(u), -1)
-    # a complex number is two real ones side by side: a real product carries both
-    retina = (grid.to_retina @ waves.view(np.float32)).view(np.complex64)
-    intensity = retina.real**2 + retina.imag**2
-
     total = grid.weight @ passed**2
     rim = float(amplitude(edges[-1] * (1.0 - 1e-9)) ** 2)
-    contrast = intensity.reshape(-1, len(defocus_d)).T @ series.matrix + rim * series.rim
-    caught = (series.at_zero @ intensity).reshape(len(wavelength), -1) + rim * series.rim_at_zero
-    beyond = (total - caught).T @ series.beyond
-    return (contrast + beyond) / total
+    contrast = np.empty((len(defocus_d), len(frequency_cpd)))
+    for start in range(0, len(defocus_d), _BLOCK):
+        block = slice(start, start + _BLOCK)
+        waves = (defocus[:, :, block] * pupil[:, :, None]).reshape(len(u), -1)
+        # a complex number is two real ones side by side: a real product carries both
+        retina = (grid.to_retina @ waves.view(np.float32)).view(np.complex64)
+        intensity = retina.real**2 + retina.imag**2
+        caught = (series.at_zero @ intensity).reshape(len(wavelength), -1)
+        beyond = (total - caught - rim * series.rim_at_zero).T @ series.beyond
+        within = intensity.reshape(len(series.matrix), -1).T @ series.matrix
+        contrast[block] = within + rim * series.rim + beyond
+    return contrast / total
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,7 +152,7 @@ def _grid(edges_mm2, turns_per_mm2):
     blur = 4.0 * np.pi * rim * turns_per_mm2
     splitting = 2.0 * np.pi / np.min(rings) if rings.size else 0.0
     reach = _ANGLES_PER_BLUR * blur + _ANGLES_PER_RING * splitting
-    angle = jn_zeros(0, int(np.ceil(reach * 2.0 / np.pi)) + 24) / 2.0
+    angle = jn_zeros(0, int(np.ceil(reach * 2.0 / np.pi)) + _ANGLES_AT_LEAST) / 2.0
     turns = np.diff(edges) * turns_per_mm2 + np.diff(radii) * angle[-1] / (2.0 * np.pi)
     parts = []
     for low, high, count in zip(edges, edges[1:], _POINTS_PER_TURN * turns + 5.0, strict=False):
