@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shared_utils.optics import lenses, paraxial
@@ -101,6 +101,7 @@ def test_a_trifocal_is_two_gratings_on_top_of_each_other(lens):
 
 
 @given(st.floats(0.0, 2.5), st.floats(0.0, 2.5), visible, st.sampled_from([False, True]))
+@settings(deadline=None)
 def test_no_light_is_made_or_lost(step, second, wavelength_nm, apodised):
     lens = lenses.Diffractive(
         "any",

@@ -110,7 +110,7 @@ def test_the_spread_is_an_airy_disc():
 
 
 @given(st.floats(2.0, 6.0), st.floats(-1.0, 1.0))
-@settings(max_examples=25)
+@settings(max_examples=25, deadline=None)
 def test_strehl_of_defocus_is_a_squared_sinc(pupil_mm, defocus_d):
     """Born & Wolf: on the axis, sinc²(W/λ), W = D a² / 2 the path at the rim."""
     waves = defocus_d * (pupil_mm / 2.0) ** 2 / 2.0 / GREEN_UM
@@ -200,7 +200,7 @@ def by_overlap(lens, pupil_mm, defocus_d, frequency_cpd, step_nm, side):
     "pupil_mm",
     [3.0, *(pytest.param(p, marks=pytest.mark.long) for p in (2.0, 4.0, 5.0, 6.0))],
 )
-@pytest.mark.parametrize("lens", EVERY_DESIGN, ids=lambda lens: f"{lens.name} {hash(lens) % 99}")
+@pytest.mark.parametrize("lens", EVERY_DESIGN, ids=lambda lens: lens.name)
 def test_white_contrast_is_that_of_the_slow_integral(lens, pupil_mm):
     defocus, frequency = [-2.6, -1.2, 0.0, 0.8], [1.5, 4.0, 10.0, 25.0]
     known = by_overlap(lens, pupil_mm, defocus, frequency, step_nm=8.0, side=240)
@@ -243,7 +243,9 @@ def test_contrast_is_that_of_prysm(lens, pupil_mm):
     """Fast Fourier transform, zero-padded; a pixel of its MTF is a shear by a sample."""
     propagation = pytest.importorskip("prysm.propagation")
     otf = pytest.importorskip("prysm.otf")
-    side, finer = (1024, 3) if lens.zone_radii_mm(pupil_mm).size else (768, 1)
+    # a square grid cuts rings short: its own error is larger there, and falls with its spacing
+    rings = lens.zone_radii_mm(pupil_mm).size > 0
+    side, finer, tolerance = (1024, 3, 2e-3) if rings else (768, 1, 1e-3)
     spacing_mm = pupil_mm * 1.02 / side
     wave, u, kept = sampled_pupil(lens, pupil_mm, side, spacing_mm, finer=finer)
     shear = np.array([6, 16, 40, 80, 160, 320]) * side // 512
@@ -255,7 +257,7 @@ def test_contrast_is_that_of_prysm(lens, pupil_mm):
         middle = theirs.shape[0] // 2
         # the transform of the spread ends at the padded side: one pixel, one sample of shear
         ours = np.abs(perfect(pupil_mm, defocus_d, frequency, lens))
-        np.testing.assert_allclose(ours, kept * theirs[middle, middle + shear], atol=1e-3)
+        np.testing.assert_allclose(ours, kept * theirs[middle, middle + shear], atol=tolerance)
 
 
 @pytest.mark.peer
@@ -392,8 +394,8 @@ def test_a_bifocal_costs_more_than_a_third_of_a_log_unit():
 def test_extended_depth_reaches_about_17_inches():
     """Common practice, no source. The model is good to ±0.25 D: it shows why the range ends.
 
-    Order 2 lies 1.35 D nearer than far; beyond it acuity falls as a monofocal's does beyond far,
-    whose own range is some 1.4 D on its near side, of which the dip between takes a part.
+    Order 2 lies 1.35 D nearer than far, and beyond it acuity falls as a monofocal's does beyond
+    its focus: the range ends about a dioptre beyond the order that carries it.
     """
     rule = OUTSIDE["rule_extended_depth"]
     lens = lenses.extended_depth()

@@ -94,8 +94,8 @@ def transfer_of_pupil(path_um, amplitude, edges_mm2, light, defocus_d, frequency
     """
     edges = _open_part(amplitude, edges_mm2)
     wavelength, focus = np.array(light.wavelength_um), np.array(light.focus_d)
-    steepest = _steepest_d(path_um, edges) + np.abs(np.add.outer(_ends(defocus_d), focus))
-    turns = np.max(steepest / (2.0 * wavelength))
+    local = np.add.outer(_local_power_d(path_um, edges), [np.min(defocus_d), np.max(defocus_d)])
+    turns = np.max(np.abs(np.add.outer(local, focus)) / (2.0 * wavelength))
     grid = _grid(tuple(edges.tolist()), float(np.ceil(4.0 * turns) / 4.0))
     defocus = _defocus(grid, light.wavelength_um, tuple(defocus_d.tolist()))
     series = _series(grid, light, tuple(frequency_cpd.tolist()))
@@ -171,7 +171,7 @@ def _gauss(count):
 @lru_cache(maxsize=4)
 def _defocus(grid, wavelength_um, defocus_d):
     """Wave of each defocus, (point, wavelength, defocus)."""
-    waves = np.divide.outer(np.array(defocus_d), np.array(wavelength_um)).T / 2.0
+    waves = np.multiply.outer(0.5 / np.array(wavelength_um), np.array(defocus_d))
     return np.exp(2j * np.pi * np.multiply.outer(grid.u_mm2, waves)).astype(np.complex64)
 
 
@@ -203,12 +203,9 @@ def _open_part(amplitude, edges_mm2):
     return edges[: np.flatnonzero(amplitude(middles))[-1] + 1]
 
 
-def _steepest_d(path_um, edges):
-    """Largest local power of the wave between its edges, D."""
+def _local_power_d(path_um, edges):
+    """Least and greatest local power of the path between its edges, D."""
     low, high = np.concatenate([[0.0], edges[:-1]]), edges
     u = low[:, None] + (high - low)[:, None] * np.linspace(0.01, 0.99, 15)
-    return 2.0 * np.max(np.abs(np.diff(path_um(u), axis=1) / np.diff(u, axis=1)))
-
-
-def _ends(values):
-    return np.array([np.min(values), np.max(values)])
+    power = 2.0 * np.diff(path_um(u), axis=1) / np.diff(u, axis=1)
+    return np.array([np.min(power), np.max(power)])

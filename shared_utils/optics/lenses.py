@@ -572,6 +572,8 @@ def monofocal(lens_sa_um=0.0):
 def enhanced_monofocal(centre_d=2.0, width_mm=0.6, lens_sa_um=0.0):
     """Return a monofocal whose very centre adds power, for a quarter of a dioptre more depth.
 
+    Far contrast pays for it, in fine detail above all.
+
     Parameters
     ----------
     centre_d : float

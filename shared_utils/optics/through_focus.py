@@ -2,8 +2,9 @@
 
 The eye: a round pupil, the cornea's average spherical aberration, the eye's chromatic focus in
 white light, and a lens from `lenses`. Defocus is the vergence of the object at the cornea: 0 D is
-far, 40 cm is −2.50 D; the eye is focused for far at 555 nm, at the centre of its pupil. Pupils are
-entrance pupils, frequencies are cycles/degree of visual angle.
+far, 40 cm is −2.50 D. The eye is focused for far at 555 nm through the centre of its pupil; where
+aberration is left, a wide pupil sees best a little nearer. Pupils are entrance pupils, frequencies
+are cycles/degree of visual angle.
 
 Wherever a curve from here is shown, `LIMITS` is shown with it.
 
