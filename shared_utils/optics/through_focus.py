@@ -1,0 +1,447 @@
+"""How much contrast an eye with a lens passes, through focus, and what acuity that predicts.
+
+The eye: a round pupil, the cornea's average spherical aberration, the eye's chromatic focus in
+white light, and a lens from `lenses`. Defocus is the vergence of the object at the cornea: 0 D is
+far, 40 cm is −2.50 D. The eye is focused for far at 555 nm through the centre of its pupil; where
+aberration is left, a wide pupil sees best a little nearer. Pupils are entrance pupils, frequencies
+are cycles/degree of visual angle.
+
+Wherever a curve from here is shown, `LIMITS` is shown with it.
+
+Sources
+-------
+Goodman, *Introduction to Fourier Optics*; Thibos, Ye, Zhang & Bradley, Appl Opt 1992;31:3594
+(chromatic focus); CIE 1924 (luminosity). Where a metric has its own source, it says so.
+"""
+
+from functools import lru_cache
+
+import numpy as np
+
+from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.fourier_bessel import (
+    MRAD_PER_DEG,
+    Light,
+    diffraction_limit,
+    transfer_of_pupil,
+)
+from shared_utils.optics.lenses import (
+    DESIGN_WAVELENGTH_NM,
+    PUPIL_HINT,
+    PUPIL_RANGE_MM,
+    Lens,
+    aberration_um,
+    monofocal,
+)
+from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM, luminosity
+
+LIMITS = (
+    "A model eye: no scatter, no coma or astigmatism, no neural adaptation; generic lenses, scalar "
+    "theory. Acuity is a teaching calibration: good to ±0.1 logMAR, ranges to ±0.25 D."
+)
+ACUITY_UNCERTAINTY_LOGMAR = 0.1
+RANGE_UNCERTAINTY_D = 0.25
+
+AVERAGE_CORNEA_SA_UM = 0.27
+LENGTH_OF_ONE_DEGREE_MM = 16.67 * MRAD_PER_DEG / 1000.0  # on the retina of a 60-D eye
+NEAREST_D = -4.0  # 25 cm, nearer than people hold what they read
+
+# acuity = _AT_BEST + _PER_AREA / MTFa, within what charts measure
+_AT_BEST_LOGMAR, _PER_AREA_LOGMAR = -0.30, 6.0
+_ACUITY_RANGE_LOGMAR = (-0.2, 1.3)
+_AREA_TO_PER_MM = 50.0
+
+_DEFOCUS_RANGE_D = (-8.0, 8.0)
+_DEFOCUS_HINT = "The vergence of the object: 40 cm is −2.5 D."
+
+
+def transfer(
+    lens,
+    pupil_mm,
+    defocus_d,
+    frequency_cpd,
+    wavelength_nm=None,
+    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
+):
+    """Return the contrast that the eye passes, negative where black and white are exchanged.
+
+    Parameters
+    ----------
+    lens : Lens
+        From `lenses`.
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+    defocus_d : scalar or array
+        Vergence of the object, −8 to 8 D; 40 cm is −2.50 D.
+    frequency_cpd : scalar or array
+        Cycles/degree, 0 or more. Beyond the cut-off (pupil / wavelength) the answer is exactly 0.
+    wavelength_nm : float or None
+        380 to 780 nm, in focus as green is; None for white light with the eye's chromatic focus.
+    corneal_sa_um : float
+        Spherical aberration of the cornea over a 6-mm pupil, −1 to 1 µm; the average is +0.27.
+
+    Returns
+    -------
+    float or array
+        Shape of defocus_d followed by shape of frequency_cpd; −1 to 1, and 1 at frequency 0.
+
+    Sources
+    -------
+    Goodman, the optical transfer function; equal-energy white light weighted by CIE 1924 V(λ),
+    chromatic focus of Thibos et al. 1992.
+
+    Examples
+    --------
+    Half a dioptre into a 4-mm pupil reverses the contrast of lines of 15 cycles/degree.
+
+    >>> transfer(monofocal(), 4.0, 0.5, 15.0, 555.0, corneal_sa_um=0.0) < 0
+    True
+    """
+    if not isinstance(lens, Lens):
+        raise ValueError(f"lens is {lens!r}; give a lens, such as lenses.monofocal().")
+    pupil_mm = _one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
+    corneal_sa_um = _one("corneal_sa_um", corneal_sa_um, -1.0, 1.0, hint="The average is +0.27.")
+    defocus_d = require("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT)
+    frequency_cpd = require("frequency_cpd", frequency_cpd, 0.0, hint="Of visual angle.")
+    for name, values in (("defocus_d", defocus_d), ("frequency_cpd", frequency_cpd)):
+        if values.size == 0:
+            raise ValueError(f"{name} holds no number; give at least one.")
+    if wavelength_nm is None:
+        light = _white(pupil_mm)
+    else:
+        wavelength_nm = _one(
+            "wavelength_nm", wavelength_nm, *WAVELENGTH_RANGE_NM, hint=WAVELENGTH_HINT
+        )
+        light = Light((wavelength_nm / 1000.0,), (0.0,), (1.0,))
+    contrast = transfer_of_pupil(
+        lambda u: lens.opd_um(u) + aberration_um(u, corneal_sa_um),
+        lens.transmission,
+        np.append(lens.zone_radii_mm(pupil_mm) ** 2, pupil_mm**2 / 4.0),
+        light,
+        defocus_d.ravel(),
+        frequency_cpd.ravel(),
+    )
+    return plain(contrast.reshape(defocus_d.shape + frequency_cpd.shape))
+
+
+def mtf(
+    lens,
+    pupil_mm,
+    defocus_d,
+    frequency_cpd,
+    wavelength_nm=None,
+    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
+):
+    """Return the contrast that the eye passes, without its sign.
+
+    Parameters
+    ----------
+    lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um
+        As for `transfer`.
+
+    Returns
+    -------
+    float or array
+        Shape of defocus_d followed by shape of frequency_cpd; 0 to 1, exactly 0 beyond the
+        cut-off.
+
+    Sources
+    -------
+    Goodman, the modulation transfer function: the modulus of the transfer function.
+
+    Examples
+    --------
+    A perfect eye passes 39 % at half the cut-off, here 4 mm / 555 nm · π/180 / 2 = 63 cpd.
+
+    >>> round(mtf(monofocal(), 4.0, 0.0, 62.9, wavelength_nm=555.0, corneal_sa_um=0.0), 2)
+    0.39
+    """
+    return plain(
+        np.abs(transfer(lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um))
+    )
+
+
+def mtf_area(lens, pupil_mm, defocus_d, wavelength_nm=None, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
+    """Return the area under the MTF up to 50 lines/mm on the retina (MTFa).
+
+    Parameters
+    ----------
+    lens, pupil_mm, defocus_d, wavelength_nm, corneal_sa_um
+        As for `transfer`.
+
+    Returns
+    -------
+    float or array
+        Lines/mm, 0 to 50; 50 lines/mm are 14.5 cycles/degree in an eye of 60 D.
+
+    Sources
+    -------
+    Alarcón et al., Biomed Opt Express 2016;7:1877 and Vega et al., Biomed Opt Express 2018 (the
+    metric; from memory).
+
+    Examples
+    --------
+    >>> bool(mtf_area(monofocal(), 3.0, 0.0) > mtf_area(monofocal(), 3.0, -1.0))
+    True
+    """
+    per_mm, weight = _gauss_between(0.0, _AREA_TO_PER_MM, 24)
+    frequency_cpd = per_mm * LENGTH_OF_ONE_DEGREE_MM
+    return plain(
+        mtf(lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um) @ weight
+    )
+
+
+def neural_contrast_sensitivity(frequency_cpd):
+    """Return the contrast sensitivity that retina and brain would have behind perfect optics.
+
+    Parameters
+    ----------
+    frequency_cpd : scalar or array
+        Cycles/degree, 0 to 60.
+
+    Returns
+    -------
+    float or array
+        1 / contrast at threshold, no unit.
+
+    Sources
+    -------
+    Contrast sensitivity of Watson & Ahumada, J Vis 2005;5(9):6, divided by the mean eye's MTF of
+    Watson, J Vis 2013;13(6):18, at 4 mm.
+
+    Examples
+    --------
+    >>> neural_contrast_sensitivity(6.0) > neural_contrast_sensitivity(30.0)
+    True
+    """
+    f = require("frequency_cpd", frequency_cpd, 0.0, 60.0, hint="Of visual angle.")
+    whole = 373.08 * (1.0 / np.cosh((f / 4.1726) ** 0.7786) - 0.8493 / np.cosh(f / 1.3625))
+    pupil_mm = 4.0
+    cut_off = pupil_mm / (DESIGN_WAVELENGTH_NM / 1000.0) * MRAD_PER_DEG
+    corner = 21.95 - 5.512 * pupil_mm + 0.3922 * pupil_mm**2
+    optics = np.sqrt(diffraction_limit(f / cut_off)) * (1.0 + (f / corner) ** 2) ** -0.62
+    return plain(whole / optics)
+
+
+def visual_strehl(
+    lens, pupil_mm, defocus_d, wavelength_nm=None, corneal_sa_um=AVERAGE_CORNEA_SA_UM
+):
+    """Return the visual Strehl ratio: how well contrast that the brain can use is passed.
+
+    Reversed contrast counts against it.
+
+    Parameters
+    ----------
+    lens, pupil_mm, defocus_d, wavelength_nm, corneal_sa_um
+        As for `transfer`.
+
+    Returns
+    -------
+    float or array
+        1 for the perfect eye with the same pupil at 555 nm, no unit; may be slightly negative.
+
+    Sources
+    -------
+    Thibos, Hong, Bradley & Applegate, J Vis 2004;4(4):9 (VSOTF), with
+    `neural_contrast_sensitivity` for a weight, 0 to 60 cycles/degree.
+
+    Examples
+    --------
+    >>> round(visual_strehl(monofocal(), 3.0, 0.0, 555.0, corneal_sa_um=0.0), 3)
+    1.0
+    """
+    frequency_cpd, weight = _gauss_between(0.0, 60.0, 48)
+    weight = weight * frequency_cpd * neural_contrast_sensitivity(frequency_cpd)
+    passed = transfer(lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um)
+    cut_off = float(pupil_mm) / (DESIGN_WAVELENGTH_NM / 1000.0) * MRAD_PER_DEG
+    return plain(passed @ weight / (diffraction_limit(frequency_cpd / cut_off) @ weight))
+
+
+def acuity_logmar(lens, pupil_mm, defocus_d, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
+    """Return the acuity that the area under the MTF predicts, in white light.
+
+    A teaching calibration, good to `ACUITY_UNCERTAINTY_LOGMAR`: −0.30 + 6.0 / MTFa, held to −0.2
+    to 1.3 logMAR.
+
+    Parameters
+    ----------
+    lens : Lens
+        From `lenses`.
+    pupil_mm : scalar or array
+        Pupil diameter, 0.5 to 9 mm.
+    defocus_d : scalar or array
+        Vergence of the object, −8 to 8 D; 40 cm is −2.50 D.
+    corneal_sa_um : float
+        Spherical aberration of the cornea over a 6-mm pupil, µm.
+
+    Returns
+    -------
+    float or array
+        logMAR; 0.0 is 20/20, smaller is better.
+
+    Sources
+    -------
+    The inverse form is that of Alarcón et al. 2016; the two constants are this course's, from the
+    anchors MTFa 20 for 0.0 and MTFa 12 for 0.2 logMAR (secondary source). A test compares them
+    with the loss by defocus of Blendowske, Optom Vis Sci 2015.
+
+    Examples
+    --------
+    >>> bool(acuity_logmar(monofocal(), 3.0, -2.5) > acuity_logmar(monofocal(), 3.0, 0.0))
+    True
+    """
+    pupil_mm, defocus_d = broadcast(
+        pupil_mm=require("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT),
+        defocus_d=require("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT),
+    )
+    acuity = np.empty(pupil_mm.shape)
+    for pupil in np.unique(pupil_mm):
+        here = pupil_mm == pupil
+        area = mtf_area(lens, pupil, defocus_d[here], corneal_sa_um=corneal_sa_um)
+        acuity[here] = _AT_BEST_LOGMAR + _PER_AREA_LOGMAR / np.maximum(area, 0.1)
+    return plain(np.clip(acuity, *_ACUITY_RANGE_LOGMAR))
+
+
+def usable_range_d(lens, pupil_mm, limit_logmar=0.2, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
+    """Return how far the range reaches, from far without a gap, in which acuity stays usable.
+
+    Counted from far (0 D) towards near, up to the first distance at which the predicted acuity is
+    worse than the limit. A bifocal's near focus beyond a gap does not count, nor does what lies
+    on the hyperopic side of far.
+
+    Parameters
+    ----------
+    lens : Lens
+        From `lenses`.
+    pupil_mm : scalar or array
+        Pupil diameter, 0.5 to 9 mm.
+    limit_logmar : scalar or array
+        Worst acuity that still counts, −0.2 to 1.3 logMAR; 0.2 is 20/32.
+    corneal_sa_um : float
+        Spherical aberration of the cornea over a 6-mm pupil, µm.
+
+    Returns
+    -------
+    float or array
+        D, 0 or more, good to `RANGE_UNCERTAINTY_D`; 0 if far itself is worse than the limit, and
+        at most 4 D (25 cm), where the search ends.
+
+    Examples
+    --------
+    >>> bool(usable_range_d(monofocal(), 2.0) > usable_range_d(monofocal(), 4.0))
+    True
+    """
+    pupil_mm, limit_logmar = broadcast(
+        pupil_mm=require("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT),
+        limit_logmar=require("limit_logmar", limit_logmar, *_ACUITY_RANGE_LOGMAR),
+    )
+    vergence = np.linspace(0.0, NEAREST_D, 81)
+    reach = np.empty(pupil_mm.shape)
+    for pupil in np.unique(pupil_mm):
+        acuity = acuity_logmar(lens, pupil, vergence, corneal_sa_um)
+        for place in np.argwhere(pupil_mm == pupil):
+            reach[tuple(place)] = _first_crossing(-vergence, acuity, limit_logmar[tuple(place)])
+    return plain(reach)
+
+
+def contrast_loss_log(
+    lens,
+    pupil_mm,
+    frequency_cpd,
+    defocus_d=0.0,
+    reference=None,
+    wavelength_nm=None,
+    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
+):
+    """Return how many log units of contrast a lens costs beside a monofocal focused for far.
+
+    What retina and brain do with contrast is the same behind both lenses, so the ratio of the two
+    MTFs is also that of the contrast sensitivities.
+
+    Parameters
+    ----------
+    lens, pupil_mm, wavelength_nm, corneal_sa_um
+        As for `transfer`.
+    frequency_cpd : scalar or array
+        Cycles/degree, 0 to below the cut-off of the monofocal.
+    defocus_d : scalar or array
+        Vergence of the object for both lenses, D; 0 is far.
+    reference : Lens or None
+        The lens to compare with; None for a neutral monofocal.
+
+    Returns
+    -------
+    float or array
+        Log10 units, positive for a loss, shape as for `transfer`; inf where the lens passes
+        nothing.
+
+    Raises
+    ------
+    ValueError
+        Where the reference passes nothing.
+
+    Examples
+    --------
+    0.405 of the light makes 0.405 of the contrast: log 1/0.405 is 0.39, a little less in fact.
+
+    >>> from shared_utils.optics.lenses import diffractive_bifocal
+    >>> round(contrast_loss_log(diffractive_bifocal(), 3.0, 12.0), 1)
+    0.4
+    """
+    rest = (pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um)
+    beside = np.asarray(mtf(monofocal() if reference is None else reference, *rest))
+    if np.any(beside == 0):
+        raise ValueError(
+            "frequency_cpd lies beyond the cut-off of the reference, which passes no contrast "
+            "there; give fewer cycles/degree."
+        )
+    with np.errstate(divide="ignore"):
+        return plain(np.log10(beside) - np.log10(np.asarray(mtf(lens, *rest))))
+
+
+def _one(name, value, low, high, hint=""):
+    value = require(name, value, low, high, hint=hint)
+    if value.ndim:
+        raise ValueError(f"{name} holds {value.size} numbers; give one number.")
+    return float(value)
+
+
+def _chromatic_focus_d(wavelength_nm):
+    """Power that the eye has in excess of that at 555 nm (Thibos et al. 1992), D."""
+    return 633.46 / (wavelength_nm - 214.102) - 633.46 / (DESIGN_WAVELENGTH_NM - 214.102)
+
+
+@lru_cache(maxsize=16)
+def _white(pupil_mm):
+    """White light in steps of equal focus: fine enough that the blur of neighbours overlaps.
+
+    Contrast as a function of focus holds no more than a²/2λ cycles/D, a the pupil's radius, so
+    equal steps of focus (not of wavelength) converge as fast as can be.
+    """
+    step_d = min(0.12, 3.6 / pupil_mm**2)
+    fine_nm = np.arange(*WAVELENGTH_RANGE_NM, 0.5)
+    fine_d = _chromatic_focus_d(fine_nm)
+    focus_d = step_d * np.arange(np.ceil(fine_d[-1] / step_d), np.floor(fine_d[0] / step_d) + 1.0)
+    nm = np.interp(focus_d, fine_d[::-1], fine_nm[::-1])
+    share = luminosity(nm) * np.interp(nm, fine_nm, -np.gradient(fine_nm, fine_d))
+    seen = share > 0.003 * share.max()
+    nm, focus_d, share = nm[seen], focus_d[seen], share[seen] / share[seen].sum()
+    return Light(tuple(nm / 1000.0), tuple(focus_d), tuple(share))
+
+
+@lru_cache(maxsize=8)
+def _gauss_between(low, high, count):
+    x, w = np.polynomial.legendre.leggauss(count)
+    return low + (1.0 + x) * (high - low) / 2.0, w * (high - low) / 2.0
+
+
+def _first_crossing(reach_d, acuity, limit):
+    worse = np.flatnonzero(acuity > limit)
+    if worse.size == 0:
+        return reach_d[-1]
+    first = worse[0]
+    if first == 0:
+        return 0.0
+    before, after = acuity[first - 1], acuity[first]
+    part = (limit - before) / (after - before)
+    return reach_d[first - 1] + part * (reach_d[first] - reach_d[first - 1])
