@@ -166,7 +166,7 @@ def _open(arguments):
     classroom = _classroom(arguments)
     return server.open_lab(
         classroom.folder,
-        "lab?formgrader=true",
+        "/lab?formgrader=true",
         arguments.port,
         browser=not arguments.no_browser,
     )
