@@ -132,7 +132,7 @@ def run_all(page, seconds=120):
         page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
         try:
             page.wait_for_function(
-                "() => [...document.querySelectorAll('.jp-InputPrompt')]"
+                "() => [...document.querySelectorAll('.jp-InputPrompt, .jp-OutputPrompt')]"
                 ".some(e => /\\[[*\\d]+\\]/.test(e.textContent))",
                 timeout=5000,
             )

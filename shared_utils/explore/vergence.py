@@ -231,7 +231,7 @@ def two_lens_steps(object_cm, first_d, way_cm, second_d):
     return [
         (
             "light arrives at the first lens",
-            f"1 / (−{object_cm / 100:.2f} m)",
+            f"1 / (−{object_cm / 100:.2f})",
             pair.at_first_d,
             "D",
         ),
