@@ -169,7 +169,9 @@ def test_halo_widths():
 def test_every_rule_has_a_source_and_one_sentence(rule):
     assert rule.strength in rules.STRENGTHS
     if rule.strength == "common practice":
-        assert rule.source == rules.NO_SOURCE or rule.source.startswith("worked by hand")
+        assert rule.source == rules.NO_SOURCE or rule.source.startswith(
+            ("worked by hand: ", "opinion in ")
+        )
     else:
         assert any(c.isdigit() for c in rule.source), "a published source has a year"
     for sentence in (rule.text, rule.change, rule.do):
@@ -238,7 +240,9 @@ def test_what_is_unknown_is_asked_for(name):
     context = BESIDE.get(name, {})
     found = by_class(patient({**beside, **context, name: UNKNOWN}))
     dos = {r.do for r in RULES if name in r.findings}
-    assert dos & set(found["trifocal"].examine_first)
+    for lens_class in LIGHT_SPLITTING:
+        assert dos & set(found[lens_class].examine_first)
+        assert found[lens_class].verdict != "suits", "never taken for normal"
 
 
 def test_a_finding_that_does_not_bear_on_the_case_is_not_asked_for():
@@ -419,6 +423,34 @@ def test_a_lens_that_splits_light_wants_an_eye_healthy_but_for_the_cataract(name
         assert (found[lens_class] == 0) == ((name, grade) in OPEN_TO_ALL)
 
 
+@pytest.mark.parametrize("name", [n for n, k in FINDINGS.items() if isinstance(k, Graded)])
+def test_the_worst_grade_rules_a_lens_that_splits_light_out(name):
+    worst = TELLING[name][-1]
+    found = ranks(patient({**BESIDE.get(name, {}), name: worst}))
+    expected = "with care" if name == "diabetes" else "not advised"  # what it did is graded apart
+    assert {VERDICTS[found[lens_class]] for lens_class in LIGHT_SPLITTING} == {expected}
+
+
+def test_a_monofocal_wants_care_only_where_the_measurement_or_the_eye_must_first_be_set_right():
+    """Common practice, no source: treat and measure again, whatever lens is chosen."""
+    wanting = {
+        (name, grade)
+        for name in FINDINGS
+        for grade in DRAWN[name]
+        if name != "surface_treatment"
+        and ranks(patient({"surface_treatment": "untreated", name: grade}))["monofocal"]
+    }
+    assert wanting == {
+        ("dry_eye", "moderate"),
+        ("dry_eye", "severe"),
+        ("surface_lesion", "untreated"),
+        ("endothelial_dystrophy", "oedema"),
+        ("ectasia", "manifest"),
+        ("macular_oedema", "at the centre"),
+        ("uveitis", "active"),
+    }
+
+
 # --- near a threshold --------------------------------------------------------------------------
 
 
@@ -565,6 +597,17 @@ def test_a_patient_as_read_from_a_file():
     assert set(who.values) == set(VOCABULARY)
 
 
+def test_what_is_told_of_an_otherwise_healthy_patient_brings_no_contradiction():
+    assert otherwise_healthy({"scotopic_pupil_mm": 2.5}).values["photopic_pupil_mm"] == 2.5
+    assert otherwise_healthy({"photopic_pupil_mm": 5.5}).values["scotopic_pupil_mm"] == 5.5
+    small = otherwise_healthy({"photopic_pupil_mm": UNKNOWN, "scotopic_pupil_mm": 2.5}).values
+    assert small["photopic_pupil_mm"] == UNKNOWN
+    with pytest.raises(ValueError, match="scotopic_pupil_mm is 'big'"):
+        otherwise_healthy({"scotopic_pupil_mm": "big"})
+    with pytest.raises(ValueError, match="are dictionaries"):
+        otherwise_healthy(["dry_eye"])
+
+
 def test_what_was_found_goes_before_what_biometry_tells():
     eye = Eye(23.5, 43.0, 44.5)
     who = Patient({"mean_k_d": 42.0, "corneal_astigmatism_d": 0.4}, eye=eye)
@@ -654,7 +697,7 @@ def test_bad_files_get_one_sentence():
 
 @pytest.mark.benchmark
 def test_an_assessment_is_about_as_quick_as_making_the_patient():
-    """Five advices with all their reasons cost less than five times the reading of one patient."""
+    """Advice on all classes costs less than five times the reading of one patient."""
     who = otherwise_healthy({"dry_eye": "severe", "glaucoma": "mild", "chord_mu_mm": 0.7})
     data = {"findings": who.findings, "wishes": who.wishes}
 

@@ -637,6 +637,12 @@ def otherwise_healthy(findings=None, wishes=None, label="invented patient"):
     Returns
     -------
     Patient
+        Where one pupil only is told, the other is chosen so that the two go together.
+
+    Raises
+    ------
+    ValueError
+        As ``Patient``.
 
     Examples
     --------
@@ -645,7 +651,15 @@ def otherwise_healthy(findings=None, wishes=None, label="invented patient"):
     """
     healthy = {name: kind.best for name, kind in FINDINGS.items()}
     easy = {name: kind.best for name, kind in WISHES.items()} | {"glasses": "accepts some"}
-    return Patient(healthy | (findings or {}), easy | (wishes or {}), label=label)
+    findings, wishes = ({} if told is None else told for told in (findings, wishes))
+    if not (isinstance(findings, Mapping) and isinstance(wishes, Mapping)):
+        raise ValueError("findings and wishes are dictionaries: names, a grade or number each.")
+    day, night = (findings.get(name) for name in ("photopic_pupil_mm", "scotopic_pupil_mm"))
+    if day is None and isinstance(night, (int, float)):
+        healthy["photopic_pupil_mm"] = min(healthy["photopic_pupil_mm"], night)
+    if night is None and isinstance(day, (int, float)):
+        healthy["scotopic_pupil_mm"] = max(healthy["scotopic_pupil_mm"], day)
+    return Patient(healthy | dict(findings), easy | dict(wishes), label=label)
 
 
 def _checked(part, told, kinds):
