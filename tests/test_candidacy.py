@@ -162,6 +162,13 @@ def test_halo_widths():
         assert f"{zone_mm * 3.25 / 20.0:.2f} mm" in text
 
 
+def test_classes_have_the_words_and_the_order_that_figures_have():
+    from shared_utils.show.style import LENS_LINES
+
+    assert tuple(LENS_LINES) == LENS_CLASSES
+    assert set(LIGHT_SPLITTING) < set(LENS_CLASSES)
+
+
 # --- the rules ---------------------------------------------------------------------------------
 
 
