@@ -14,6 +14,7 @@ UNIT_OF_SUFFIX = {
     "logmar": "logMAR",
     "m": "m",
     "mm": "mm",
+    "mosm": "mOsm/L",
     "mrad": "mrad",
     "nm": "nm",
     "prism": "Δ",

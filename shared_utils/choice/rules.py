@@ -1,0 +1,318 @@
+"""The rules behind an advice: what they are made of, and how they are read.
+
+Rules are data, in ``rules.toml``: finding and grade, effect on each class of lens, one sentence,
+its source and how well it is founded.
+"""
+
+import operator
+import re
+import tomllib
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+from pathlib import Path
+
+from shared_utils.choice.findings import UNKNOWN, VOCABULARY, Graded
+
+FILE = Path(__file__).parent / "rules.toml"
+
+LENS_CLASSES = (
+    "monofocal",
+    "enhanced monofocal",
+    "extended depth of focus",
+    "bifocal",
+    "trifocal",
+)
+"""Classes of lens, from one focus to three."""
+
+LIGHT_SPLITTING = ("bifocal", "trifocal")
+"""Classes that share light between foci."""
+
+AGAINST = ("not advised", "with care")
+"""Effects that speak against a class, the heavier first."""
+
+EFFECTS = (*AGAINST, "for", "note")
+"""What a reason does, from most to least weight; "for" and "note" leave the verdict alone."""
+
+STRENGTHS = ("guideline", "review", "study", "common practice")
+"""How well a reason is founded, from most to least."""
+
+NO_SOURCE = "common practice, no source"
+
+GROUPS = {"all": LENS_CLASSES, "light-splitting": LIGHT_SPLITTING}
+
+COMPARISONS = {
+    "above": operator.gt,
+    "at_least": operator.ge,
+    "below": operator.lt,
+    "at_most": operator.le,
+}
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why: one sentence, its source and strength, what it does, and the rule it comes from."""
+
+    text: str
+    source: str
+    strength: str
+    effect: str
+    rule: str
+
+
+@dataclass(frozen=True)
+class Side:
+    """What one side of a disagreement says."""
+
+    text: str
+    source: str
+    strength: str
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """A question on which sources disagree, with the rules and classes it is shown with."""
+
+    topic: str
+    sides: tuple
+    rules: frozenset = field(repr=False)
+    classes: tuple = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule as read: when it fires, what it says, what it does to which class.
+
+    ``when`` maps a name to a tuple of grades or a dictionary of comparisons; all must hold. An
+    examination also has ``missing``: it fires only while "any" or "all" of ``findings`` are
+    unknown, and ``do`` says how to find out.
+    """
+
+    key: str
+    text: str
+    source: str
+    strength: str
+    effect: dict
+    when: dict
+    change: str = ""
+    do: str = ""
+    findings: tuple = ()
+    missing: str = ""
+
+    def fires(self, values):
+        """Whether the rule applies to these values."""
+        for name, condition in self.when.items():
+            value = values[name]
+            if isinstance(condition, tuple):
+                if value not in condition:
+                    return False
+            elif value == UNKNOWN:
+                return False
+            else:
+                for word, threshold in condition.items():
+                    if not COMPARISONS[word](value, threshold):
+                        return False
+        if self.missing:
+            gaps = [values[name] == UNKNOWN for name in self.findings]
+            return any(gaps) if self.missing == "any" else all(gaps)
+        return True
+
+    def reason(self, lens_class, values):
+        """What the rule says of a class, with the values found put in."""
+        if not self._slots:
+            return self._ready[lens_class]
+        named = {name: VOCABULARY[name].shown(values[name]) for name in self._slots}
+        return self._reason(self.text.format(**named), lens_class)
+
+    @cached_property
+    def _slots(self):
+        return slots(self.text)
+
+    @cached_property
+    def _ready(self):
+        """Reasons that no value changes, made once."""
+        return {lens_class: self._reason(self.text, lens_class) for lens_class in self.effect}
+
+    def _reason(self, text, lens_class):
+        return Reason(text, self.source, self.strength, self.effect[lens_class], self.key)
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """Where a measurement begins to count against some classes."""
+
+    name: str
+    at: float
+    classes: frozenset
+
+    def borders(self, value):
+        """Whether the value lies so near that it may lie on the other side."""
+        # a hair more, for 0.55 − 0.50 is a hair more than 0.05
+        return value != UNKNOWN and abs(value - self.at) <= VOCABULARY[self.name].near + 1e-9
+
+    def said(self, value):
+        """A sentence on how near the value lies, and on which side."""
+        kind = VOCABULARY[self.name]
+        gap = value - self.at
+        if abs(gap) < 0.5 * 10.0**-kind.digits:
+            where = "at"
+        else:
+            where = f"{kind.shown(abs(gap))} {'above' if gap > 0 else 'below'}"
+        return (
+            f"{kind.title} is {kind.shown(value)}, {where} the prompt of {kind.shown(self.at)}: "
+            "a prompt, not a law, so measure again before it decides."
+        )
+
+
+class Book:
+    """All rules, best founded first, laid out so that only those that may fire are looked at.
+
+    Attributes
+    ----------
+    rules : tuple of Rule
+    conflicts : tuple of Conflict
+    thresholds : tuple of Threshold
+    """
+
+    def __init__(self, rules, conflicts):
+        self.rules = tuple(sorted(rules, key=lambda rule: STRENGTHS.index(rule.strength)))
+        self.conflicts = conflicts
+        self.thresholds = _thresholds(self.rules)
+        self._by_value, self._others = {}, []
+        for place, rule in enumerate(self.rules):
+            name = next((n for n, told in rule.when.items() if isinstance(told, tuple)), None)
+            if name is None:
+                self._others.append(place)
+            else:
+                for grade in rule.when[name]:
+                    self._by_value.setdefault((name, grade), []).append(place)
+
+    def fired(self, values):
+        """The rules that apply, best founded first."""
+        places = list(self._others)
+        for pair in values.items():
+            places += self._by_value.get(pair, ())
+        return [self.rules[place] for place in sorted(places) if self.rules[place].fires(values)]
+
+
+@cache
+def book():
+    """Return the rules of the course, read once.
+
+    Returns
+    -------
+    Book
+
+    Examples
+    --------
+    >>> all(rule.source for rule in book().rules)
+    True
+    """
+    return read(FILE.read_text(encoding="utf-8"))
+
+
+def read(text):
+    """Return the rules that a text in TOML holds.
+
+    Parameters
+    ----------
+    text : str
+        As ``rules.toml``, whose head says what a rule is made of.
+
+    Returns
+    -------
+    Book
+
+    Raises
+    ------
+    ValueError
+        One sentence that names the rule and what is wrong with it.
+    """
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ValueError(f"The rules are no TOML: {error}.") from error
+    rules = [_rule(entry) for part in ("rule", "examination") for entry in data.get(part, ())]
+    keys = [rule.key for rule in rules]
+    twice = next((key for key in keys if keys.count(key) > 1), None)
+    if twice:
+        raise ValueError(f"The rule {twice!r} stands twice; rename one.")
+    conflicts = []
+    for entry in data.get("conflict", ()):
+        strange = [key for key in entry["rules"] if key not in keys]
+        if strange:
+            raise ValueError(f"Conflict {entry['key']!r} names {strange[0]!r}, which is no rule.")
+        sides = tuple(Side(**side) for side in entry["sides"])
+        rules_of_it, classes = frozenset(entry["rules"]), tuple(entry["classes"])
+        conflicts.append(Conflict(entry["key"], sides, rules_of_it, classes))
+    return Book(rules, tuple(conflicts))
+
+
+def slots(text):
+    """Return the names whose values a text asks for.
+
+    >>> slots("Chord mu is {chord_mu_mm}.")
+    ('chord_mu_mm',)
+    """
+    return tuple(re.findall(r"{(\w+)}", text))
+
+
+def _thresholds(rules):
+    """Every threshold at which a rule begins to speak against a class."""
+    found = {}
+    for rule in rules:
+        against = {c for c, effect in rule.effect.items() if effect in AGAINST}
+        for name, told in rule.when.items():
+            if against and isinstance(told, dict):
+                for at in told.values():
+                    found.setdefault((name, at), set()).update(against)
+    return tuple(Threshold(*pair, frozenset(classes)) for pair, classes in found.items())
+
+
+def _rule(entry):
+    """A rule out of its table, or one sentence on what is wrong with it."""
+    key = entry.get("key", "?")
+    needed = ("key", "text", "source", "strength", "effect")
+    lacking = [part for part in needed if not entry.get(part)]
+    _hold(not lacking, key, f"lacks {', '.join(lacking)}")
+    strange = sorted(set(entry) - set(Rule.__dataclass_fields__))
+    _hold(not strange, key, f"{', '.join(strange)} is no part of a rule")
+    strength, missing = entry["strength"], entry.get("missing")
+    _hold(strength in STRENGTHS, key, f"strength {strength!r} is none of {', '.join(STRENGTHS)}")
+    effect = {}
+    for who, what in entry["effect"].items():
+        classes = GROUPS.get(who, (who,))
+        _hold(set(classes) <= set(LENS_CLASSES), key, f"{who!r} is no class of lens")
+        _hold(what in EFFECTS, key, f"effect {what!r} is none of {', '.join(EFFECTS)}")
+        effect |= dict.fromkeys(classes, what)
+    _hold(effect.get("monofocal") != "not advised", key, "a monofocal is never refused")
+    findings = tuple(entry.get("findings", ()))
+    for name in (*entry.get("when", ()), *findings, *slots(entry["text"])):
+        _hold(name in VOCABULARY, key, f"{name!r} is neither a finding nor a wish")
+    when = {name: _condition(key, name, told) for name, told in entry.get("when", {}).items()}
+    shown = [name for name in slots(entry["text"]) if not isinstance(when.get(name), dict)]
+    _hold(not shown, key, f"its text shows {', '.join(shown)}, for which it sets no threshold")
+    _hold(
+        missing in (("any", "all") if findings else (None,)),
+        key,
+        "an examination has findings, and missing is 'any' or 'all'",
+    )
+    return Rule(**(entry | {"effect": effect, "when": when, "findings": findings}))
+
+
+def _condition(key, name, told):
+    """Grades as a tuple, comparisons as a dictionary."""
+    kind = VOCABULARY[name]
+    if isinstance(told, dict):
+        known = bool(told) and set(told) <= set(COMPARISONS) and not isinstance(kind, Graded)
+        _hold(known, key, f"{name} = {told}: compare a number by {', '.join(COMPARISONS)}")
+        return told
+    grades = tuple(told) if isinstance(told, list) else (told,)
+    allowed = (*kind.grades, UNKNOWN) if isinstance(kind, Graded) else (UNKNOWN,)
+    for grade in grades:
+        _hold(grade in allowed, key, f"{name} has no grade {grade!r}, only {', '.join(allowed)}")
+    return grades
+
+
+def _hold(so, key, otherwise):
+    if not so:
+        raise ValueError(f"Rule {key!r}: {otherwise}.")
