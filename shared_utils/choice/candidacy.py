@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from shared_utils import CAUTION
 from shared_utils.choice.findings import Patient
-from shared_utils.choice.rules import AGAINST, EFFECTS, LENS_CLASSES, book
+from shared_utils.choice.rules import AGAINST, EFFECTS, book
+from shared_utils.optics.lenses import LENS_CLASSES
 
 VERDICTS = ("suits", *reversed(AGAINST))
 """From best to worst."""
@@ -25,7 +26,7 @@ class Advice:
     Attributes
     ----------
     lens_class : str
-        One of ``rules.LENS_CLASSES``.
+        One of ``lenses.LENS_CLASSES``.
     verdict : str
         "suits", "with care" or "not advised".
     reasons : tuple of rules.Reason

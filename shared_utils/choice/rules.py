@@ -12,17 +12,9 @@ from functools import cache, cached_property
 from pathlib import Path
 
 from shared_utils.choice.findings import UNKNOWN, VOCABULARY, Graded
+from shared_utils.optics.lenses import LENS_CLASSES
 
 FILE = Path(__file__).parent / "rules.toml"
-
-LENS_CLASSES = (
-    "monofocal",
-    "enhanced monofocal",
-    "extended depth of focus",
-    "bifocal",
-    "trifocal",
-)
-"""Classes of lens, from one focus to three."""
 
 LIGHT_SPLITTING = ("bifocal", "trifocal")
 """Classes that share light between foci."""
