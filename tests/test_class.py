@@ -168,7 +168,7 @@ BROKEN = {
     "other.set": "holds no cell of this set",
     "absent": "Nothing was handed in",
 }
-STRANGER = "rightt"
+STRANGER = "right2"
 
 
 def make_submissions(room, release):
