@@ -348,6 +348,13 @@ def test_what_is_no_file_gets_one_sentence(capsys, tmp_path):
     holds_one_sentence(*run(capsys, "power", "--csv", tmp_path / "none.csv"))
 
 
+def test_many_formulas_do_not_hide_a_difference_beyond_doubt():
+    eyes = cohort.invent(60, seed=3)
+    found = audit.audit(eyes.eye, eyes.iol_power_d, eyes.achieved_d, formulas.FORMULAS, LENS)
+    assert len(found.pairs) == 55
+    assert min(pair.p_holm for pair in found.pairs) <= 0.01
+
+
 def test_few_eyes_are_said_to_be_few(capsys, tmp_path):
     for n, few in ((29, True), (30, False)):
         path = tmp_path / f"{n}.csv"

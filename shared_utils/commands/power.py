@@ -116,9 +116,12 @@ def _side_by_side(arguments):
     )
     print()
     _say("Position: effective lens position, each formula's own; not to be exchanged or compared.")
+    warned = {}
     for found in results:
         for warning in found.warnings:
-            _say(f"{found.formula}: {warning}")
+            warned.setdefault(warning, []).append(found.formula)
+    for warning, who in warned.items():
+        _say(f"{', '.join(who)}: {warning}")
     _notes([found.formula for found in results], lacking)
     _sources([found.formula for found in results])
 

@@ -10,6 +10,7 @@ Holladay, Wilcox, Koch & Wang, J Cataract Refract Surg 2021 (from memory).
 """
 
 from dataclasses import dataclass
+from math import comb
 
 import numpy as np
 
@@ -159,7 +160,10 @@ def audit(eyes, iol_power_d, achieved_d, formulas, start, vertex_mm=12.0):
         )
     if not found:
         raise ValueError(next(iter(lacking.values()), "Give at least one formula."))
-    pairs = tuple(compare(errors_d)) if len(errors_d) > 1 else ()
+    count = comb(len(errors_d), 2)
+    # p is no finer than 2 / resamples, and Holm multiplies the smallest by the number of pairs
+    resamples = max(1999, 200 * count - 1)
+    pairs = tuple(compare(errors_d, resamples=resamples)) if count else ()
     return Audit(tuple(found), pairs, used, set_aside, lacking)
 
 
