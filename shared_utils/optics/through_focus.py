@@ -18,6 +18,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from shared_utils.optics.chromatic import refraction
 from shared_utils.optics.domain import broadcast, plain, require
 from shared_utils.optics.fourier_bessel import (
     MRAD_PER_DEG,
@@ -406,11 +407,6 @@ def _one(name, value, low, high, hint=""):
     return float(value)
 
 
-def _chromatic_focus_d(wavelength_nm):
-    """Power that the eye has in excess of that at 555 nm (Thibos et al. 1992), D."""
-    return 633.46 / (wavelength_nm - 214.102) - 633.46 / (DESIGN_WAVELENGTH_NM - 214.102)
-
-
 @lru_cache(maxsize=16)
 def _white(pupil_mm):
     """White light in steps of equal focus: fine enough that the blur of neighbours overlaps.
@@ -420,7 +416,7 @@ def _white(pupil_mm):
     """
     step_d = min(0.12, 3.6 / pupil_mm**2)
     fine_nm = np.arange(*WAVELENGTH_RANGE_NM, 0.5)
-    fine_d = _chromatic_focus_d(fine_nm)
+    fine_d = -refraction(fine_nm, in_focus_nm=DESIGN_WAVELENGTH_NM)  # the eye's excess of power
     focus_d = step_d * np.arange(np.ceil(fine_d[-1] / step_d), np.floor(fine_d[0] / step_d) + 1.0)
     nm = np.interp(focus_d, fine_d[::-1], fine_nm[::-1])
     share = luminosity(nm) * np.interp(nm, fine_nm, -np.gradient(fine_nm, fine_d))
