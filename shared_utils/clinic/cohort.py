@@ -31,6 +31,7 @@ from shared_utils.optics.domain import require
 from shared_utils.power.biometry import KERATOMETER_SCALE, Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power
+from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.outcomes import pseudophakic_refraction
 
 MEASURES = (
@@ -86,7 +87,6 @@ RULE_SHARES = {"with": 0.468, "against": 0.344, "oblique": 0.188}
 """Share of eyes by the steep meridian: Germany 2010."""
 
 CYLINDER_LIMIT_D = 8.0
-LENS_STEP_D = 0.5
 LENS_RANGE_D = (-10.0, 40.0)
 TRUE_CORNEAL_INDEX = 1.3315
 TRUE_LENS_SHARE = 0.39
@@ -213,7 +213,7 @@ def invent(n, seed, a_constant=118.8, target_d=0.0, position_sd_mm=0.20, refract
         white_to_white_mm=np.round(values["white_to_white_mm"], 2),
     )
     wanted_d = iol_power(eye, "srk_t", LensConstants.from_a_constant(a_constant), target_d)
-    iol_power_d = np.clip(np.round(wanted_d / LENS_STEP_D) * LENS_STEP_D, *LENS_RANGE_D) + 0.0
+    iol_power_d = np.clip(nearest_power(wanted_d), *LENS_RANGE_D)
     lens_position_mm = np.clip(
         eye.acd_mm + TRUE_LENS_SHARE * eye.lens_thickness_mm + position_sd_mm * draws[:, -2],
         2.0,
