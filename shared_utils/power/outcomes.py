@@ -20,16 +20,23 @@ import numpy as np
 from scipy import stats
 
 from shared_utils.optics.domain import broadcast, plain, require
-from shared_utils.optics.vergence import at_vertex, propagate, vergence
 from shared_utils.power.biometry import KERATOMETER_SCALE
+from shared_utils.power.core import (
+    ELP_HINT,
+    ELP_RANGE_MM,
+    REDUCED,
+    THIN_CORNEA_INDEX,
+    VERTEX_HINT,
+    VERTEX_RANGE_MM,
+    Steps,
+)
 
 WITHIN_D = (0.25, 0.50, 0.75, 1.00)
 ERROR_HINT = "Achieved minus predicted refraction; in dioptres."
 _EDGE_D = 1e-9  # so that an error of 0.50 D by subtraction counts as within 0.50 D
 
-AQUEOUS_INDEX = 1.336
-CORNEAL_INDEX = 4 / 3
 RETINAL_THICKNESS_MM = 0.2
+PER_K = 1000.0 * (THIN_CORNEA_INDEX - 1.0) / KERATOMETER_SCALE  # corneal power for 1 D of K
 
 NORRBY_2008 = {
     "lens position": 0.35,
@@ -459,13 +466,12 @@ def pseudophakic_refraction(
         )
         + require("retinal_thickness_mm", retinal_thickness_mm, 0.0, 0.5),
         cornea_d=require("cornea_d", cornea_d, 25.0, 65.0, hint="In dioptres, not a radius."),
-        elp_mm=require("elp_mm", elp_mm, 2.0, 9.0, hint="Usually 4 to 6 mm."),
+        elp_mm=require("elp_mm", elp_mm, *ELP_RANGE_MM, hint=ELP_HINT),
         iol_power_d=require("iol_power_d", iol_power_d, -30.0, 80.0),
-        vertex_mm=require("vertex_mm", vertex_mm, 0.0, 20.0, hint="The usual one is 12 mm."),
+        vertex_mm=require("vertex_mm", vertex_mm, *VERTEX_RANGE_MM, hint=VERTEX_HINT),
     )
-    before_lens_d = vergence((length_mm - elp_mm) / 1000.0, AQUEOUS_INDEX) - iol_d
-    at_cornea_d = propagate(before_lens_d, -elp_mm / 1000.0, AQUEOUS_INDEX)
-    return at_vertex(at_cornea_d - cornea_d, 0.0, vertex_mm)
+    way = Steps(cornea_d, length_mm, elp_mm).to_refraction(iol_d, vertex_mm)
+    return plain(way["refraction_d"])
 
 
 def emmetropic_power(eye, elp_mm):
@@ -489,8 +495,8 @@ def emmetropic_power(eye, elp_mm):
     20.61
     """
     length_mm, cornea_d, elp_mm = _optics_of(eye, elp_mm)
-    arriving_d = propagate(cornea_d, elp_mm / 1000.0, AQUEOUS_INDEX)
-    return plain(vergence((length_mm - elp_mm) / 1000.0, AQUEOUS_INDEX) - np.asarray(arriving_d))
+    way = Steps(cornea_d, length_mm, elp_mm).to_power(np.zeros(length_mm.shape), 0.0)
+    return plain(way["iol_power_d"])
 
 
 @dataclass(frozen=True)
@@ -584,7 +590,7 @@ def sensitivities(eye, elp_mm, iol_power_d=None, vertex_mm=12.0):
         refraction_d=refraction_d,
         vertex_mm=vertex_mm,
     )
-    n = 1000.0 * AQUEOUS_INDEX  # so that n / mm is D
+    n = REDUCED
     behind_mm = length_mm - elp_mm
     needed_d = n / behind_mm - iol_d  # before the lens
     narrowing = 1.0 / (1.0 + elp_mm * needed_d / n)  # from lens to cornea
@@ -593,7 +599,7 @@ def sensitivities(eye, elp_mm, iol_power_d=None, vertex_mm=12.0):
     # Rx = Rc / (1 + vRc) has the slope 1 / (1 + vRc)², which is (1 − vRx)²
     to_spectacles = (1.0 - vertex_mm / 1000.0 * refraction_d) ** 2
     by_cornea = -to_spectacles
-    by_k = by_cornea * 1000.0 * (CORNEAL_INDEX - 1.0) / KERATOMETER_SCALE
+    by_k = by_cornea * PER_K
     by_elp = per_needed * n / behind_mm**2 - behind_cornea_d**2 / n
     return Sensitivities(
         axial_length_mm=plain(-to_spectacles * per_needed * n / behind_mm**2),
@@ -765,11 +771,10 @@ def simulated_errors(eye, elp_mm, spread=None, n=10_000, seed=0):
     _, cornea_d, elp_mm = _optics_of(eye, elp_mm)
     iol_power_d = emmetropic_power(eye, elp_mm)
     draws = np.random.default_rng(seed).standard_normal((5, n))
-    per_k = 1000.0 * (CORNEAL_INDEX - 1.0) / KERATOMETER_SCALE
     return (
         pseudophakic_refraction(
             length_mm + spread.axial_length_mm * draws[0],
-            cornea_d + spread.k_d * per_k * draws[1],
+            cornea_d + spread.k_d * PER_K * draws[1],
             elp_mm + spread.elp_mm * draws[2],
             iol_power_d + spread.iol_power_d * draws[3],
         )
@@ -779,10 +784,10 @@ def simulated_errors(eye, elp_mm, spread=None, n=10_000, seed=0):
 
 def _optics_of(eye, elp_mm):
     """Optical length (mm), corneal power (D) and lens position (mm), by Holladay's conventions."""
-    elp_mm = require("elp_mm", elp_mm, 2.0, 9.0, hint="Usually 4 to 6 mm behind the cornea.")
+    elp_mm = require("elp_mm", elp_mm, *ELP_RANGE_MM, hint=ELP_HINT)
     return broadcast(
         axial_length_mm=eye.axial_length_mm + RETINAL_THICKNESS_MM,
-        cornea_d=eye.mean_k_d * (1000.0 * (CORNEAL_INDEX - 1.0) / KERATOMETER_SCALE),
+        cornea_d=eye.mean_k_d * PER_K,
         elp_mm=elp_mm,
     )
 
