@@ -19,7 +19,7 @@ from itertools import combinations
 import numpy as np
 from scipy import stats
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, plain, require, require_one
 from shared_utils.power.biometry import KERATOMETER_SCALE
 from shared_utils.power.core import (
     ELP_HINT,
@@ -188,7 +188,7 @@ def if_gaussian(sd_d):
     >>> round(wanted.mae_d, 3), f"{wanted.within[0.50]:.0%}"
     (0.399, '68%')
     """
-    sd_d = plain(require("sd_d", sd_d, 0.01, 5.0, hint="Standard deviation in dioptres."))
+    sd_d = require_one("sd_d", sd_d, 0.01, 5.0, hint="Standard deviation in dioptres.")
     size = stats.halfnorm(scale=sd_d)
     return Summary(
         n=np.inf,
@@ -283,8 +283,8 @@ def compare(errors_d, statistic="sd", confidence=0.95, resamples=1999, seed=0):
     errors = _paired(errors_d)
     if statistic not in STATISTICS:
         raise ValueError(f"statistic is {statistic!r}; give one of: {', '.join(STATISTICS)}.")
-    confidence = float(require("confidence", confidence, 0.5, 0.999, hint="0.95, not 95."))
-    resamples = int(require("resamples", resamples, 99, 100_000))
+    confidence = require_one("confidence", confidence, 0.5, 0.999, hint="0.95, not 95.")
+    resamples = int(require_one("resamples", resamples, 99, 100_000))
     measure = STATISTICS[statistic]
 
     def difference(first, second, axis=-1):
@@ -368,7 +368,7 @@ def compare_within(errors_d, limit_d=0.50):
     >>> compare_within({"new": [0.1] * 6, "old": [0.9] * 6})[0].p
     0.03125
     """
-    limit_d = float(require("limit_d", limit_d, 0.05, 5.0, hint="0.50, for one."))
+    limit_d = require_one("limit_d", limit_d, 0.05, 5.0, hint="0.50, for one.")
     errors = _paired(errors_d)
     inside = {name: np.abs(values) <= limit_d + _EDGE_D for name, values in errors.items()}
     found = []
@@ -764,7 +764,7 @@ def simulated_errors(eye, elp_mm, spread=None, n=10_000, seed=0):
     0.5
     """
     spread = spread or Spread()
-    n = int(require("n", n, 1, 10_000_000))
+    n = int(require_one("n", n, 1, 10_000_000))
     length_mm = require("axial_length_mm", eye.axial_length_mm)
     if length_mm.ndim or np.ndim(eye.mean_k_d) or np.ndim(elp_mm):
         raise ValueError("eye or elp_mm holds arrays; give one eye and one position in mm.")

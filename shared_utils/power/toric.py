@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import f as f_distribution
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, plain, require, require_one
 from shared_utils.optics.sphero_cylinder import SpheroCylinder
 from shared_utils.optics.vergence import at_vertex
 from shared_utils.power.biometry import KERATOMETER_SCALE
@@ -477,8 +477,8 @@ class DoubleAngleStatistics:
         return self._ellipse(1.0 + 1.0 / self.n, confidence, points)
 
     def _ellipse(self, variance_factor, confidence, points):
-        confidence = float(require("confidence", confidence, 0.5, 0.999, hint="0.95, not 95."))
-        points = int(require("points", points, 8, 100_000))
+        confidence = require_one("confidence", confidence, 0.5, 0.999, hint="0.95, not 95.")
+        points = int(require_one("points", points, 8, 100_000))
         free = self.n - 2
         quantile = 2.0 * (self.n - 1) / free * f_distribution.ppf(confidence, 2, free)
         variances, directions = np.linalg.eigh(self.covariance_d2)
