@@ -8,7 +8,7 @@ import sys
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from shared_utils import CAUTION, __version__
-from shared_utils.commands import classes, course
+from shared_utils.commands import classes, course, power
 
 FAILED = 2
 
@@ -32,6 +32,7 @@ def parser():
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     course.add_to(commands)
     classes.add_to(commands)
+    power.add_to(commands)
     return top
 
 
@@ -48,6 +49,9 @@ def main(line=None):
     int
         0 when all went well, 1 when a check did not hold, 2 when the command failed.
     """
+    for stream in (sys.stdout, sys.stderr):  # a letter that a terminal lacks is no failure
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
     arguments = parser().parse_args(line)
     try:
         return arguments.run(arguments) or 0

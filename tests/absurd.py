@@ -1,6 +1,20 @@
 """What nobody should hand over, and the answer it must get: a number, or one clear sentence."""
 
+import dataclasses
+
 import numpy as np
+from hypothesis import strategies as st
+
+ANYTHING = st.one_of(
+    st.floats(),
+    st.floats(-100.0, 200.0),
+    st.integers(-(10**6), 10**6),
+    st.just(0.0),
+    st.none(),
+    st.text(max_size=3),
+    st.booleans(),
+    st.lists(st.floats(3.0, 60.0), max_size=3),
+)
 
 VALUES = [
     -1.0,
@@ -34,10 +48,24 @@ def answer(function, *args, **kwargs):
     except ValueError as error:
         sentence = str(error)
         assert "\n" not in sentence, sentence
-        assert sentence.endswith("."), sentence
+        assert sentence.endswith((".", "?")), sentence
         assert 20 < len(sentence) < 400, sentence
         return sentence
-    for field in getattr(got, "__dataclass_fields__", {"": None}):
-        part = getattr(got, field) if field else got
-        assert np.all(np.isfinite(np.asarray(part, dtype=float))), (args, kwargs, got)
+    assert np.isfinite(numbers_in(got)).all(), (args, kwargs, got)
     return ""
+
+
+def answer_in_every_place(function, good, value):
+    """Hold the same with one value in the place of each argument, and of all of them."""
+    for place in range(len(good)):
+        answer(function, *good[:place], value, *good[place + 1 :])
+    answer(function, *[value] * len(good))
+
+
+def numbers_in(got):
+    """Every number in an answer, whatever it is made of."""
+    if dataclasses.is_dataclass(got):
+        return [n for part in vars(got).values() if part is not None for n in numbers_in(part)]
+    if isinstance(got, (list, tuple)):
+        return [n for part in got for n in numbers_in(part)]
+    return np.ravel(np.asarray(got, dtype=float)).tolist()

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shared_utils.optics import acuity
-from tests.absurd import VALUES, answer
+from tests.absurd import VALUES, answer, answer_in_every_place
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "acuity.toml").read_text(encoding="utf-8")
@@ -201,6 +201,4 @@ def test_a_slip_gets_a_sentence(call, says):
     ids=lambda f: getattr(f, "__name__", ""),
 )
 def test_absurd_input(function, good, value):
-    for place in range(len(good)):
-        answer(function, *good[:place], value, *good[place + 1 :])
-    answer(function, *[value] * len(good))
+    answer_in_every_place(function, good, value)

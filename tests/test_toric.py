@@ -13,6 +13,7 @@ from shared_utils.optics.sphero_cylinder import SpheroCylinder
 from shared_utils.optics.vergence import at_vertex, propagate, vergence
 from shared_utils.power import toric
 from shared_utils.power.biometry import Eye
+from tests.absurd import ANYTHING, answer
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "astigmatism.toml").read_text(encoding="utf-8")
@@ -373,9 +374,7 @@ def test_identical_eyes_shrink_the_ellipse_to_a_point():
     ],
 )
 def test_bad_input_is_answered_in_one_sentence(call, words):
-    with pytest.raises(ValueError) as caught:
-        call()
-    assert words in str(caught.value)
+    assert words in answer(call)
 
 
 def test_confidence_given_in_percent_is_caught():
@@ -394,22 +393,12 @@ def test_arrays_broadcast_and_scalars_stay_floats():
     assert toric.cylinder_ratio(cohort, 5.0).shape == (2,)
 
 
-anything = st.one_of(st.floats(), st.integers(-(10**4), 10**4), st.none(), st.text(max_size=2))
-
-
-@given(elp=anything, target=anything, vertex=anything, size=anything, axis=anything)
+@given(elp=ANYTHING, target=ANYTHING, vertex=ANYTHING, size=ANYTHING, axis=ANYTHING)
 def test_absurd_input_gives_a_right_number_or_a_sentence(elp, target, vertex, size, axis):
     for call in (
         lambda: toric.cylinder_ratio(Eye(23.5, 43.0, 44.0), elp, target, vertex),
         lambda: toric.residual(astigmatism(1.0, 90), size, axis).blur_strength_d,
         lambda: toric.misaligned_cylinder(size, 1.0, axis),
     ):
-        try:
-            value, sentence = call(), ""
-        except ValueError as error:
-            value, sentence = None, str(error)
-        if value is None:
-            assert sentence.endswith(".")
-        else:
-            assert np.isfinite(value)
-            assert value >= 0.0
+        if not answer(call):
+            assert np.all(np.asarray(call()) >= 0.0)

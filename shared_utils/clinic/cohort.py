@@ -27,10 +27,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
-from shared_utils.optics.domain import require
+from shared_utils.optics.domain import require_one
 from shared_utils.power.biometry import KERATOMETER_SCALE, Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power
+from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.outcomes import pseudophakic_refraction
 
 MEASURES = (
@@ -86,7 +87,6 @@ RULE_SHARES = {"with": 0.468, "against": 0.344, "oblique": 0.188}
 """Share of eyes by the steep meridian: Germany 2010."""
 
 CYLINDER_LIMIT_D = 8.0
-LENS_STEP_D = 0.5
 LENS_RANGE_D = (-10.0, 40.0)
 TRUE_CORNEAL_INDEX = 1.3315
 TRUE_LENS_SHARE = 0.39
@@ -187,11 +187,11 @@ def invent(n, seed, a_constant=118.8, target_d=0.0, position_sd_mm=0.20, refract
     >>> cohort.n, bool(20 < cohort.eye.axial_length_mm.mean() < 26)
     (200, True)
     """
-    n = int(require("n", n, 1, 1_000_000, hint="The number of eyes."))
-    seed = int(require("seed", seed, 0, 2**63, hint="A whole number."))
-    target_d = float(require("target_d", target_d, -5.0, 5.0, hint="Myopia is negative."))
-    position_sd_mm = require("position_sd_mm", position_sd_mm, 0.0, 1.0)
-    refraction_sd_d = require("refraction_sd_d", refraction_sd_d, 0.0, 1.0)
+    n = int(require_one("n", n, 1, 1_000_000, hint="The number of eyes."))
+    seed = int(require_one("seed", seed, 0, 2**63, hint="A whole number."))
+    target_d = require_one("target_d", target_d, -5.0, 5.0, hint="Myopia is negative.")
+    position_sd_mm = require_one("position_sd_mm", position_sd_mm, 0.0, 1.0)
+    refraction_sd_d = require_one("refraction_sd_d", refraction_sd_d, 0.0, 1.0)
 
     draws = np.random.default_rng(seed).standard_normal((n, len(MEASURES) + 4))
     together = draws[:, : len(MEASURES)] @ np.linalg.cholesky(correlation_matrix()).T
@@ -213,7 +213,7 @@ def invent(n, seed, a_constant=118.8, target_d=0.0, position_sd_mm=0.20, refract
         white_to_white_mm=np.round(values["white_to_white_mm"], 2),
     )
     wanted_d = iol_power(eye, "srk_t", LensConstants.from_a_constant(a_constant), target_d)
-    iol_power_d = np.clip(np.round(wanted_d / LENS_STEP_D) * LENS_STEP_D, *LENS_RANGE_D) + 0.0
+    iol_power_d = np.clip(nearest_power(wanted_d), *LENS_RANGE_D)
     lens_position_mm = np.clip(
         eye.acd_mm + TRUE_LENS_SHARE * eye.lens_thickness_mm + position_sd_mm * draws[:, -2],
         2.0,

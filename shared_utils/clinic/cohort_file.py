@@ -136,6 +136,12 @@ def read(path, needed=None):
     return parse(Path(path).read_bytes(), needed)
 
 
+def columns(path):
+    """Return which of ``COLUMNS`` a file has, in that order; unusable files raise ValueError."""
+    header, _ = _rows(_decoded(Path(path).read_bytes())[0])
+    return tuple(name for name in COLUMNS if name in header)
+
+
 def parse(content, needed=None):
     """Return the same from the bytes of a file, such as an upload.
 

@@ -12,9 +12,7 @@ Coefficients from memory, held together by tests that join them to the model eye
 """
 
 from shared_utils.optics.domain import broadcast, plain, require, require_one_of
-
-WAVELENGTH_RANGE_NM = (380.0, 780.0)
-WAVELENGTH_HINT = "Visible light; in micrometres? Multiply by 1000."
+from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM
 
 CAUCHY = {  # a, b (nm²), c (nm⁴), d (nm⁶) of n = a + b/λ² + c/λ⁴ + d/λ⁶
     "cornea": (1.361594, 6.009687e3, -6.760760e8, 5.908450e13),

@@ -89,6 +89,21 @@ def require(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
     return array
 
 
+def require_one(name, value, low=-np.inf, high=np.inf, *, hint=""):
+    """Return the value as one builtin float, or say in one sentence why it cannot be used.
+
+    As ``require``, for what can only be a single number.
+
+    >>> require_one("points", [3, 4], 1, 9)
+    Traceback (most recent call last):
+    ValueError: points holds 2 numbers; give one number.
+    """
+    value = require(name, value, low, high, hint=hint)
+    if value.ndim:
+        raise ValueError(f"{name} holds {value.size} numbers; give one number.")
+    return float(value)
+
+
 def broadcast(**named):
     """Return the named arrays broadcast together, or say which shapes do not go together.
 

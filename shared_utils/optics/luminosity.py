@@ -13,7 +13,7 @@ from scipy.interpolate import CubicSpline
 from shared_utils.optics.domain import plain, require
 
 WAVELENGTH_RANGE_NM = (380.0, 780.0)
-WAVELENGTH_HINT = "Visible light, in nanometres: green is 555 nm."
+WAVELENGTH_HINT = "Green is 555 nm; in micrometres? Multiply by 1000."
 
 _TABLE = (  # from 380 nm in steps of 10 nm
     *(0.000039, 0.000120, 0.000396, 0.001210, 0.004000, 0.011600, 0.023000, 0.038000),

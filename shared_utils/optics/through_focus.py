@@ -18,7 +18,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.chromatic import refraction
+from shared_utils.optics.domain import broadcast, plain, require, require_one
 from shared_utils.optics.fourier_bessel import (
     MRAD_PER_DEG,
     Light,
@@ -99,8 +100,10 @@ def transfer(
     """
     if not isinstance(lens, Lens):
         raise ValueError(f"lens is {lens!r}; give a lens, such as lenses.monofocal().")
-    pupil_mm = _one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
-    corneal_sa_um = _one("corneal_sa_um", corneal_sa_um, -1.0, 1.0, hint="The average is +0.27.")
+    pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
+    corneal_sa_um = require_one(
+        "corneal_sa_um", corneal_sa_um, -1.0, 1.0, hint="The average is +0.27."
+    )
     defocus_d = require("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT)
     frequency_cpd = require("frequency_cpd", frequency_cpd, 0.0, hint="Of visual angle.")
     for name, values in (("defocus_d", defocus_d), ("frequency_cpd", frequency_cpd)):
@@ -109,7 +112,7 @@ def transfer(
     if wavelength_nm is None:
         light = _white(pupil_mm)
     else:
-        wavelength_nm = _one(
+        wavelength_nm = require_one(
             "wavelength_nm", wavelength_nm, *WAVELENGTH_RANGE_NM, hint=WAVELENGTH_HINT
         )
         light = Light((wavelength_nm / 1000.0,), (0.0,), (1.0,))
@@ -399,18 +402,6 @@ def contrast_loss_log(
         return plain(np.log10(beside) - np.log10(np.asarray(mtf(lens, *rest))))
 
 
-def _one(name, value, low, high, hint=""):
-    value = require(name, value, low, high, hint=hint)
-    if value.ndim:
-        raise ValueError(f"{name} holds {value.size} numbers; give one number.")
-    return float(value)
-
-
-def _chromatic_focus_d(wavelength_nm):
-    """Power that the eye has in excess of that at 555 nm (Thibos et al. 1992), D."""
-    return 633.46 / (wavelength_nm - 214.102) - 633.46 / (DESIGN_WAVELENGTH_NM - 214.102)
-
-
 @lru_cache(maxsize=16)
 def _white(pupil_mm):
     """White light in steps of equal focus: fine enough that the blur of neighbours overlaps.
@@ -420,7 +411,7 @@ def _white(pupil_mm):
     """
     step_d = min(0.12, 3.6 / pupil_mm**2)
     fine_nm = np.arange(*WAVELENGTH_RANGE_NM, 0.5)
-    fine_d = _chromatic_focus_d(fine_nm)
+    fine_d = -refraction(fine_nm, in_focus_nm=DESIGN_WAVELENGTH_NM)  # the eye's excess of power
     focus_d = step_d * np.arange(np.ceil(fine_d[-1] / step_d), np.floor(fine_d[0] / step_d) + 1.0)
     nm = np.interp(focus_d, fine_d[::-1], fine_nm[::-1])
     share = luminosity(nm) * np.interp(nm, fine_nm, -np.gradient(fine_nm, fine_d))

@@ -18,6 +18,7 @@ from shared_utils.optics.domain import broadcast, plain, require
 from shared_utils.optics.vergence import at_vertex
 
 AQUEOUS_INDEX = 1.336
+THIN_CORNEA_INDEX = 4 / 3  # for which the anterior radius gives the power of the whole cornea
 REDUCED = 1000.0 * AQUEOUS_INDEX  # D × mm: 1336 / distance in mm is a vergence in D
 
 IOL_POWER_RANGE_D = (-200.0, 200.0)
@@ -25,6 +26,8 @@ TARGET_RANGE_D = (-30.0, 30.0)
 REFRACTION_RANGE_D = (-40.0, 40.0)
 VERTEX_RANGE_MM = (0.0, 20.0)
 VERTEX_HINT = "Usually 12 mm; 0 mm if the refraction is at the cornea."
+ELP_RANGE_MM = (2.0, 9.0)
+ELP_HINT = "Effective lens position, mm behind the cornea; usually 4 to 6."
 
 ELP_UNDETERMINED_BELOW_D = 5.0  # so weak a lens hardly minds where it stands
 

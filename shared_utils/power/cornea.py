@@ -16,16 +16,16 @@ import numpy as np
 
 from shared_utils.optics.domain import broadcast, plain, require
 from shared_utils.optics.vergence import surface_power
+from shared_utils.power.core import AQUEOUS_INDEX, THIN_CORNEA_INDEX
 
 STROMA_INDEX = 1.376
-AQUEOUS_INDEX = 1.336
 
 # Who reads or wants corneal power with which index; from memory.
 KERATOMETRIC_INDEX = {
     "keratometer": 1.3375,  # Javal's scale, which SRK and Hoffer expect
-    "aqueous": 1.336,
-    "binkhorst": 4.0 / 3.0,
-    "holladay_1": 4.0 / 3.0,
+    "aqueous": AQUEOUS_INDEX,
+    "binkhorst": THIN_CORNEA_INDEX,
+    "holladay_1": THIN_CORNEA_INDEX,
     "srk_t": 1.333,
     "t2": 1.333,
     "other_keratometer": 1.332,

@@ -12,6 +12,7 @@ haigis``. Everything here is for learning, not for patient care.
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.power.biometry import K_RANGE_D
 from shared_utils.power.core import (
     AQUEOUS_INDEX,
     ELP_UNDETERMINED_BELOW_D,
@@ -24,6 +25,7 @@ from shared_utils.power.core import (
 )
 from shared_utils.power.regression import RegressionSteps, srk_1, srk_2
 from shared_utils.power.thin_lens import (
+    ELP_K_HINT,
     binkhorst_1,
     binkhorst_2,
     colenbrander,
@@ -97,6 +99,8 @@ def steps(eye, formula, lens_constants, elp_k_d=None):
     """
     if not isinstance(formula, str) or formula not in FORMULAS:
         raise ValueError(f"formula is {formula!r}; give one of: {', '.join(FORMULAS)}.")
+    if elp_k_d is not None:  # also for a formula that will not use it
+        elp_k_d = require("elp_k_d", elp_k_d, *K_RANGE_D, hint=ELP_K_HINT)
     _shape(eye, lens_constants, elp_k_d=elp_k_d)
     return FORMULAS[formula](eye, lens_constants, elp_k_d)
 

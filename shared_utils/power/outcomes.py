@@ -19,17 +19,24 @@ from itertools import combinations
 import numpy as np
 from scipy import stats
 
-from shared_utils.optics.domain import broadcast, plain, require
-from shared_utils.optics.vergence import at_vertex, propagate, vergence
+from shared_utils.optics.domain import broadcast, plain, require, require_one
 from shared_utils.power.biometry import KERATOMETER_SCALE
+from shared_utils.power.core import (
+    ELP_HINT,
+    ELP_RANGE_MM,
+    REDUCED,
+    THIN_CORNEA_INDEX,
+    VERTEX_HINT,
+    VERTEX_RANGE_MM,
+    Steps,
+)
 
 WITHIN_D = (0.25, 0.50, 0.75, 1.00)
 ERROR_HINT = "Achieved minus predicted refraction; in dioptres."
 _EDGE_D = 1e-9  # so that an error of 0.50 D by subtraction counts as within 0.50 D
 
-AQUEOUS_INDEX = 1.336
-CORNEAL_INDEX = 4 / 3
 RETINAL_THICKNESS_MM = 0.2
+PER_K = 1000.0 * (THIN_CORNEA_INDEX - 1.0) / KERATOMETER_SCALE  # corneal power for 1 D of K
 
 NORRBY_2008 = {
     "lens position": 0.35,
@@ -181,7 +188,7 @@ def if_gaussian(sd_d):
     >>> round(wanted.mae_d, 3), f"{wanted.within[0.50]:.0%}"
     (0.399, '68%')
     """
-    sd_d = plain(require("sd_d", sd_d, 0.01, 5.0, hint="Standard deviation in dioptres."))
+    sd_d = require_one("sd_d", sd_d, 0.01, 5.0, hint="Standard deviation in dioptres.")
     size = stats.halfnorm(scale=sd_d)
     return Summary(
         n=np.inf,
@@ -276,8 +283,8 @@ def compare(errors_d, statistic="sd", confidence=0.95, resamples=1999, seed=0):
     errors = _paired(errors_d)
     if statistic not in STATISTICS:
         raise ValueError(f"statistic is {statistic!r}; give one of: {', '.join(STATISTICS)}.")
-    confidence = float(require("confidence", confidence, 0.5, 0.999, hint="0.95, not 95."))
-    resamples = int(require("resamples", resamples, 99, 100_000))
+    confidence = require_one("confidence", confidence, 0.5, 0.999, hint="0.95, not 95.")
+    resamples = int(require_one("resamples", resamples, 99, 100_000))
     measure = STATISTICS[statistic]
 
     def difference(first, second, axis=-1):
@@ -361,7 +368,7 @@ def compare_within(errors_d, limit_d=0.50):
     >>> compare_within({"new": [0.1] * 6, "old": [0.9] * 6})[0].p
     0.03125
     """
-    limit_d = float(require("limit_d", limit_d, 0.05, 5.0, hint="0.50, for one."))
+    limit_d = require_one("limit_d", limit_d, 0.05, 5.0, hint="0.50, for one.")
     errors = _paired(errors_d)
     inside = {name: np.abs(values) <= limit_d + _EDGE_D for name, values in errors.items()}
     found = []
@@ -459,13 +466,12 @@ def pseudophakic_refraction(
         )
         + require("retinal_thickness_mm", retinal_thickness_mm, 0.0, 0.5),
         cornea_d=require("cornea_d", cornea_d, 25.0, 65.0, hint="In dioptres, not a radius."),
-        elp_mm=require("elp_mm", elp_mm, 2.0, 9.0, hint="Usually 4 to 6 mm."),
+        elp_mm=require("elp_mm", elp_mm, *ELP_RANGE_MM, hint=ELP_HINT),
         iol_power_d=require("iol_power_d", iol_power_d, -30.0, 80.0),
-        vertex_mm=require("vertex_mm", vertex_mm, 0.0, 20.0, hint="The usual one is 12 mm."),
+        vertex_mm=require("vertex_mm", vertex_mm, *VERTEX_RANGE_MM, hint=VERTEX_HINT),
     )
-    before_lens_d = vergence((length_mm - elp_mm) / 1000.0, AQUEOUS_INDEX) - iol_d
-    at_cornea_d = propagate(before_lens_d, -elp_mm / 1000.0, AQUEOUS_INDEX)
-    return at_vertex(at_cornea_d - cornea_d, 0.0, vertex_mm)
+    way = Steps(cornea_d, length_mm, elp_mm).to_refraction(iol_d, vertex_mm)
+    return plain(way["refraction_d"])
 
 
 def emmetropic_power(eye, elp_mm):
@@ -489,8 +495,8 @@ def emmetropic_power(eye, elp_mm):
     20.61
     """
     length_mm, cornea_d, elp_mm = _optics_of(eye, elp_mm)
-    arriving_d = propagate(cornea_d, elp_mm / 1000.0, AQUEOUS_INDEX)
-    return plain(vergence((length_mm - elp_mm) / 1000.0, AQUEOUS_INDEX) - np.asarray(arriving_d))
+    way = Steps(cornea_d, length_mm, elp_mm).to_power(np.zeros(length_mm.shape), 0.0)
+    return plain(way["iol_power_d"])
 
 
 @dataclass(frozen=True)
@@ -584,7 +590,7 @@ def sensitivities(eye, elp_mm, iol_power_d=None, vertex_mm=12.0):
         refraction_d=refraction_d,
         vertex_mm=vertex_mm,
     )
-    n = 1000.0 * AQUEOUS_INDEX  # so that n / mm is D
+    n = REDUCED
     behind_mm = length_mm - elp_mm
     needed_d = n / behind_mm - iol_d  # before the lens
     narrowing = 1.0 / (1.0 + elp_mm * needed_d / n)  # from lens to cornea
@@ -593,7 +599,7 @@ def sensitivities(eye, elp_mm, iol_power_d=None, vertex_mm=12.0):
     # Rx = Rc / (1 + vRc) has the slope 1 / (1 + vRc)², which is (1 − vRx)²
     to_spectacles = (1.0 - vertex_mm / 1000.0 * refraction_d) ** 2
     by_cornea = -to_spectacles
-    by_k = by_cornea * 1000.0 * (CORNEAL_INDEX - 1.0) / KERATOMETER_SCALE
+    by_k = by_cornea * PER_K
     by_elp = per_needed * n / behind_mm**2 - behind_cornea_d**2 / n
     return Sensitivities(
         axial_length_mm=plain(-to_spectacles * per_needed * n / behind_mm**2),
@@ -758,18 +764,17 @@ def simulated_errors(eye, elp_mm, spread=None, n=10_000, seed=0):
     0.5
     """
     spread = spread or Spread()
-    n = int(require("n", n, 1, 10_000_000))
+    n = int(require_one("n", n, 1, 10_000_000))
     length_mm = require("axial_length_mm", eye.axial_length_mm)
     if length_mm.ndim or np.ndim(eye.mean_k_d) or np.ndim(elp_mm):
         raise ValueError("eye or elp_mm holds arrays; give one eye and one position in mm.")
     _, cornea_d, elp_mm = _optics_of(eye, elp_mm)
     iol_power_d = emmetropic_power(eye, elp_mm)
     draws = np.random.default_rng(seed).standard_normal((5, n))
-    per_k = 1000.0 * (CORNEAL_INDEX - 1.0) / KERATOMETER_SCALE
     return (
         pseudophakic_refraction(
             length_mm + spread.axial_length_mm * draws[0],
-            cornea_d + spread.k_d * per_k * draws[1],
+            cornea_d + spread.k_d * PER_K * draws[1],
             elp_mm + spread.elp_mm * draws[2],
             iol_power_d + spread.iol_power_d * draws[3],
         )
@@ -779,10 +784,10 @@ def simulated_errors(eye, elp_mm, spread=None, n=10_000, seed=0):
 
 def _optics_of(eye, elp_mm):
     """Optical length (mm), corneal power (D) and lens position (mm), by Holladay's conventions."""
-    elp_mm = require("elp_mm", elp_mm, 2.0, 9.0, hint="Usually 4 to 6 mm behind the cornea.")
+    elp_mm = require("elp_mm", elp_mm, *ELP_RANGE_MM, hint=ELP_HINT)
     return broadcast(
         axial_length_mm=eye.axial_length_mm + RETINAL_THICKNESS_MM,
-        cornea_d=eye.mean_k_d * (1000.0 * (CORNEAL_INDEX - 1.0) / KERATOMETER_SCALE),
+        cornea_d=eye.mean_k_d * PER_K,
         elp_mm=elp_mm,
     )
 

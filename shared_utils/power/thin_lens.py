@@ -15,6 +15,7 @@ from shared_utils.power.core import Steps
 
 A_CONSTANT_RANGE = (110.0, 125.0)
 A_CONSTANT_HINT = "Usual lenses: 118 to 120."
+ELP_K_HINT = "A radius in mm? Use 337.5 / radius."
 
 
 def acd_constant(a_constant):
@@ -441,7 +442,7 @@ def _elp_k(eye, elp_k_d):
     """Keratometry for the lens position: the eye's own, or the one of before corneal surgery."""
     if elp_k_d is None:
         return np.asarray(eye.mean_k_d)
-    elp_k_d = require("elp_k_d", elp_k_d, *K_RANGE_D, hint="A radius in mm? Use 337.5 / radius.")
+    elp_k_d = require("elp_k_d", elp_k_d, *K_RANGE_D, hint=ELP_K_HINT)
     return broadcast(elp_k_d=elp_k_d, mean_k_d=eye.mean_k_d)[0]
 
 

@@ -16,15 +16,19 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import f as f_distribution
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, plain, require, require_one
 from shared_utils.optics.sphero_cylinder import SpheroCylinder
 from shared_utils.optics.vergence import at_vertex
 from shared_utils.power.biometry import KERATOMETER_SCALE
+from shared_utils.power.core import (
+    AQUEOUS_INDEX,
+    ELP_HINT,
+    ELP_RANGE_MM,
+    THIN_CORNEA_INDEX,
+    VERTEX_HINT,
+    VERTEX_RANGE_MM,
+)
 
-AQUEOUS_INDEX = 1.336
-CORNEAL_INDEX = 4 / 3
-ELP_RANGE_MM = (2.0, 9.0)
-ELP_HINT = "Effective lens position, mm behind the cornea; usually 4 to 6."
 TORIC_RANGE_D = (0.0, 15.0)
 
 
@@ -241,7 +245,7 @@ def rule_class(astigmatism):
     return str(shown) if shown.ndim == 0 else shown
 
 
-def cylinder_ratio(eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=CORNEAL_INDEX):
+def cylinder_ratio(eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=THIN_CORNEA_INDEX):
     """Return how much cylinder at the lens does the work of 1 D at the cornea.
 
     Exact for thin lenses: the difference of the lens powers that the two meridians of the cornea
@@ -287,7 +291,7 @@ def cylinder_ratio(eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=CORN
 
 
 def cylinder_ratio_approximate(
-    eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=CORNEAL_INDEX
+    eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=THIN_CORNEA_INDEX
 ):
     """Return the same ratio from the mean corneal power alone, (1 − d z/n)⁻².
 
@@ -319,7 +323,7 @@ def _left_behind_cornea(k_d, elp_mm, target_d, vertex_mm, corneal_index):
         corneal_index=require(
             "corneal_index", corneal_index, 1.3, 1.4, hint="1.3375 is the keratometer's."
         ),
-        vertex_mm=require("vertex_mm", vertex_mm, 0.0, 20.0, hint="The usual one is 12 mm."),
+        vertex_mm=require("vertex_mm", vertex_mm, *VERTEX_RANGE_MM, hint=VERTEX_HINT),
     )
     behind_d = k_d * 1000.0 * (corneal_index - 1.0) / KERATOMETER_SCALE
     behind_d = behind_d + at_vertex(target_d, vertex_mm, 0.0)
@@ -473,8 +477,8 @@ class DoubleAngleStatistics:
         return self._ellipse(1.0 + 1.0 / self.n, confidence, points)
 
     def _ellipse(self, variance_factor, confidence, points):
-        confidence = float(require("confidence", confidence, 0.5, 0.999, hint="0.95, not 95."))
-        points = int(require("points", points, 8, 100_000))
+        confidence = require_one("confidence", confidence, 0.5, 0.999, hint="0.95, not 95.")
+        points = int(require_one("points", points, 8, 100_000))
         free = self.n - 2
         quantile = 2.0 * (self.n - 1) / free * f_distribution.ppf(confidence, 2, free)
         variances, directions = np.linalg.eigh(self.covariance_d2)

@@ -1,0 +1,321 @@
+"""The command ``power``: formulas side by side, the steps of one, the outcome of a cohort."""
+
+import shutil
+import textwrap
+from pathlib import Path
+
+from shared_utils import CAUTION
+
+WIDTH = 100
+EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.8
+IN_COHORTS = "srk_t,t2,holladay_1,hoffer_q,haigis"
+INVENTED = (
+    "If the cohort is invented, who comes out best follows from how it was invented and is no "
+    "evidence about formulas."
+)
+SYMBOL = {"a_constant": "A", "pacd_mm": "pACD", "surgeon_factor_mm": "SF", "a0": "a0"}
+IN_WORDS = {
+    "elp_mm": "effective lens position",
+    "elp_radius_mm": "radius for the position",
+    "cornea_d": "corneal power",
+    "behind_cornea_d": "vergence behind the cornea",
+    "at_lens_d": "vergence arriving at the lens",
+    "behind_lens_d": "vergence leaving the lens",
+    "iol_power_d": "lens power",
+}
+
+
+def add_to(commands):
+    """Add the parser of this command."""
+    parser = commands.add_parser(
+        "power",
+        help="compare published power formulas; show their steps; audit a cohort",
+        description="Published formulas side by side for one eye, or in a cohort of outcomes.",
+        epilog="Example: lens-course power --axial-length 23.5 --k 43.5 --a-constant 118.4",
+    )
+    add = parser.add_argument
+    add("--axial-length", type=float, metavar="MM", help="cornea to retina, 15 to 40 mm")
+    add("--k", type=float, metavar="D", help="keratometry, 337.5 / radius, 30 to 65 D")
+    add("--k2", type=float, metavar="D", help="keratometry of the other meridian")
+    add("--acd", type=float, metavar="MM", help="cornea to lens, 1 to 6 mm; for haigis")
+    add("--a-constant", type=float, metavar="A", help="of the lens, 110 to 125")
+    add("--target", type=float, metavar="D", help="refraction wanted; myopia negative (default 0)")
+    add("--vertex", type=float, default=12.0, metavar="MM", help="vertex distance (default 12)")
+    add("--elp-k", type=float, metavar="D", help="K for the lens position alone (double-K)")
+    add("--formula", metavar="NAME,…", help="formulas, or all (of a cohort: the five newest)")
+    add("--steps", metavar="NAME", help="show one formula step by step")
+    add("--csv", metavar="FILE", help="audit a cohort: columns as --example writes them")
+    add("--example", metavar="FILE", help="write an invented cohort to try --csv on")
+    parser.set_defaults(run=_run)
+
+
+def _run(arguments):
+    ways = [name for name in ("csv", "example", "steps") if getattr(arguments, name) is not None]
+    if len(ways) > 1:
+        raise ValueError(f"Give --{ways[0]} or --{ways[1]}, not both.")
+    eye_given = [
+        f"--{name.replace('_', '-')}"
+        for name in ("axial_length", "k", "k2", "acd", "elp_k", "target")
+        if getattr(arguments, name) is not None
+    ]
+    if ways and ways[0] != "steps" and eye_given:
+        raise ValueError(f"{eye_given[0]} is for one eye; leave it out with --{ways[0]}.")
+    if arguments.example is not None:
+        _write_example(arguments.example)
+    elif arguments.csv is not None:
+        _audit(arguments)
+    elif arguments.steps is not None:
+        _steps(arguments)
+    else:
+        _side_by_side(arguments)
+    return 0
+
+
+def _one_eye(arguments):
+    """The eye, the lens, and what else formulas are asked with."""
+    from shared_utils.power.biometry import Eye
+    from shared_utils.power.constants import LensConstants
+
+    _need(arguments, "axial_length", "k", "a_constant")
+    eye = Eye(arguments.axial_length, arguments.k, k2_d=arguments.k2, acd_mm=arguments.acd)
+    lens = LensConstants.from_a_constant(arguments.a_constant)
+    target_d = 0.0 if arguments.target is None else arguments.target
+    asked = {"target_d": target_d, "vertex_mm": arguments.vertex, "elp_k_d": arguments.elp_k}
+    return eye, lens, asked
+
+
+def _need(arguments, *names):
+    for name in names:
+        if getattr(arguments, name) is None:
+            flag = f"--{name.replace('_', '-')}"
+            raise ValueError(f"{flag} is missing; `lens-course power --help` shows an example.")
+
+
+def _side_by_side(arguments):
+    from shared_utils.power import report
+
+    eye, lens, asked = _one_eye(arguments)
+    wanted = report.names("all" if arguments.formula is None else arguments.formula)
+    results, lacking = report.side_by_side(eye, lens, wanted, **asked)
+    _say(_given(arguments, eye, asked))
+    print()
+    _table(
+        ("formula", "constant", "position mm", "power D", "half step D", "it leaves D", ""),
+        [
+            (
+                found.formula,
+                _constant(found.constant_name, found.constant),
+                "none" if found.elp_mm is None else _fixed(found.elp_mm),
+                _fixed(found.iol_power_d),
+                _fixed(found.nearest_d, 1),
+                _fixed(found.predicted_d, signed=True),
+                _remark(found),
+            )
+            for found in results
+        ],
+    )
+    print()
+    _say("Position: effective lens position, each formula's own; not to be exchanged or compared.")
+    warned = {}
+    for found in results:
+        for warning in found.warnings:
+            warned.setdefault(warning, []).append(found.formula)
+    for warning, who in warned.items():
+        _say(f"{', '.join(who)}: {warning}")
+    _notes([found.formula for found in results], lacking)
+    _sources([found.formula for found in results])
+
+
+def _remark(found):
+    if found.formula == "haigis":
+        return "about +1 D: see below"
+    return "see below" if found.warnings else ""
+
+
+def _steps(arguments):
+    from shared_utils.power import formulas, report
+
+    eye, lens, asked = _one_eye(arguments)
+    if arguments.formula is not None:
+        raise ValueError("Give --steps with the name of one formula, and leave --formula out.")
+    (name, *more) = report.names(arguments.steps)
+    if more:
+        raise ValueError("--steps shows one formula; give one name.")
+    (found,), _ = report.side_by_side(eye, lens, [name], **asked)
+    there = formulas.trace_power(eye, name, lens, **asked).named
+    asked.pop("target_d")
+    back = formulas.trace_refraction(eye, name, lens, found.nearest_d, **asked).named
+    _say(_given(arguments, eye, {**asked, "target_d": arguments.target or 0.0}))
+    _say(f"{name}, with the constant {_constant(found.constant_name, found.constant)}.")
+    print("\nFrom the eye to the lens")
+    _print_steps(there)
+    print(f"\nBack from a lens of {_fixed(found.nearest_d, 1)} D")
+    from_the_eye = formulas.steps(eye, name, lens, arguments.elp_k)
+    known = {**from_the_eye.named, **from_the_eye.before_optics()}
+    _print_steps({step: value for step, value in back.items() if step not in known})
+    if found.warnings or name == "haigis":
+        print()
+    for warning in found.warnings:
+        _say(f"{name}: {warning}")
+    _notes([name], {})
+    _sources([name])
+
+
+def _audit(arguments):
+    from shared_utils.clinic import cohort_file
+    from shared_utils.power import audit, report
+    from shared_utils.power.constants import LensConstants
+
+    _need(arguments, "a_constant")
+    lens = LensConstants.from_a_constant(arguments.a_constant)
+    wanted = report.names(IN_COHORTS if arguments.formula is None else arguments.formula)
+    try:
+        has = cohort_file.columns(arguments.csv)
+        optional = ["k2_d"] + ["acd_mm"] * ("haigis" in wanted)
+        needed = ["iol_power_d", "achieved_d", *(name for name in optional if name in has)]
+        reading = cohort_file.read(arguments.csv, needed)
+    except OSError as error:
+        raise ValueError(f"{arguments.csv} cannot be read: {error.strerror}.") from None
+    for line in reading.report(at_most=len(reading.problems)).splitlines():
+        _say(line)
+    cohort = reading.cohort
+    found = audit.audit(
+        cohort.eye, cohort.iol_power_d, cohort.achieved_d, wanted, lens, arguments.vertex
+    )
+    for place, (formula, sentence) in found.set_aside.items():
+        _say(f"{cohort.label[place]} not counted, for {formula} has no answer: {sentence}")
+    counted = int(found.used.sum())
+    print(f"\nAchieved minus predicted refraction, {counted} eyes, constants for mean error 0\n")
+    _table(
+        (
+            *("formula", "constant", "n", "before", "after", "SD", "MAE", "MedAE"),
+            *(f"≤{limit:.2f}" for limit in found.formulas[0].after.within),
+        ),
+        [
+            (
+                row.formula,
+                _constant(row.constant_name, row.constant),
+                str(row.after.n),
+                _fixed(row.before.mean_d, signed=True),
+                _fixed(row.after.mean_d),
+                *(_fixed(getattr(row.after, name), 3) for name in ("sd_d", "mae_d", "medae_d")),
+                *(f"{100.0 * share:.0f}" for share in row.after.within.values()),
+            )
+            for row in found.formulas
+        ],
+    )
+    print()
+    _say(
+        "Errors in D, positive for a hyperopic surprise. Before, after: mean error with the "
+        f"constant converted from A = {arguments.a_constant:g}, and with the one shown. All the "
+        "rest is after. MAE, MedAE: mean and median size. ≤: % of eyes within so many D."
+    )
+    if found.pairs:
+        print("\nEvery two formulas in the same eyes: difference of SD, by bootstrap over eyes\n")
+        _table(
+            ("first less second", "difference D", "95 % interval D", "p", "p by Holm"),
+            [
+                (
+                    f"{pair.first} less {pair.second}",
+                    _fixed(pair.difference_d, 3, signed=True),
+                    f"{_fixed(pair.low_d, 3, True)} to {_fixed(pair.high_d, 3, True)}",
+                    _fixed(pair.p, 3),
+                    _fixed(pair.p_holm, 3),
+                )
+                for pair in found.pairs
+            ],
+        )
+        print()
+        _say("Negative: the first formula scatters less. p by Holm allows for all pairs together.")
+    if counted < audit.FEWEST_EYES:
+        _say(f"With fewer than {audit.FEWEST_EYES} eyes the intervals are too narrow.")
+    _say(f"Assumed: {audit.ASSUMED}")
+    _say(INVENTED)
+    _notes([row.formula for row in found.formulas], found.lacking, before=True)
+    _sources([row.formula for row in found.formulas])
+
+
+def _write_example(name):
+    from shared_utils.clinic import cohort, cohort_file
+
+    path = Path(name)
+    if path.exists():
+        raise ValueError(f"{name} is there already; give the name of a new file.")
+    invented = cohort.invent(EXAMPLE_EYES, EXAMPLE_SEED, a_constant=EXAMPLE_A_CONSTANT)
+    try:
+        cohort_file.write(path, invented)
+    except OSError as error:
+        raise ValueError(f"{name} cannot be written: {error.strerror}.") from None
+    _say(f"Wrote {invented.n} invented eyes to {name}.")
+    _say(f"Next: lens-course power --csv {name} --a-constant {EXAMPLE_A_CONSTANT}")
+    _say(CAUTION)
+
+
+def _given(arguments, eye, asked):
+    depth = "not given" if eye.acd_mm is None else f"{_fixed(eye.acd_mm)} mm"
+    double = asked["elp_k_d"]
+    return (
+        f"Axial length {_fixed(eye.axial_length_mm)} mm, mean K {_fixed(eye.mean_k_d)} D, chamber "
+        f"depth {depth}"
+        + ("" if double is None else f", K for the position {_fixed(double)} D")
+        + f". Lens: A-constant {arguments.a_constant:g}. Target {_fixed(asked['target_d'])} D at "
+        f"{asked['vertex_mm']:g} mm."
+    )
+
+
+def _notes(formulas, lacking, before=False):
+    from shared_utils.power.report import CONVERTED_HAIGIS
+
+    if "haigis" in formulas:
+        _say(f"haigis{' before' if before else ''}: {CONVERTED_HAIGIS}")
+    for formula, sentence in lacking.items():
+        _say(f"No answer by {formula}: {sentence}")
+
+
+def _sources(formulas):
+    from shared_utils.power.report import source_of
+
+    print("\nSources")
+    for formula in formulas:
+        _say(f"{formula}: {source_of(formula)}")
+    print()
+    _say(CAUTION)
+
+
+def _print_steps(named):
+    from shared_utils.optics.domain import unit_of
+
+    for name, value in named.items():
+        unit = unit_of(name)
+        bare = name.removesuffix(f"_{unit.lower()}") if unit else name
+        words = IN_WORDS.get(name, bare.replace("_", " "))
+        print(f"  {words:<34}{_fixed(value, 3):>10} {unit}".rstrip())
+
+
+def _constant(name, value):
+    from shared_utils.optics.domain import unit_of
+
+    return f"{SYMBOL[name]} {_fixed(value)} {unit_of(name)}".rstrip()
+
+
+def _fixed(value, places=2, signed=False):
+    """A number with so many decimals and never a minus before zero."""
+    value = round(float(value), places) + 0.0
+    return f"{value:+.{places}f}" if signed and value else f"{value:.{places}f}"
+
+
+def _table(titles, rows):
+    """Print columns: numbers to the right; names, constants and what has no title to the left."""
+    words = 2 if titles[1] == "constant" else 1
+    widths = [max(map(len, column)) for column in zip(titles, *rows, strict=True)]
+    for row in (titles, *rows):
+        cells = [
+            f"{cell:<{width}}" if at < words or not titles[at] else f"{cell:>{width}}"
+            for at, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        print("  ".join(cells).rstrip())
+
+
+def _say(sentence):
+    width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
+    print(textwrap.fill(sentence, width, subsequent_indent="  ", break_on_hyphens=False))
