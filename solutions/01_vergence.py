@@ -59,6 +59,7 @@ checks.number(
 )
 
 # %% hidden="page" points=1 hide=true
+# The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 for ruler_cm in (16.0, 55.0, 400.0):
     checks.number(
@@ -107,6 +108,7 @@ checks.number(
 )
 
 # %% hidden="aqueous" points=1 hide=true
+# The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 for depth_mm in (3.0, 17.5, 24.0):
     checks.number(
@@ -162,6 +164,7 @@ checks.number(
 )
 
 # %% hidden="image" points=2 hide=true
+# The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 image_marks = checks.Marks(2)
 for candle_cm, candle_lens_d in ((25.0, 10.0), (20.0, 2.0), (100.0, -3.0), (40.0, 6.5)):
@@ -216,6 +219,7 @@ checks.number(
 )
 
 # %% hidden="surface" points=1 hide=true
+# The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 for bend_mm, behind in ((7.80, 1.336), (8.00, 1.5), (-6.0, 1.49)):
     checks.number(
@@ -273,6 +277,7 @@ checks.number(
 )
 
 # %% hidden="vertex" points=2 hide=true
+# The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 vertex_marks = checks.Marks(2)
 for worn_d, gap_mm in ((-12.0, 12.0), (10.0, 14.0), (-3.0, 13.0), (5.5, 0.0)):
@@ -352,6 +357,7 @@ point_marks.step(
 point_marks.score()
 
 # %% hidden="points" points=2 hide=true
+# The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 other_marks = checks.Marks(2)
 for eye_d, reach_d in ((-1.0, 2.0), (-8.0, 0.5), (-2.5, 6.0)):
@@ -448,6 +454,7 @@ thick_marks.step(
 thick_marks.score()
 
 # %% hidden="thick" points=2 hide=true
+# The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 slab_marks = checks.Marks(2)
 for first_d, second_d, slab_mm, glass in (
@@ -588,6 +595,7 @@ pair_marks.step(
 pair_marks.score()
 
 # %% hidden="pair" points=3 hide=true
+# The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 bench_marks = checks.Marks(3)
 for bench in ((50.0, 5.0, 10.0, 8.0), (30.0, 2.0, 5.0, 3.0), (25.0, 14.0, 3.0, -6.0)):

@@ -147,10 +147,16 @@ def test_validate_tells_a_filled_set_from_a_blank_one(lab_on_a_copy, page):
     said = _validate(page, address)
     assert "failed" in said
     assert "Not answered yet" in said or "NotImplementedError" in said
-    wrong = {"page": "def page_vergence_d(distance_cm):\n    return 100 / distance_cm"}
+    wrong = {
+        "page": "def page_vergence_d(distance_cm):\n    return 100 / distance_cm",
+        "points": "def far_point_cm(r):\n    return -100 / r\n\n"
+        "def near_point_cm(r, a):\n    return -100 / r",
+    }
     save(filled("01_vergence", wrong), place)
     said = _validate(page, address)
     assert "Likely slip: the sign" in said
+    assert "1 of 2 steps hold" in said
+    assert "Likely slip: that is the far point." in said
     assert "Traceback" not in said
 
 

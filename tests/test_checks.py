@@ -74,6 +74,19 @@ def test_marks_give_a_share_for_each_step_and_survive_errors(capsys):
     assert "ZeroDivisionError" in capsys.readouterr().out
 
 
+def test_under_validate_the_slips_of_the_steps_are_told(monkeypatch, capsys):
+    marks = checks.Marks(2)
+    marks.step(checks.number, "first", -2.5, -2.5, **WANT)
+    marks.step(checks.number, "second", 2.5, -2.5, **WANT)
+    assert marks.score() == 1.0
+    monkeypatch.setenv("NBGRADER_EXECUTION", "validate")
+    with pytest.raises(checks.NotRight, match=r"1 of 2 steps hold\. second: .* the sign"):
+        marks.score()
+    monkeypatch.setenv("NBGRADER_EXECUTION", "autograde")
+    assert marks.score() == 1.0
+    capsys.readouterr()
+
+
 def test_only_the_sentence_is_shown_in_a_notebook():
     assert checks.NotRight("No.")._render_traceback_() == ["✗ No."]
 

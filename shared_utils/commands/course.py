@@ -106,7 +106,7 @@ def _build(arguments):
 def _check(arguments):
     from shared_utils.coursework import place, selfcheck
 
-    console = Console(highlight=False)
+    console = Console(highlight=False, soft_wrap=True)
     name = place.find_set(arguments.set)
     path = Path(arguments.notebook) if arguments.notebook else selfcheck.notebook_of(name)
     with console.status("running your notebook"):

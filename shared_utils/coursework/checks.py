@@ -6,6 +6,7 @@ no traceback to read.
 
 import math
 import numbers
+import os
 
 NOT_ANSWERED = "Not answered yet."
 
@@ -114,6 +115,7 @@ class Marks:
     def __init__(self, points):
         self.points = points
         self.asked = self.held = 0
+        self.slips = []
 
     def step(self, check, what, answer, *args, **kwargs):
         """Run one check; a step that does not hold costs its share and no more.
@@ -135,16 +137,28 @@ class Marks:
             check(what, answer() if callable(answer) else answer, *args, **kwargs)
             self.held += 1
         except NotImplementedError:
-            print(f"✗ {what}: {NOT_ANSWERED}")
+            self._slip(f"{what}: {NOT_ANSWERED}")
         except NotRight as slip:
-            print(f"✗ {slip}")
+            self._slip(str(slip))
         except Exception as error:
-            print(f"✗ {what}: your code stopped with {type(error).__name__}: {error}")
+            self._slip(f"{what}: your code stopped with {type(error).__name__}: {error}")
+
+    def _slip(self, sentence):
+        self.slips.append(sentence)
+        print(f"✗ {sentence}")
 
     def score(self):
-        """Return the points earned, as a builtin float."""
+        """Return the points earned, as a builtin float.
+
+        Raises
+        ------
+        NotRight
+            Under nbgrader's Validate alone, which would say no more of a part than that it is one.
+        """
         if self.asked == 0:
             raise ValueError("No step was checked; call step() before score().")
+        if self.slips and os.environ.get("NBGRADER_EXECUTION") == "validate":
+            raise NotRight(f"{self.held} of {self.asked} steps hold. {' ✗ '.join(self.slips)}")
         return float(self.points * self.held / self.asked)
 
 
