@@ -104,6 +104,20 @@ def broadcast(**named):
         ) from None
 
 
+def require_one_of(name, value, allowed):
+    """Return the value if it is one of the allowed words, or say which words are.
+
+    >>> require_one_of("unit", "mm", ("mm", "m"))
+    'mm'
+    >>> require_one_of("unit", "km", ("mm", "m"))
+    Traceback (most recent call last):
+    ValueError: unit is 'km'; give one of: mm, m.
+    """
+    if not isinstance(value, str) or value not in allowed:
+        raise ValueError(f"{name} is {_shown(value)}; give one of: {', '.join(allowed)}.")
+    return value
+
+
 def plain(array):
     """Return a builtin float for a single number, the array itself otherwise.
 
@@ -134,5 +148,5 @@ def _range_in_words(low, high, spaced):
 
 
 def _shown(value):
-    text = repr(value)
+    text = " ".join(repr(value).split())  # an array's repr has lines
     return text if len(text) <= 40 else text[:37] + "..."

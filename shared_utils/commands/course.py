@@ -1,0 +1,125 @@
+"""Commands for everybody: open, build, check, learner."""
+
+import difflib
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import track
+
+
+def add_to(commands):
+    """Add the parsers of this group."""
+    start = _parser(
+        commands,
+        "open",
+        "open the course in JupyterLab",
+        "lens-course open lessons/01_vergence.ipynb",
+    )
+    start.add_argument("page", nargs="?", help="a page of the course (default: lesson 00)")
+    start.add_argument("--no-browser", action="store_true", help="only start the server")
+    start.add_argument("--port", type=int, default=8888, help="port to start at (default: 8888)")
+    start.set_defaults(run=_open)
+
+    build = _parser(
+        commands, "build", "write every notebook from its text", "lens-course build --check"
+    )
+    build.add_argument("--check", action="store_true", help="write nothing; fail on a difference")
+    build.add_argument(
+        "--from-notebook", metavar="PATH", help="write a notebook's edits back into its text"
+    )
+    build.set_defaults(run=_build)
+
+    check = _parser(
+        commands, "check", "check your answers to a problem set", "lens-course check 01"
+    )
+    check.add_argument("set", help="number or name of the set")
+    check.add_argument("--notebook", metavar="PATH", help="a filled notebook that lies elsewhere")
+    check.set_defaults(run=_check)
+
+    learner = _parser(
+        commands,
+        "learner",
+        "show or set whose numbers the problems use",
+        "lens-course learner ada.bright",
+    )
+    learner.add_argument("id", nargs="?", help="the id that your instructor knows you by")
+    learner.set_defaults(run=_learner)
+
+
+def _parser(commands, name, says, example):
+    return commands.add_parser(
+        name, help=says, description=says.capitalize() + ".", epilog=f"Example: {example}"
+    )
+
+
+def _open(arguments):
+    from shared_utils.coursework import server
+
+    return server.open_course(arguments.page, arguments.port, browser=not arguments.no_browser)
+
+
+def _build(arguments):
+    from shared_utils.coursework import build
+
+    console = Console()
+    if arguments.from_notebook:
+        target = build.write_back(arguments.from_notebook)
+        console.print(f"Wrote {target.name}; now run `lens-course build`.")
+        return 0
+    different = 0
+    for built in track(
+        list(build.build_all()), "building", console=Console(stderr=True), transient=True
+    ):
+        old = built.path.read_text(encoding="utf-8") if built.path.exists() else ""
+        if old == built.content:
+            continue
+        different += 1
+        name = "/".join(built.path.parts[-3:])
+        if arguments.check:
+            console.print(f"{name} is not what its text builds:")
+            lines = difflib.unified_diff(
+                old.splitlines(),
+                built.content.splitlines(),
+                "as it is",
+                "as built",
+                lineterm="",
+                n=1,
+            )
+            console.print("\n".join(list(lines)[:12]), markup=False, highlight=False)
+        elif built.path.parent.parent.name == "exercises" and build.holds_answers(built.path):
+            raise ValueError(
+                f"{name} holds answers, which a build would overwrite: move it to another folder "
+                "first, or hand it in."
+            )
+        else:
+            built.path.parent.mkdir(parents=True, exist_ok=True)
+            built.path.write_text(built.content, encoding="utf-8", newline="\n")
+            console.print(f"wrote {name}")
+    if not different:
+        console.print("Every notebook is what its text builds.")
+    elif arguments.check:
+        console.print("Run `lens-course build` and commit what it writes.")
+        return 1
+    return 0
+
+
+def _check(arguments):
+    from shared_utils.coursework import place, selfcheck
+
+    console = Console(highlight=False)
+    name = place.find_set(arguments.set)
+    path = Path(arguments.notebook) if arguments.notebook else selfcheck.notebook_of(name)
+    with console.status("running your notebook"):
+        report = selfcheck.check(path, name)
+    for line in report.lines():
+        console.print(line, markup=False)
+    return 0 if report.all_hold() else 1
+
+
+def _learner(arguments):
+    from shared_utils.coursework import numbers
+
+    if arguments.id:
+        numbers.keep_learner_id(arguments.id)
+    print(f"The problems use the numbers of learner: {numbers.learner_id()}")
+    return 0

@@ -1,0 +1,120 @@
+"""Numbers of the learner's own, the same on every machine and after every restart.
+
+A number follows from the learner's id, the problem and the quantity's name by a hash alone, so it
+depends neither on the order of the calls nor on the version of a random generator. The text of the
+cell is the same for everybody, so nbgrader's checksums hold.
+"""
+
+import hashlib
+import os
+import re
+
+from IPython.display import Markdown
+
+from shared_utils.coursework.place import course_root
+
+LEARNER_VARIABLE = "LENS_COURSE_LEARNER"
+NOBODY = "self-study"
+
+
+def id_file():
+    """Return the file that keeps the learner's id on the learner's own machine."""
+    return course_root() / ".learner"
+
+
+def learner_id():
+    """Return who works here.
+
+    While grading, the one whose submission it is; on a hub, the hub's user; else the id that
+    ``lens-course learner ID`` has kept, else ``self-study``.
+
+    Returns
+    -------
+    str
+    """
+    for variable in (LEARNER_VARIABLE, "JUPYTERHUB_USER"):
+        if os.environ.get(variable):
+            return os.environ[variable]
+    try:
+        return id_file().read_text(encoding="utf-8").strip() or NOBODY
+    except FileNotFoundError:  # not set, or the notebooks lie elsewhere
+        return NOBODY
+
+
+def keep_learner_id(learner):
+    """Keep the learner's id on this machine.
+
+    Parameters
+    ----------
+    learner : str
+        Letters, digits, dot, hyphen, underscore and @; at most 64.
+
+    Raises
+    ------
+    ValueError
+        If it has other characters, which a folder's name could not carry everywhere.
+    """
+    if not re.fullmatch(r"[A-Za-z0-9._@-]{1,64}", learner) or not learner.strip("."):
+        raise ValueError(
+            f"{learner!r} cannot be an id: use 1 to 64 letters, digits, '.', '-', '_' or '@', as "
+            "your instructor's roster does."
+        )
+    id_file().write_text(learner + "\n", encoding="utf-8")
+
+
+class Draw:
+    """The learner's numbers for one problem.
+
+    Parameters
+    ----------
+    problem : str
+        Set and problem, as ``"01_vergence/flower"``.
+    learner : str, optional
+        Whose numbers; whoever works here if not given.
+
+    Examples
+    --------
+    >>> draw = Draw("01_vergence/flower", learner="ada")
+    >>> draw.pick("distance_cm", 20, 80, step=5) == draw.pick("distance_cm", 20, 80, step=5)
+    True
+    >>> 20 <= draw.pick("distance_cm", 20, 80, step=5) <= 80
+    True
+    """
+
+    def __init__(self, problem, learner=None):
+        self.problem = problem
+        self.learner = learner or learner_id()
+
+    def pick(self, name, low, high, step=1):
+        """Return a number from low to high in steps; an int where all three are ints.
+
+        Parameters
+        ----------
+        name : str
+            What the number is; another name gives another number.
+        low, high, step : int or float
+            The range, both ends included; step above 0.
+
+        Returns
+        -------
+        int or float
+        """
+        count = int((high - low) / step + 1e-9) + 1
+        if step <= 0 or count < 1:
+            raise ValueError(f"{name}: low {low}, high {high}, step {step} leave no number.")
+        value = low + step * self._hash(name, count)
+        whole = all(isinstance(n, int) for n in (low, high, step))
+        return value if whole else round(float(value), 9)
+
+    def choose(self, name, options):
+        """Return one of the options."""
+        options = list(options)
+        return options[self._hash(name, len(options))]
+
+    def tell(self, text):
+        """Return the case as text to show, with the id that the numbers belong to."""
+        return Markdown(f"{text}\n\n*Numbers of learner {self.learner}.*")
+
+    def _hash(self, name, count):
+        digest = hashlib.sha256(f"{self.learner}|{self.problem}|{name}".encode()).digest()
+        return int.from_bytes(digest[:8], "big") % count

@@ -1,0 +1,74 @@
+"""The map of the course: its parts, its lessons, and which of them are there."""
+
+import html
+
+from IPython.display import HTML
+
+from shared_utils.coursework.place import course_root
+from shared_utils.show.shown import TABLE
+
+PARTS = (
+    (
+        "Vergence",
+        (
+            ("01", "vergence", "Vergence"),
+            ("02", "eye", "The eye as an optical system"),
+            ("03", "glasses", "Glasses and planes"),
+            ("04", "astigmatism", "Astigmatism"),
+        ),
+    ),
+    (
+        "Lens power",
+        (
+            ("05", "measuring", "Measuring the eye"),
+            ("06", "formulas", "Power formulas"),
+            ("07", "outcomes", "Constants and outcomes"),
+            ("08", "difficult_eyes", "Difficult eyes"),
+            ("09", "toric", "Toric lenses"),
+        ),
+    ),
+    (
+        "Splitting light",
+        (
+            ("10", "one_focus", "One focus"),
+            ("11", "two_foci", "Two foci and more"),
+            ("12", "range_of_focus", "Range of focus"),
+        ),
+    ),
+    (
+        "Candidacy",
+        (
+            ("13", "examination", "The examination"),
+            ("14", "tasks", "Tasks and glasses"),
+            ("15", "consultation", "The consultation"),
+        ),
+    ),
+)
+
+
+def course_map():
+    """Return the map as a table: lessons with links, and what is still to come.
+
+    Returns
+    -------
+    IPython.display.HTML
+    """
+    root = course_root()
+    rows = []
+    for part, (name, lessons) in enumerate(PARTS, start=1):
+        for place, (number, slug, title) in enumerate(lessons):
+            stem = f"{number}_{slug}"
+            head = f'<th scope="rowgroup" rowspan="{len(lessons)}">{part} · {name}</th>'
+            lesson, problems = "in preparation", ""
+            if (root / "lessons" / "source" / f"{stem}.py").is_file():
+                lesson = f'<a href="{stem}.ipynb">lesson</a>'
+            if (root / "solutions" / f"{stem}.py").is_file():
+                problems = f'<a href="../exercises/{stem}/problems.ipynb">problems</a>'
+            rows.append(
+                f"<tr>{head if place == 0 else ''}<td>{number}</td><td>{html.escape(title)}</td>"
+                f"<td>{lesson}</td><td>{problems}</td></tr>"
+            )
+    return HTML(
+        f"{TABLE}<thead><tr><th>part</th><th>no.</th><th>title</th><th>page</th><th>problems</th>"
+        f"</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+    )

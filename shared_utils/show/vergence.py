@@ -1,0 +1,70 @@
+"""Figures on vergence."""
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.patches import Arc
+
+from shared_utils.optics.vergence import vergence
+from shared_utils.show import style
+from shared_utils.show.shown import Shown
+from shared_utils.show.style import signed
+
+PANELS = (("diverging", -0.50), ("parallel", np.inf), ("converging", 0.50))
+
+
+def three_kinds_of_light():
+    """Return the figure of diverging, parallel and converging light at one place.
+
+    Returns
+    -------
+    Shown
+    """
+    with style.applied():
+        figure = Figure(figsize=(7.0, 2.5), dpi=style.DPI, layout="constrained")
+        axes_row = figure.subplots(1, 3)
+        words = []
+        for axes, (kind, distance_m) in zip(axes_row, PANELS, strict=True):
+            here_d = vergence(distance_m)
+            words.append(f"{kind} light has {signed(here_d)}")
+            _draw_panel(axes, kind, distance_m, here_d)
+    return Shown(figure, "Three beams that pass one place. " + "; ".join(words) + ".")
+
+
+def _draw_panel(axes, kind, distance_m, here_d):
+    axes.set(xlim=(-0.62, 0.62), ylim=(-0.3, 0.5), xticks=[], yticks=[])
+    for spine in axes.spines.values():
+        spine.set_visible(False)
+    axes.axvline(0.0, ymin=0.02, ymax=0.7, color=style.GREY, linewidth=1.2)
+    point = 0.0 if np.isinf(distance_m) else distance_m
+    for height in np.linspace(-0.2, 0.2, 5):
+        if np.isinf(distance_m):
+            x, y = [-0.5, 0.5], [height, height]
+        else:
+            end = -0.15 * np.sign(point)
+            x, y = [point, end], [0.0, height * (1 - end / point)]
+        axes.plot(x, y, color=style.ORANGE, linewidth=1.4)
+    if np.isinf(distance_m):
+        for place in (-0.3, -0.15, 0.15, 0.3):
+            axes.plot([place, place], [-0.22, 0.22], color=style.BLUE, linewidth=1.5)
+        axes.text(0, 0.44, "from a distant object", ha="center", va="center")
+    else:
+        side = -np.sign(point)  # on which side of the point the light is drawn
+        middle = 0.0 if side > 0 else 180.0
+        for radius in (0.2, 0.35, 0.5):
+            axes.add_patch(
+                Arc(
+                    (point, 0.0),
+                    2 * radius,
+                    2 * radius,
+                    theta1=middle - 22,
+                    theta2=middle + 22,
+                    color=style.BLUE,
+                    linewidth=1.5,
+                )
+            )
+        axes.plot([point], [0.0], "o", color="black", markersize=7)
+        side_word = "in front" if point < 0 else "behind"
+        axes.text(
+            0, 0.44, f"point {abs(distance_m) * 100:.0f} cm {side_word}", ha="center", va="center"
+        )
+    axes.text(0, 0.34, f"{kind}: {signed(here_d)}", ha="center", va="center", weight="bold")

@@ -1,0 +1,23 @@
+"""What every test shares."""
+
+import pytest
+
+
+@pytest.fixture(scope="session")
+def lab_on_a_copy(tmp_path_factory):
+    """JupyterLab on a copy of the course, started once: (folder, address)."""
+    from tests import lab
+
+    lab.browser_path()  # skips or fails before the server is started
+    folder = tmp_path_factory.mktemp("course")
+    with lab.copy_of_course(folder) as root, lab.running_lab(root) as address:
+        yield root, address
+
+
+@pytest.fixture
+def page():
+    """A fresh page of the headless browser."""
+    from tests import lab
+
+    with lab.browser_page() as opened:
+        yield opened

@@ -1,0 +1,40 @@
+"""Problem sets filled in, as a learner would: from the release, answer cell by answer cell."""
+
+import nbformat
+
+from shared_utils.coursework import build, place
+
+
+def solution(name):
+    """The set with its model answers."""
+    text = (place.course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
+    return build.text_to_notebook(text)
+
+
+def release(name):
+    """The set as learners get it."""
+    return build.released(solution(name))
+
+
+def filled(name, answers=None):
+    """The release with the model answers, or with others put in by problem.
+
+    ``answers``: problem → source of its answer cell; the model answer where none is given.
+    """
+    model = {c.metadata.nbgrader.grade_id: c.source for c in solution(name).cells if _open(c)}
+    notebook = release(name)
+    for cell in notebook.cells:
+        if _open(cell):
+            problem, _ = build.grade_id_parts(cell)
+            cell.source = (answers or {}).get(problem, model[cell.metadata.nbgrader.grade_id])
+    return notebook
+
+
+def save(notebook, path):
+    path.parent.mkdir(parents=True, exist_ok=True)
+    nbformat.write(notebook, path)
+    return path
+
+
+def _open(cell):
+    return build.grade_id_parts(cell)[1] in ("answer", "written")

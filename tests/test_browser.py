@@ -1,0 +1,164 @@
+"""The course in JupyterLab in a real browser, by keyboard, as a learner meets it."""
+
+import json
+import urllib.request
+
+import pytest
+
+from tests import lab
+from tests.filling import filled, release, save
+
+pytestmark = pytest.mark.browser
+
+SLIDER = ".lens-course-slider input"
+PICTURE = ".widget-html img"
+
+
+def scroll_until(page, selector):
+    """Scroll down until a part is there: a long notebook draws only what is near the window."""
+    for step in range(60):
+        if page.locator(selector).count():
+            break
+        page.evaluate(
+            "y => document.querySelector('.jp-WindowedPanel-outer').scrollTo(0, y)", 400 * step
+        )
+        page.wait_for_timeout(150)
+    return page.locator(selector).first
+
+
+def test_lesson_01_opens_without_a_question_and_moves_by_keyboard(lab_on_a_copy, page):
+    _, address = lab_on_a_copy
+    lab.open_notebook(page, address, "lessons/01_vergence.ipynb")
+    assert page.locator(".jp-Dialog").count() == 0
+    assert page.locator(".Toastify__toast").count() == 0
+    lab.run_all(page)
+    page.wait_for_selector(SLIDER, state="attached")
+    slider = page.locator(SLIDER).first
+    slider.focus()  # brings it into view
+    page.wait_for_timeout(500)
+    picture = page.locator(PICTURE).first
+    sentence = page.locator("[role=status].lens-course-sentence").filter(has_text="Light from")
+
+    assert slider.evaluate("e => e.labels[0].textContent") == "Object in front of it, cm"
+    assert slider.get_attribute("aria-valuetext") == "40 cm"
+    assert picture.get_attribute("width") == "700"
+    assert "real image lies 40.0 cm behind" in picture.get_attribute("alt")
+
+    before = {
+        "src": picture.get_attribute("src"),
+        "alt": picture.get_attribute("alt"),
+        "text": sentence.inner_text(),
+        "top": slider.bounding_box()["y"],
+        "picture top": picture.bounding_box()["y"],
+    }
+    for _ in range(5):
+        page.keyboard.press("ArrowLeft")
+    page.wait_for_function(
+        "alt => document.querySelector('.widget-html img').alt.includes(alt)", arg="35 cm in front"
+    )
+    assert slider.get_attribute("aria-valuetext") == "35 cm"
+    assert picture.get_attribute("src") != before["src"]
+    assert "Light from 35 cm" in sentence.inner_text()
+    assert slider.bounding_box()["y"] == before["top"]
+    assert picture.bounding_box()["y"] == before["picture top"]
+    page.keyboard.press("Home")
+    page.wait_for_function(
+        "() => document.querySelector('.widget-html img').alt.includes('10 cm in front')"
+    )
+    assert picture.bounding_box()["y"] == before["picture top"]
+
+    page.get_by_role("button", name="Reset").first.click()
+    page.wait_for_function(
+        "() => document.querySelector('.widget-html img').alt.includes('40 cm in front')"
+    )
+    assert slider.get_attribute("aria-valuetext") == "40 cm"
+    assert sentence.inner_text() == before["text"]
+
+
+def test_every_slider_has_a_name_of_its_own(lab_on_a_copy, page):
+    _, address = lab_on_a_copy
+    lab.open_notebook(page, address, "lessons/01_vergence.ipynb")
+    lab.run_all(page)
+    page.wait_for_selector(SLIDER, state="attached")
+    names = page.eval_on_selector_all(SLIDER, "all => all.map(e => e.labels[0]?.textContent)")
+    assert len(names) == len(set(names)) == 4
+
+
+def test_a_guess_is_kept_and_answered(lab_on_a_copy, page):
+    _, address = lab_on_a_copy
+    lab.open_notebook(page, address, "lessons/01_vergence.ipynb")
+    lab.run_all(page)
+    entry = page.get_by_label("My guess, D:")
+    entry.scroll_into_view_if_needed()
+    entry.fill("7.5")
+    entry.press("Tab")
+    page.keyboard.press("Enter")  # the button beside it
+    answer = page.get_by_text("You guessed +7.50 D; the sum gives +2.50 D.")
+    answer.wait_for(state="attached")
+    assert "Not so." in answer.inner_text()
+
+
+def test_an_answer_opens_its_feedback_by_keyboard(lab_on_a_copy, page):
+    _, address = lab_on_a_copy
+    lab.open_notebook(page, address, "lessons/01_vergence.ipynb")
+    lab.run_all(page)
+    option = page.locator("summary", has_text="+4.00 D").first
+    option.scroll_into_view_if_needed()
+    feedback = page.get_by_text("1 / 0.25 m = +4.00 D.")
+    assert not feedback.is_visible()
+    option.focus()
+    page.keyboard.press("Enter")
+    feedback.wait_for(state="visible")
+
+
+def test_a_reopened_page_shows_stills_with_alt_text(lab_on_a_copy, page):
+    _, address = lab_on_a_copy
+    path = "lessons/01_vergence.ipynb"
+    lab.open_notebook(page, address, path)
+    lab.run_all(page)
+    page.wait_for_selector(SLIDER, state="attached")
+    page.keyboard.press("Control+s")
+    page.wait_for_timeout(1500)
+    page.goto("about:blank")
+    for session in _api(address, "sessions"):
+        _api(address, f"sessions/{session['id']}", "DELETE")
+    lab.open_notebook(page, address, path)
+    still = scroll_until(page, ".jp-OutputArea img[alt*='Ray picture']")
+    still.scroll_into_view_if_needed()
+    assert still.is_visible()
+
+
+def _api(address, path, method="GET"):
+    request = urllib.request.Request(
+        f"{address}/api/{path}", method=method, headers={"Authorization": f"token {lab.TOKEN}"}
+    )
+    answer = urllib.request.urlopen(request, timeout=20).read()
+    return json.loads(answer) if answer else None
+
+
+@pytest.mark.grading
+def test_validate_tells_a_filled_set_from_a_blank_one(lab_on_a_copy, page):
+    root, address = lab_on_a_copy
+    place = root / "exercises" / "01_vergence" / "problems.ipynb"
+    save(filled("01_vergence"), place)
+    assert "Success" in _validate(page, address)
+    save(release("01_vergence"), place)
+    said = _validate(page, address)
+    assert "failed" in said
+    assert "Not answered yet" in said or "NotImplementedError" in said
+    wrong = {"page": "def page_vergence_d(distance_cm):\n    return 100 / distance_cm"}
+    save(filled("01_vergence", wrong), place)
+    said = _validate(page, address)
+    assert "Likely slip: the sign" in said
+    assert "Traceback" not in said
+
+
+def _validate(page, address):
+    lab.open_notebook(page, address, "exercises/01_vergence/problems.ipynb")
+    page.get_by_role("button", name="Validate").first.click()
+    dialog = page.locator(".jp-Dialog-content")
+    dialog.get_by_text("Validation").first.wait_for(timeout=60_000)
+    page.wait_for_timeout(500)
+    text = dialog.inner_text()
+    page.keyboard.press("Escape")
+    return text

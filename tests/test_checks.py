@@ -1,0 +1,170 @@
+"""The checks, the learner's numbers, and the learner's own check of a set."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shared_utils import cli
+from shared_utils.coursework import checks, numbers, place, selfcheck
+from tests.filling import filled, release, save
+
+SET = "01_vergence"
+WANT = {"unit": "D", "within": 0.01, "expect": "a vergence, negative"}
+
+
+def said(answer, want=-2.5, **more):
+    with pytest.raises(checks.NotRight) as caught:
+        checks.number("it", answer, want, **{**WANT, **more})
+    return str(caught.value)
+
+
+def test_a_right_number_prints_that_it_holds(capsys):
+    for right in (-2.5, -2.495, np.float64(-2.5), np.array([-2.5]), np.array(-2.5)):
+        checks.number("it", right, -2.5, **WANT)
+    assert capsys.readouterr().out.count("holds") == 5
+
+
+def test_a_wrong_number_names_kind_unit_and_slip_but_not_the_answer():
+    sentence = said(2.5)
+    assert "the sign" in sentence
+    assert "a vergence, negative" in sentence
+    assert "0.01 D" in sentence
+    assert "2.500 D" in sentence
+    assert "−2.500" not in sentence
+    assert "centimetres" in said(-0.025)
+    assert "millimetres" in said(-2500.0)
+    assert "half" in said(-1.25, slips={"that is half of it.": -1.25})
+    assert "unit and sign" in said(-7.0)
+
+
+def test_a_slip_that_gives_the_right_number_is_not_named():
+    assert "useless" not in said(-2.7, slips={"useless": -2.5})
+
+
+@pytest.mark.parametrize("bad", [None, "−2.5", True, [1, 2], math.nan, math.inf, 1j, object()])
+def test_what_is_no_number_gets_one_sentence(bad):
+    assert "\n" not in said(bad)
+
+
+def test_words_are_checked_without_regard_to_case(capsys):
+    checks.choice("which", " Weaker ", "weaker", options=("weaker", "stronger"))
+    with pytest.raises(checks.NotRight, match="plus lens"):
+        checks.choice(
+            "which",
+            "stronger",
+            "weaker",
+            options=("weaker", "stronger"),
+            slips={"stronger": "True of a plus lens."},
+        )
+    with pytest.raises(checks.NotRight, match="one of the words"):
+        checks.choice("which", 3, "weaker", options=("weaker", "stronger"))
+    assert "weaker holds" in capsys.readouterr().out
+
+
+def test_marks_give_a_share_for_each_step_and_survive_errors(capsys):
+    marks = checks.Marks(4)
+    for answer in (-2.5, 2.5, lambda: 1 / 0, lambda: -2.5):
+        marks.step(checks.number, "it", answer, -2.5, **WANT)
+    score = marks.score()
+    assert type(score) is float  # numpy's float would count as full marks
+    assert score == 2.0
+    assert "ZeroDivisionError" in capsys.readouterr().out
+
+
+def test_only_the_sentence_is_shown_in_a_notebook():
+    assert checks.NotRight("No.")._render_traceback_() == ["✗ No."]
+
+
+def test_numbers_stay_for_one_learner_and_differ_between_learners():
+    # recomputed by hand from the rule: first 8 bytes of sha256("ada|s/p|x") modulo the count
+    import hashlib
+
+    digest = hashlib.sha256(b"ada|s/p|x").digest()
+    want = 20 + int.from_bytes(digest[:8], "big") % 61
+    assert numbers.Draw("s/p", "ada").pick("x", 20, 80) == want
+    drawn = {numbers.Draw("s/p", f"learner{n}").pick("x", 20, 80) for n in range(200)}
+    assert len(drawn) > 40
+
+
+@given(low=st.integers(-50, 50), count=st.integers(0, 40), step=st.sampled_from([1, 0.25, 0.1]))
+def test_numbers_stay_in_their_range_and_on_their_step(low, count, step):
+    high = low + count * step
+    value = numbers.Draw("s/p", "ada").pick("x", low, high, step)
+    assert low <= value <= high + 1e-9
+    assert (value - low) / step == pytest.approx(round((value - low) / step), abs=1e-6)
+
+
+def test_the_id_comes_from_the_grading_then_the_hub_then_the_file(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(numbers, "id_file", lambda: tmp_path / ".learner")
+    for variable in (numbers.LEARNER_VARIABLE, "JUPYTERHUB_USER"):
+        monkeypatch.delenv(variable, raising=False)
+    assert numbers.learner_id() == "self-study"
+    assert cli.main(["learner", "ada.bright"]) == 0
+    assert numbers.learner_id() == "ada.bright"
+    monkeypatch.setenv("JUPYTERHUB_USER", "hub-ada")
+    assert numbers.learner_id() == "hub-ada"
+    monkeypatch.setenv(numbers.LEARNER_VARIABLE, "roster-ada")
+    assert numbers.learner_id() == "roster-ada"
+    assert cli.main(["learner", "../up"]) == 2
+    assert "roster" in capsys.readouterr().err
+
+
+def test_a_set_is_found_by_number_or_name():
+    assert place.find_set("1") == place.find_set("01") == place.find_set(SET) == SET
+    with pytest.raises(ValueError, match="01_vergence"):
+        place.find_set("99")
+
+
+@pytest.mark.grading
+def test_the_right_answers_hold_and_hide_nothing(tmp_path):
+    report = selfcheck.check(save(filled(SET), tmp_path / "problems.ipynb"), SET)
+    assert report.all_hold()
+    assert report.notes == []
+    assert [p.by_hand for p in report.problems] == [False] * 8 + [True]
+
+
+@pytest.mark.grading
+def test_a_mixed_notebook_is_told_problem_by_problem(tmp_path, monkeypatch):
+    answers = {
+        "page": "def page_vergence_d(distance_cm):\n    return 100 / distance_cm",
+        "aqueous": "def vergence_in_aqueous_d(distance_mm):\n    return 1000 / distance_mm",
+        "vertex": "def contact_lens_d(s, v):\n    while True: pass",
+        "surface": "def corneal_front_power_d(r, n):\n    raise RuntimeError('oh')",
+        "pair": "def vergences_d(*c):\n    return [1]\n\ndef final_image_cm(*c):\n    return 0",
+    }
+    notebook = filled(SET, answers)
+    by_id = {c.metadata.nbgrader.grade_id: c for c in notebook.cells}
+    by_id["page-check"].source = "print('passed')"  # an edited check fools nobody
+    notebook.cells.remove(by_id["aqueous-check"])  # nor does a deleted one
+    monkeypatch.setattr(selfcheck, "CELL_SECONDS", 3)
+    report = selfcheck.check(save(notebook, tmp_path / "problems.ipynb"), SET)
+    found = {p.name: p for p in report.problems}
+    assert "the sign" in " ".join(found["page"].said)
+    assert found["image"].holds
+    assert "RuntimeError" in " ".join(found["surface"].said)
+    assert "endless" in " ".join(found["vertex"].said)
+    assert found["thick"].holds  # below the endless loop
+    assert found["pair"].earned == 0
+    assert any("page-check was edited" in note for note in report.notes)
+    assert any("aqueous-check was missing" in note for note in report.notes)
+
+
+@pytest.mark.grading
+def test_the_command_says_what_is_not_answered(tmp_path, capsys):
+    blank = save(release(SET), tmp_path / "problems.ipynb")
+    assert cli.main(["check", "01", "--notebook", str(blank)]) == 1
+    out = capsys.readouterr().out
+    assert out.count("Not answered yet") >= 8
+    assert "0 of 8 problems hold" in out
+
+
+def test_what_is_no_notebook_is_said(tmp_path, capsys):
+    broken = tmp_path / "problems.ipynb"
+    broken.write_text('{"cells": [')
+    assert cli.main(["check", "01", "--notebook", str(broken)]) == 2
+    assert "cannot be read as a notebook" in capsys.readouterr().err
+    assert cli.main(["check", "01", "--notebook", str(tmp_path / "none.ipynb")]) == 2
+    assert "There is no notebook" in capsys.readouterr().err
