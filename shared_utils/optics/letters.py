@@ -168,8 +168,9 @@ def chart(
             "degrees_per_pixel, letters_per_row and shape are one number, one whole number and "
             "two whole numbers; give them so."
         )
-    if isinstance(names, str) or len(names) == 0:
-        raise ValueError(f"names is {names!r}; give a list of letters, such as ('N', 'C').")
+    if not isinstance(names, (list, tuple)) or len(names) == 0:
+        given = " ".join(repr(names).split())[:40]  # an array's repr has lines
+        raise ValueError(f"names is {given}; give a list of letters, such as ('N', 'C').")
     for name in names:
         require_one_of("names", name, NAMES)
     rows = np.atleast_1d(rows).ravel()

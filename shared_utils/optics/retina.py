@@ -298,7 +298,7 @@ def halo_diameter_arcmin(lens, pupil_mm, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
     >>> 38 < halo_diameter_arcmin(diffractive_bifocal(lens_sa_um=-0.27), 5.0) < 44
     True
     """
-    add_d = _outermost_add_d(_lens(lens))
+    add_d = outermost_add_d(_lens(lens))
     if add_d is None:
         raise ValueError(
             f"lens is the {lens.name} with one focus, which makes no halo with an edge; give a "
@@ -348,7 +348,8 @@ def night_scene(
     Returns
     -------
     numpy.ndarray, shape (pixels, pixels)
-        Light per arcmin², that of one lamp adding up to 1; the first row is the top.
+        Light per arcmin², averaged as in `halo_profile`, so that one lamp's adds up to 1 within
+        some percent; the first row is the top.
 
     Examples
     --------
@@ -589,13 +590,16 @@ def _square_psf(eye, placement, angle_mrad):
     path, of_lens = _square_path_um(eye, placement, fine, fine[:, None])
     covered = np.clip((pupil_mm / 2.0 - radius) * _FINER / spacing + 0.5, 0.0, 1.0)
     passed = (covered * lens.transmission(of_lens)).astype(np.float32)
+    energy = np.sum(covered * lens.transmission(of_lens) ** 2) / _FINER**2
     cell = (_PUPIL_SIDE, _FINER, _PUPIL_SIDE, _FINER)
     spread = 0.0
     for um, focus_d, share in zip(light.wavelength_um, light.focus_d, light.share, strict=True):
         waves = (path + focus_d * radius**2 / 2.0) / um
         turned = np.exp((2j * np.pi * (waves - np.round(waves))).astype(np.complex64))
         wave = (passed * turned).reshape(cell).mean(axis=(1, 3))
-        spread = spread + share * square_spread(wave, spacing, um, angle_mrad)
+        # what averaging takes from the waves is light that goes beyond the picture
+        kept = np.sum(np.abs(wave) ** 2, dtype=float) / energy
+        spread = spread + share * kept * square_spread(wave, spacing, um, angle_mrad)
     return spread
 
 
@@ -629,7 +633,7 @@ def _light(eye):
     return Light((wavelength_nm / 1000.0,), (0.0,), (1.0,))
 
 
-def _outermost_add_d(lens):
+def outermost_add_d(lens):
     """Power between the far focus and the nearest one, D; None for a lens with one focus."""
     powers = [lens.order_power_d(order) for order in lens.foci.values()]
     return max(powers) - min(powers) if len(powers) > 1 else None
@@ -637,13 +641,15 @@ def _outermost_add_d(lens):
 
 def _lens(lens):
     if not isinstance(lens, Lens):
-        raise ValueError(f"lens is {lens!r}; give a lens, such as lenses.monofocal().")
+        given = " ".join(repr(lens).split())[:40]  # an array's repr has lines
+        raise ValueError(f"lens is {given}; give a lens, such as lenses.monofocal().")
     return lens
 
 
 def _placement(placement):
     if placement is not None and not isinstance(placement, Placement):
-        raise ValueError(f"placement is {placement!r}; give a retina.Placement.")
+        given = " ".join(repr(placement).split())[:40]
+        raise ValueError(f"placement is {given}; give a retina.Placement.")
     return placement or Placement()
 
 
