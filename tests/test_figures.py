@@ -144,7 +144,7 @@ def test_limits_stand_under_every_curve(name):
 def test_every_class_has_its_colour_its_line_and_its_name(name):
     figure = FIGURES[name]().figure
     axes = figure.axes[-1]
-    named = {text.get_text() for text in axes.texts}
+    named = " ".join(text.get_text() for text in axes.texts)
     drawn = {(line.get_color(), str(line._dash_pattern)) for line in axes.lines}
     for lens in parts.class_lenses():
         assert lens.name in named
@@ -160,8 +160,12 @@ def test_a_name_stands_nearer_to_its_own_curve_than_to_others(name):
     figure.draw_without_rendering()
     axes = figure.axes[-1]
     curves = {line.get_color(): line for line in axes.lines if len(line.get_xdata()) > 100}
+    texts = {text.get_text(): text for text in axes.texts}
     for lens in given:
-        text = next(t for t in axes.texts if t.get_text() == lens.name)
+        if lens.name not in texts:  # it is named at the arrow
+            assert any(words.startswith(lens.name) for words in texts)
+            continue
+        text = texts[lens.name]
         box = text.get_window_extent()
         away = {}
         for colour, line in curves.items():

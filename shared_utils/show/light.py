@@ -27,6 +27,7 @@ VERGENCE_D = np.linspace(1.0, -4.0, 201)
 WORST_LOGMAR, BEST_LOGMAR = 1.05, -0.25
 USABLE_LOGMAR = 0.2
 _HATCH = {"far": "", "intermediate": "//", "near": "..", "lost": ""}
+_CURVES_BELOW = 0.72  # of the height of a panel; words stand above
 _BAR_PX, _ROW_PX = 62, 94
 
 
@@ -154,7 +155,7 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
             [through_focus.mtf(lens, pupil, VERGENCE_D, frequency) for lens in lenses]
             for pupil in pupils
         ]
-        top = max(0.1, np.ceil(10.0 * np.max(passed) + 0.3) / 10.0)
+        top = max(0.1, np.ceil(10.0 * np.max(passed) / _CURVES_BELOW) / 10.0)
         for axes, pupil, curves in zip(panels, pupils.tolist(), passed, strict=True):
             for lens, curve in zip(lenses, curves, strict=True):
                 axes.plot(VERGENCE_D, curve, **line_of(lens))
@@ -173,7 +174,7 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
                     axes,
                     f"{lenses[chosen].name}:\n{far[chosen] / whole:.2f} of the\nmonofocal's",
                     (0.0, far[chosen]),
-                    (0.93, 0.78 * top),
+                    (0.93, 0.86 * top),
                     ha="left",
                 )
             labels = [
@@ -250,17 +251,21 @@ def defocus_acuity(lenses=None, pupil_mm=3.0):
         )
         _draw_uncertainty(axes)
         chosen = _whose_range(lenses, reach)
-        if 0.0 < reach[chosen] < 4.0:
+        ends = 0.0 < reach[chosen] < 4.0
+        if ends:
             cm = 100.0 / reach[chosen]
             number_at_arrow(
                 axes,
                 f"{lenses[chosen].name}: {reach[chosen]:.1f} D\n= {cm:.0f} cm = {cm / 2.54:.0f} in",
                 (-reach[chosen], USABLE_LOGMAR),
                 (-2.95, -0.12),
+                color=line_of(lenses[chosen])["color"],
             )
+        # a lens that is named at the arrow needs no second name
         labels = [
             (lens.name, VERGENCE_D, curve, line_of(lens)["color"])
-            for lens, curve in zip(lenses, curves, strict=True)
+            for number, (lens, curve) in enumerate(zip(lenses, curves, strict=True))
+            if not (ends and number == chosen)
         ]
         label_lines(axes, labels)
     said = [

@@ -4,13 +4,14 @@ import textwrap
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.text import Text
+from matplotlib.text import Annotation, Text
 
 from shared_utils.optics import lenses
 from shared_utils.show import style
 
 NOTE_CHARACTERS = 76  # of 12 pt in a line of 700 px
 LINE_PX = 19
+_SIDES = np.array([[0, 1], [0, -1], [1, 0], [-1, 0]])
 DISTANCES_CM = (np.inf, 200.0, 100.0, 67.0, 50.0, 40.0, 33.0, 25.0)
 
 
@@ -126,28 +127,33 @@ def label_lines(axes, curves):
     axes.figure.draw_without_rendering()
     frame = axes.get_window_extent()
     paths = [_path_px(axes, x, y) for _, x, y, _ in curves]
+    arrows = [
+        _path_px(axes, *np.transpose([text.xy, text.get_position()]), times=100)
+        for text in axes.texts
+        if isinstance(text, Annotation)
+    ]
     # of a text with an arrow, the text alone
     taken = [_middle_and_half(Text.get_window_extent(text)) for text in axes.texts]
     for number, (name, _, _, colour) in enumerate(curves):
         text = axes.text(0.0, 0.0, name, color=colour, ha="center", va="center", zorder=5)
         box = text.get_window_extent()
         half = np.array([box.width, box.height]) / 2.0
-        offsets = half * [[0, 1], [0, -1], [1, 0], [-1, 0]] + [[0, 6], [0, -6], [13, 0], [-13, 0]]
+        offsets = np.vstack([(half + gap) * _SIDES for gap in (5.0, 12.0)])
         places = (paths[number][::4, None] + offsets).reshape(-1, 2)
         low, high = np.array([frame.p0, frame.p1]) + np.outer([1, -1], half + 4.0)
         fitting = places[np.all((places >= low) & (places <= high), axis=1)]
         if fitting.size == 0:  # the curve leaves the frame: its name stands at the foot
             fitting = np.array([[frame.x1 - half[0] - 6.0, frame.y0 + half[1] + 6.0]])
-        costs = [_cost(place, half, paths, number, taken) for place in fitting]
+        costs = [_cost(place, half, paths, number, taken, arrows) for place in fitting]
         best = fitting[int(np.argmin(costs))]
         text.set_position(axes.transData.inverted().transform(best))
         taken.append((best, half))
 
 
-def _path_px(axes, x, y):
+def _path_px(axes, x, y, times=4):
     """A curve in pixels, dense enough that none slips between two points."""
     points = axes.transData.transform(np.column_stack([x, y]))
-    fine = np.linspace(0, len(points) - 1, 4 * len(points))
+    fine = np.linspace(0, len(points) - 1, times * len(points))
     return np.column_stack([np.interp(fine, np.arange(len(points)), c) for c in points.T])
 
 
@@ -155,10 +161,12 @@ def _middle_and_half(box):
     return np.array([box.x0 + box.x1, box.y0 + box.y1]) / 2.0, np.array(box.size) / 2.0
 
 
-def _cost(place, half, paths, number, taken):
+def _cost(place, half, paths, number, taken, arrows):
     """How bad a place is: names on names, then names on curves, then nearer to another curve."""
     on_names = sum(np.all(np.abs(place - middle) < half + size + 3.0) for middle, size in taken)
     cost = 1000.0 * on_names
+    for arrow in arrows:
+        cost += 10.0 * np.count_nonzero(np.all(np.abs(arrow - place) < half + 3.0, axis=1))
     for other, path in enumerate(paths):
         away = np.abs(path - place) - half  # beyond the box, in each direction
         cost += 2.0 * np.count_nonzero(np.max(away, axis=1) < 2.0)
