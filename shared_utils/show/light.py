@@ -69,7 +69,7 @@ def energy_split(lenses=None, pupil_mm=3.0, wavelength_nm=555.0):
         if lost >= 0.5:
             number_at_arrow(
                 axes,
-                f"{lost:.0f} % never in focus",
+                f"{lost:.0f} % in no focus",
                 (100.0 - lost / 2.0, most + 0.5 * _BAR_PX / _ROW_PX),
                 (60.0, most + 0.53),
             )
@@ -78,7 +78,7 @@ def energy_split(lenses=None, pupil_mm=3.0, wavelength_nm=555.0):
         for lens, budget in zip(lenses, budgets, strict=True)
     ]
     if lost >= 0.5:
-        conclusion = f"Splitting has its price: the {lenses[most].name} loses {lost:.0f} %."
+        conclusion = f"The {lenses[most].name} loses most, {lost:.0f} % of the light."
     else:
         conclusion = "None of these lenses loses light."
     alt = f"{conclusion} Share of the light of each focus, {light}. {'; '.join(shares)}."

@@ -139,18 +139,17 @@ def label_lines(axes, curves):
         box = text.get_window_extent()
         half = np.array([box.width, box.height]) / 2.0
         offsets = np.vstack([(half + gap) * _SIDES for gap in (5.0, 12.0)])
-        places = (paths[number][::4, None] + offsets).reshape(-1, 2)
+        places = (paths[number][::5, None] + offsets).reshape(-1, 2)
         low, high = np.array([frame.p0, frame.p1]) + np.outer([1, -1], half + 4.0)
         fitting = places[np.all((places >= low) & (places <= high), axis=1)]
         if fitting.size == 0:  # the curve leaves the frame: its name stands at the foot
             fitting = np.array([[frame.x1 - half[0] - 6.0, frame.y0 + half[1] + 6.0]])
-        costs = [_cost(place, half, paths, number, taken, arrows) for place in fitting]
-        best = fitting[int(np.argmin(costs))]
+        best = fitting[np.argmin(_costs(fitting, half, paths, number, taken, arrows))]
         text.set_position(axes.transData.inverted().transform(best))
         taken.append((best, half))
 
 
-def _path_px(axes, x, y, times=4):
+def _path_px(axes, x, y, times=2):
     """A curve in pixels, dense enough that none slips between two points."""
     points = axes.transData.transform(np.column_stack([x, y]))
     fine = np.linspace(0, len(points) - 1, times * len(points))
@@ -161,18 +160,24 @@ def _middle_and_half(box):
     return np.array([box.x0 + box.x1, box.y0 + box.y1]) / 2.0, np.array(box.size) / 2.0
 
 
-def _cost(place, half, paths, number, taken, arrows):
-    """How bad a place is: names on names, then names on curves, then nearer to another curve."""
-    on_names = sum(np.all(np.abs(place - middle) < half + size + 3.0) for middle, size in taken)
-    cost = 1000.0 * on_names
+def _costs(places, half, paths, number, taken, arrows):
+    """How bad places are: names on names, then on curves and arrows, then near another curve."""
+    cost = np.zeros(len(places))
+    for middle, size in taken:
+        cost += 1000.0 * np.all(np.abs(places - middle) < half + size + 3.0, axis=1)
     for arrow in arrows:
-        cost += 10.0 * np.count_nonzero(np.all(np.abs(arrow - place) < half + 3.0, axis=1))
+        cost += 10.0 * np.count_nonzero(_beyond(places, half, arrow) < 3.0, axis=1)
     for other, path in enumerate(paths):
-        away = np.abs(path - place) - half  # beyond the box, in each direction
-        cost += 2.0 * np.count_nonzero(np.max(away, axis=1) < 2.0)
+        away = _beyond(places, half, path)
+        cost += 2.0 * np.count_nonzero(away < 2.0, axis=1)
         if other != number:
-            cost += max(0.0, 40.0 - np.min(np.max(away, axis=1)))
+            cost += np.maximum(0.0, 40.0 - away.min(axis=1))
     return cost
+
+
+def _beyond(places, half, path):
+    """How far each point of a path lies outside a box around each place, px."""
+    return np.max(np.abs(path - places[:, None]) - half, axis=2)
 
 
 def number_at_arrow(axes, text, at, text_at, **kwargs):

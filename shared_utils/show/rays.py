@@ -228,11 +228,13 @@ def _draw_box(axes, found, rays, low, high):
             xytext=(found[-1].place_mm, y),
             arrowprops={"arrowstyle": "<->", "linewidth": 1.6, "shrinkA": 0, "shrinkB": 0},
         )
+        wide = gap > 0.2 * (high - low)  # else the number stands beside its arrow
+        middle = (found[0].place_mm + found[-1].place_mm) / 2.0
         axes.text(
-            (found[0].place_mm + found[-1].place_mm) / 2.0,
+            middle if wide else found[-1].place_mm - 0.01 * (high - low),
             y,
             f"{gap:.2f} mm",
-            ha="center",
+            ha="center" if wide else "right",
             va="center",
             weight="bold",
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},

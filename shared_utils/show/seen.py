@@ -6,7 +6,7 @@ from matplotlib.colors import LogNorm
 from shared_utils.optics import acuity, letters, retina, through_focus
 from shared_utils.optics.domain import require
 from shared_utils.optics.lenses import PUPIL_HINT, PUPIL_RANGE_MM
-from shared_utils.optics.through_focus import LIMITS
+from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, LIMITS
 from shared_utils.show import style
 from shared_utils.show.parts import (
     label_lines,
@@ -199,13 +199,23 @@ def letter_charts(lenses=None, pupil_mm=3.0, distances_m=(6.0, 0.67, 0.40)):
         )
         for lens, row in zip(lenses, predicted, strict=True)
     ]
-    best = [lenses[i].name for i in predicted.argmin(axis=0)]
-    leaders = ", ".join(f"{n} at {_distance(d)}" for n, d in zip(best, distances, strict=True))
+    leaders = "; ".join(
+        f"{_clearest(lenses, column)} at {_distance(d)}"
+        for column, d in zip(predicted.T, distances, strict=True)
+    )
     return Shown(
         figure,
         f"A letter chart on the retina, {pupil_mm:g}-mm pupil. Clearest: {leaders}. Predicted "
         f"acuity: {'; '.join(said)}.",
     )
+
+
+def _clearest(lenses, logmar):
+    """Names of the best, and of those that the model cannot tell from it."""
+    if logmar.min() >= 1.0:
+        return "none"
+    best = logmar.min() + ACUITY_UNCERTAINTY_LOGMAR / 2.0
+    return ", ".join(x.name for x, v in zip(lenses, logmar, strict=True) if v <= best)
 
 
 def _snellen(logmar):
