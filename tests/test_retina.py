@@ -484,8 +484,8 @@ def test_strokes_and_gaps_are_one_fifth():
     for name in "HOV":
         np.testing.assert_array_equal(letters.letter(name, 40), letters.letter(name, 40)[:, ::-1])
     for name in ("N", "Z", "S"):
-        turned = letters.letter(name, 40)[::-1, ::-1]
-        np.testing.assert_allclose(letters.letter(name, 40), turned, atol=1.0)
+        ink = letters.letter(name, 40)
+        assert np.mean(np.abs(ink - ink[::-1, ::-1])) < 0.005
     assert len({letters.letter(name, 30).tobytes() for name in letters.NAMES}) == 14
 
 

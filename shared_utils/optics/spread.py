@@ -20,7 +20,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from scipy.special import j0
 
-from shared_utils.optics.fourier_bessel import _gauss, _open_part, _steepest_d
+from shared_utils.optics.fourier_bessel import _gauss, _open_part
 
 _POINTS_AT_LEAST = 12  # beyond π/2 a turn, with which Gauss points begin to follow a wave
 _BLOCK = 512  # angles at a time: memory stays bounded
@@ -112,6 +112,13 @@ class _RoundPupil:
         path = self._path_um[:, None] + np.multiply.outer(self.u_mm2, focus) / 2.0
         turned = np.exp(2j * np.pi / self._light.wavelength_um[number] * path)
         return self._weighted[:, None] * turned
+
+
+def _steepest_d(path_um, edges):
+    """Largest local power of the path between its edges, D; its sign does not count."""
+    inner = np.concatenate([[0.0], edges[:-1]])
+    u = inner[:, None] + (edges - inner)[:, None] * np.linspace(0.01, 0.99, 15)
+    return 2.0 * np.max(np.abs(np.diff(path_um(u), axis=1) / np.diff(u, axis=1)))
 
 
 @lru_cache(maxsize=8)

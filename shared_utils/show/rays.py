@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.patches import Arc, Ellipse, Rectangle
 
-from shared_utils.optics.domain import require
 from shared_utils.optics.lenses import (
     PUPIL_HINT,
     PUPIL_RANGE_MM,
@@ -15,7 +14,7 @@ from shared_utils.optics.lenses import (
 from shared_utils.optics.retina import DISTANCE_RANGE_M
 from shared_utils.optics.vergence import propagate
 from shared_utils.show import style
-from shared_utils.show.parts import noted_figure, some_lenses
+from shared_utils.show.parts import noted_figure, one_number, some_lenses
 from shared_utils.show.shown import Shown
 
 # a schematic eye: two thin powers, focused for far on its retina
@@ -70,15 +69,13 @@ def foci(lens, distance_m=np.inf):
     [0.0, -0.87]
     """
     (lens,) = some_lenses([lens])
-    distance_m = require(
+    distance_m = one_number(
         "distance_m", distance_m, *DISTANCE_RANGE_M, hint="In metres; far is inf.", infinite=True
     )
-    if distance_m.ndim:
-        raise ValueError(f"distance_m holds {distance_m.size} numbers; give one, in metres.")
     way_m = LENS_MM / 1000.0
     needed_d = 1000.0 * INDEX / (RETINA_MM - LENS_MM)
     lens_d = needed_d - propagate(CORNEA_D, way_m, INDEX)
-    at_lens_d = propagate(CORNEA_D - 1.0 / float(distance_m), way_m, INDEX)
+    at_lens_d = propagate(CORNEA_D - 1.0 / distance_m, way_m, INDEX)
     per_corneal_d = 1.0 / corneal_add_d(1.0, LENS_MM, CORNEA_D)
     found = []
     for name, order in lens.foci.items():
@@ -106,10 +103,8 @@ def ray_diagram(lens=None, pupil_mm=4.0, distance_m=np.inf):
     """
     lens = diffractive_bifocal() if lens is None else lens
     found = foci(lens, distance_m)
-    pupil_mm = require("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
-    if pupil_mm.ndim:
-        raise ValueError(f"pupil_mm holds {pupil_mm.size} numbers; give one diameter in mm.")
-    pupil_mm, distance_m = float(pupil_mm), float(distance_m)
+    pupil_mm = one_number("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, PUPIL_HINT)
+    distance_m = float(distance_m)
     where = "far" if np.isinf(distance_m) else f"at {100.0 * distance_m:.0f} cm"
     with style.applied():
         figure = noted_figure(

@@ -13,6 +13,7 @@ from shared_utils.show.parts import (
     line_of,
     noted_figure,
     number_at_arrow,
+    one_number,
     some_lenses,
 )
 from shared_utils.show.shown import Shown
@@ -42,7 +43,7 @@ def night_halo(lenses=None, pupil_mm=5.0):
     """
     own = lenses is None
     lenses = some_lenses(lenses, CANCELS_CORNEA_UM)
-    pupil_mm = _one("pupil_mm", pupil_mm, 2.0, PUPIL_RANGE_MM[1], PUPIL_HINT)
+    pupil_mm = one_number("pupil_mm", pupil_mm, 2.0, PUPIL_RANGE_MM[1], PUPIL_HINT)
     split = [lens for lens in lenses if retina.outermost_add_d(lens)]
     adds = [retina.outermost_add_d(lens) for lens in split]
     radius = max((retina.geometric_halo_arcmin(pupil_mm, add) / 2.0 for add in adds), default=20.0)
@@ -143,7 +144,7 @@ def letter_charts(lenses=None, pupil_mm=3.0, distances_m=(6.0, 0.67, 0.40)):
     Shown
     """
     lenses = some_lenses(lenses)
-    pupil_mm = _one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, PUPIL_HINT)
+    pupil_mm = one_number("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, PUPIL_HINT)
     distances = np.atleast_1d(
         require(
             "distances_m",
@@ -226,10 +227,3 @@ def _distance(distance_m):
     if np.isinf(distance_m):
         return "far"
     return f"{distance_m:g} m" if distance_m >= 1.0 else f"{100.0 * distance_m:.0f} cm"
-
-
-def _one(name, value, low, high, hint=""):
-    value = require(name, value, low, high, hint=hint)
-    if value.ndim:
-        raise ValueError(f"{name} holds {value.size} numbers; give one number.")
-    return float(value)
