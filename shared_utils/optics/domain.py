@@ -76,7 +76,7 @@ def require(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
     if array is None or array.dtype.kind not in "iuf":
         array = _numbers_in_objects(array)
     if array is None:
-        raise ValueError(f"{name} is {_shown(value)}, not a number; give {wanted}.{tail}")
+        raise ValueError(f"{name} is {shown(value)}, not a number; give {wanted}.{tail}")
     array = array.astype(float)
     bad = ~((array >= low) & (array <= high))  # written so that nan is bad
     if not infinite:
@@ -130,7 +130,7 @@ def require_one_of(name, value, allowed):
     ValueError: unit is 'km'; give one of: mm, m.
     """
     if not isinstance(value, str) or value not in allowed:
-        raise ValueError(f"{name} is {_shown(value)}; give one of: {', '.join(allowed)}.")
+        raise ValueError(f"{name} is {shown(value)}; give one of: {', '.join(allowed)}.")
     return value
 
 
@@ -163,6 +163,7 @@ def _range_in_words(low, high, spaced):
     return f"{low:g} to {high:g}{spaced}"
 
 
-def _shown(value):
+def shown(value):
+    """Return what was given as a few words on one line, for a message."""
     text = " ".join(repr(value).split())  # an array's repr has lines
     return text if len(text) <= 40 else text[:37] + "..."

@@ -92,7 +92,7 @@ def transfer_of_pupil(path_um, amplitude, edges_mm2, light, defocus_d, frequency
     -------
     numpy.ndarray, shape (defocus, frequency)
     """
-    edges = _open_part(amplitude, edges_mm2)
+    edges = open_part(amplitude, edges_mm2)
     wavelength, focus = np.array(light.wavelength_um), np.array(light.focus_d)
     local = np.add.outer(_local_power_d(path_um, edges), [np.min(defocus_d), np.max(defocus_d)])
     turns = np.max(np.abs(np.add.outer(local, focus)) / (2.0 * wavelength))
@@ -156,7 +156,7 @@ def _grid(edges_mm2, turns_per_mm2):
     turns = np.diff(edges) * turns_per_mm2 + np.diff(radii) * angle[-1] / (2.0 * np.pi)
     parts = []
     for low, high, count in zip(edges, edges[1:], _POINTS_PER_TURN * turns + 5.0, strict=False):
-        x, w = _gauss(int(np.ceil(count)))
+        x, w = gauss_points(int(np.ceil(count)))
         parts.append((low + (1.0 + x) / 2.0 * (high - low), w / 2.0 * (high - low) / rim))
     u, weight = (np.concatenate(part) for part in zip(*parts, strict=True))
     to_retina = (j0(angle[:, None] * np.sqrt(u / rim)) * weight).astype(np.float32)
@@ -164,7 +164,8 @@ def _grid(edges_mm2, turns_per_mm2):
 
 
 @lru_cache(maxsize=64)
-def _gauss(count):
+def gauss_points(count):
+    """Return points in −1 to 1 and weights of Gauss and Legendre's rule."""
     return np.polynomial.legendre.leggauss(count)
 
 
@@ -196,8 +197,8 @@ def _series(grid, light, frequency_cpd):
     )
 
 
-def _open_part(amplitude, edges_mm2):
-    """Edges up to the outermost place where light passes; a mask's dark rim is no pupil."""
+def open_part(amplitude, edges_mm2):
+    """Return the edges up to the outermost place where light passes; a dark rim is no pupil."""
     edges = np.asarray(edges_mm2, dtype=float)
     middles = (edges + np.concatenate([[0.0], edges[:-1]])) / 2.0
     return edges[: np.flatnonzero(amplitude(middles))[-1] + 1]

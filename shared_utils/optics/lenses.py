@@ -22,7 +22,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import plain, require
+from shared_utils.optics.domain import plain, require, shown
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM, luminosity
 
 DESIGN_WAVELENGTH_NM = 555.0
@@ -814,3 +814,24 @@ def small_aperture(hole_mm=1.6, mask_mm=3.6, lens_sa_um=0.0):
     return SmallAperture(
         "small aperture", "extended depth of focus", lens_sa_um, hole_mm=hole_mm, mask_mm=mask_mm
     )
+
+
+def require_lens(lens):
+    """Return the lens, or say that it is none.
+
+    Parameters
+    ----------
+    lens : Lens
+
+    Returns
+    -------
+    Lens
+
+    Raises
+    ------
+    ValueError
+        If it is something else.
+    """
+    if not isinstance(lens, Lens):
+        raise ValueError(f"lens is {shown(lens)}; give a lens, such as lenses.monofocal().")
+    return lens

@@ -31,9 +31,9 @@ from shared_utils.optics.fourier_bessel import MRAD_PER_DEG, Light
 from shared_utils.optics.lenses import (
     PUPIL_HINT,
     PUPIL_RANGE_MM,
-    Lens,
     aberration_um,
     corneal_add_d,
+    require_lens,
 )
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM
 from shared_utils.optics.spread import (
@@ -42,7 +42,7 @@ from shared_utils.optics.spread import (
     square_spread,
     square_transfer,
 )
-from shared_utils.optics.through_focus import AVERAGE_CORNEA_SA_UM, _white, transfer
+from shared_utils.optics.through_focus import AVERAGE_CORNEA_SA_UM, transfer, white_light
 
 MRAD_PER_ARCMIN = MRAD_PER_DEG / 60.0
 ANGLE_RANGE_ARCMIN = (0.0, 180.0)
@@ -298,7 +298,7 @@ def halo_diameter_arcmin(lens, pupil_mm, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
     >>> 38 < halo_diameter_arcmin(diffractive_bifocal(lens_sa_um=-0.27), 5.0) < 44
     True
     """
-    add_d = outermost_add_d(_lens(lens))
+    add_d = outermost_add_d(require_lens(lens))
     if add_d is None:
         raise ValueError(
             f"lens is the {lens.name} with one focus, which makes no halo with an edge; give a "
@@ -436,7 +436,7 @@ def image(
     )
     placement = _placement(placement)
     eye = (
-        _lens(lens),
+        require_lens(lens),
         _pupil(pupil_mm),
         -1.0 / distance_m,
         _wavelength(wavelength_nm),
@@ -498,7 +498,7 @@ def psf_on_grid(
     defocus_d = _one("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT)
     placement = _placement(placement)
     eye = (
-        _lens(lens),
+        require_lens(lens),
         _pupil(pupil_mm),
         defocus_d,
         _wavelength(wavelength_nm),
@@ -523,7 +523,7 @@ def _spread(engine, unit, lens, pupil_mm, angle_arcmin, defocus_d, wavelength_nm
     for name, values in (("angle_arcmin", angle), ("defocus_d", defocus)):
         if values.size == 0:
             raise ValueError(f"{name} holds no number; give at least one.")
-    lens, pupil_mm, sa_um = _lens(lens), _pupil(pupil_mm), _cornea(corneal_sa_um)
+    lens, pupil_mm, sa_um = require_lens(lens), _pupil(pupil_mm), _cornea(corneal_sa_um)
     eye = (lens, pupil_mm, 0.0, _wavelength(wavelength_nm), sa_um)
     light = engine(
         lambda u: lens.opd_um(u) + aberration_um(u, sa_um),
@@ -629,7 +629,7 @@ def _square_transfer(eye, placement, shape, pixel_deg):
 def _light(eye):
     _, pupil_mm, _, wavelength_nm, _ = eye
     if wavelength_nm is None:
-        return _white(pupil_mm)
+        return white_light(pupil_mm)
     return Light((wavelength_nm / 1000.0,), (0.0,), (1.0,))
 
 
@@ -637,13 +637,6 @@ def outermost_add_d(lens):
     """Power between the far focus and the nearest one, D; None for a lens with one focus."""
     powers = [lens.order_power_d(order) for order in lens.foci.values()]
     return max(powers) - min(powers) if len(powers) > 1 else None
-
-
-def _lens(lens):
-    if not isinstance(lens, Lens):
-        given = " ".join(repr(lens).split())[:40]  # an array's repr has lines
-        raise ValueError(f"lens is {given}; give a lens, such as lenses.monofocal().")
-    return lens
 
 
 def _placement(placement):

@@ -20,7 +20,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from scipy.special import j0
 
-from shared_utils.optics.fourier_bessel import _gauss, _open_part
+from shared_utils.optics.fourier_bessel import gauss_points, open_part
 
 _POINTS_AT_LEAST = 12  # beyond π/2 a turn, with which Gauss points begin to follow a wave
 _BLOCK = 512  # angles at a time: memory stays bounded
@@ -86,7 +86,7 @@ class _RoundPupil:
     """Gauss points between the edges of a round pupil, and the waves at them."""
 
     def __init__(self, path_um, amplitude, edges_mm2, light, defocus_d, reach_mrad):
-        edges = _open_part(amplitude, edges_mm2)
+        edges = open_part(amplitude, edges_mm2)
         wavelength, focus = np.array(light.wavelength_um), np.array(light.focus_d)
         ends = np.array([np.min(defocus_d), np.max(defocus_d)])
         steepest = _steepest_d(path_um, edges) + np.abs(np.add.outer(ends, focus))
@@ -126,7 +126,7 @@ def _points(edges, counts):
     """Gauss points in u and their share of the pupil's area."""
     parts = []
     for low, high, count in zip((0.0, *edges), edges, counts, strict=False):
-        x, w = _gauss(count)
+        x, w = gauss_points(count)
         parts.append((low + (1.0 + x) / 2.0 * (high - low), w / 2.0 * (high - low) / edges[-1]))
     return tuple(np.concatenate(part) for part in zip(*parts, strict=True))
 

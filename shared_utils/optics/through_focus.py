@@ -30,9 +30,9 @@ from shared_utils.optics.lenses import (
     DESIGN_WAVELENGTH_NM,
     PUPIL_HINT,
     PUPIL_RANGE_MM,
-    Lens,
     aberration_um,
     monofocal,
+    require_lens,
 )
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM, luminosity
 
@@ -98,8 +98,7 @@ def transfer(
     >>> transfer(monofocal(), 4.0, 0.5, 15.0, 555.0, corneal_sa_um=0.0) < 0
     True
     """
-    if not isinstance(lens, Lens):
-        raise ValueError(f"lens is {lens!r}; give a lens, such as lenses.monofocal().")
+    require_lens(lens)
     pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
     corneal_sa_um = require_one(
         "corneal_sa_um", corneal_sa_um, -1.0, 1.0, hint="The average is +0.27."
@@ -110,7 +109,7 @@ def transfer(
         if values.size == 0:
             raise ValueError(f"{name} holds no number; give at least one.")
     if wavelength_nm is None:
-        light = _white(pupil_mm)
+        light = white_light(pupil_mm)
     else:
         wavelength_nm = require_one(
             "wavelength_nm", wavelength_nm, *WAVELENGTH_RANGE_NM, hint=WAVELENGTH_HINT
@@ -403,8 +402,8 @@ def contrast_loss_log(
 
 
 @lru_cache(maxsize=16)
-def _white(pupil_mm):
-    """White light in steps of equal focus: fine enough that the blur of neighbours overlaps.
+def white_light(pupil_mm):
+    """Return white light in steps of equal focus: fine enough that the blur of neighbours overlaps.
 
     Contrast as a function of focus holds no more than a²/2λ cycles/D, a the pupil's radius, so
     equal steps of focus (not of wavelength) converge as fast as can be.
