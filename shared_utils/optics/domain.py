@@ -89,7 +89,7 @@ def require(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
     return array
 
 
-def require_one(name, value, low=-np.inf, high=np.inf, *, hint=""):
+def require_one(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
     """Return the value as one builtin float, or say in one sentence why it cannot be used.
 
     As ``require``, for what can only be a single number.
@@ -98,7 +98,7 @@ def require_one(name, value, low=-np.inf, high=np.inf, *, hint=""):
     Traceback (most recent call last):
     ValueError: points holds 2 numbers; give one number.
     """
-    value = require(name, value, low, high, hint=hint)
+    value = require(name, value, low, high, hint=hint, infinite=infinite)
     if value.ndim:
         raise ValueError(f"{name} holds {value.size} numbers; give one number.")
     return float(value)

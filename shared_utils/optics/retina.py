@@ -26,7 +26,7 @@ import numpy as np
 from scipy import fft
 from scipy.interpolate import CubicSpline
 
-from shared_utils.optics.domain import plain, require
+from shared_utils.optics.domain import plain, require, require_one
 from shared_utils.optics.fourier_bessel import MRAD_PER_DEG, Light
 from shared_utils.optics.lenses import (
     PUPIL_HINT,
@@ -97,7 +97,9 @@ class Placement:
             if pair.shape != (2,):
                 raise ValueError(f"{name} has the shape {pair.shape}; give two numbers, x and y.")
             object.__setattr__(self, name, tuple(pair.tolist()))
-        power_d = _one("lens_power_d", self.lens_power_d, 0.0, 40.0, hint="Of the lens alone.")
+        power_d = require_one(
+            "lens_power_d", self.lens_power_d, 0.0, 40.0, hint="Of the lens alone."
+        )
         object.__setattr__(self, "lens_power_d", power_d)
 
 
@@ -357,7 +359,7 @@ def night_scene(
     >>> night_scene(monofocal(), 5.0, lamps_arcmin=((-20, 0), (20, 0)), pixels=61).shape
     (61, 61)
     """
-    width = _one("width_arcmin", width_arcmin, 1.0, 240.0, hint="One degree is 60 arcmin.")
+    width = require_one("width_arcmin", width_arcmin, 1.0, 240.0, hint="One degree is 60 arcmin.")
     pixels = _side("pixels", pixels)
     lamps = require("lamps_arcmin", lamps_arcmin, -1000.0, 1000.0)
     if lamps.ndim != 2 or lamps.shape[1] != 2 or len(lamps) == 0:
@@ -430,8 +432,10 @@ def image(
             f"scene has the shape {scene.shape}; give rows and columns of grey values, up to "
             f"{LARGEST_SCENE} a side."
         )
-    pixel_deg = _one("degrees_per_pixel", degrees_per_pixel, *PIXEL_RANGE_DEG, hint=PIXEL_HINT)
-    distance_m = _one(
+    pixel_deg = require_one(
+        "degrees_per_pixel", degrees_per_pixel, *PIXEL_RANGE_DEG, hint=PIXEL_HINT
+    )
+    distance_m = require_one(
         "distance_m", distance_m, *DISTANCE_RANGE_M, hint="In metres; far is inf.", infinite=True
     )
     placement = _placement(placement)
@@ -493,9 +497,9 @@ def psf_on_grid(
     >>> round(float(centred[20, 20]) / psf(monofocal(), 3.0, 0.0, wavelength_nm=555.0), 2)
     1.0
     """
-    arcmin = _one("arcmin_per_pixel", arcmin_per_pixel, 0.005, 5.0)
+    arcmin = require_one("arcmin_per_pixel", arcmin_per_pixel, 0.005, 5.0)
     pixels = _side("pixels", pixels)
-    defocus_d = _one("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT)
+    defocus_d = require_one("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT)
     placement = _placement(placement)
     eye = (
         require_lens(lens),
@@ -647,28 +651,21 @@ def _placement(placement):
 
 
 def _pupil(pupil_mm):
-    return _one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
+    return require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
 
 
 def _cornea(corneal_sa_um):
-    return _one("corneal_sa_um", corneal_sa_um, -1.0, 1.0, hint="The average is +0.27.")
+    return require_one("corneal_sa_um", corneal_sa_um, -1.0, 1.0, hint="The average is +0.27.")
 
 
 def _wavelength(wavelength_nm):
     if wavelength_nm is None:
         return None
-    return _one("wavelength_nm", wavelength_nm, *WAVELENGTH_RANGE_NM, hint=WAVELENGTH_HINT)
+    return require_one("wavelength_nm", wavelength_nm, *WAVELENGTH_RANGE_NM, hint=WAVELENGTH_HINT)
 
 
 def _side(name, value):
-    side = _one(name, value, 2, LARGEST_SCENE)
+    side = require_one(name, value, 2, LARGEST_SCENE)
     if side % 1:
         raise ValueError(f"{name} is {value!r}; give a whole number.")
     return int(side)
-
-
-def _one(name, value, low, high, hint="", infinite=False):
-    value = require(name, value, low, high, hint=hint, infinite=infinite)
-    if value.ndim:
-        raise ValueError(f"{name} holds {value.size} numbers; give one number.")
-    return float(value)

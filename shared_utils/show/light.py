@@ -4,7 +4,7 @@ import numpy as np
 from matplotlib.colors import to_rgb
 
 from shared_utils.optics import acuity, through_focus
-from shared_utils.optics.domain import require
+from shared_utils.optics.domain import require, require_one
 from shared_utils.optics.lenses import PUPIL_HINT, PUPIL_RANGE_MM, monofocal
 from shared_utils.optics.through_focus import (
     ACUITY_UNCERTAINTY_LOGMAR,
@@ -18,7 +18,6 @@ from shared_utils.show.parts import (
     line_of,
     noted_figure,
     number_at_arrow,
-    one_number,
     some_lenses,
     vergence_ticks,
 )
@@ -49,7 +48,7 @@ def energy_split(lenses=None, pupil_mm=3.0, wavelength_nm=555.0):
     Shown
     """
     lenses = some_lenses(lenses)
-    pupil_mm = one_number("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, PUPIL_HINT)
+    pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
     budgets = [lens.energy_budget(wavelength_nm, pupil_mm) for lens in lenses]
     light = "white light" if wavelength_nm is None else f"{float(wavelength_nm):g} nm"
     with style.applied():
@@ -142,7 +141,7 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
     pupils = np.atleast_1d(require("pupils_mm", pupils_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT))
     if pupils.ndim != 1 or len(pupils) not in (1, 2):
         raise ValueError(f"pupils_mm holds {pupils.size} numbers; give one pupil or two, in mm.")
-    frequency = one_number("frequency_cpd", frequency_cpd, 1.0, 60.0, "Of visual angle.")
+    frequency = require_one("frequency_cpd", frequency_cpd, 1.0, 60.0, hint="Of visual angle.")
     with style.applied():
         figure = noted_figure(
             290 * len(pupils) + 60, f"White light, {frequency:g} cycles/degree. {LIMITS}"
@@ -222,7 +221,7 @@ def defocus_acuity(lenses=None, pupil_mm=3.0):
     Shown
     """
     lenses = some_lenses(lenses)
-    pupil_mm = one_number("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, PUPIL_HINT)
+    pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
     curves = [through_focus.acuity_logmar(lens, pupil_mm, VERGENCE_D) for lens in lenses]
     reach = [through_focus.usable_range_d(lens, pupil_mm, USABLE_LOGMAR) for lens in lenses]
     with style.applied():

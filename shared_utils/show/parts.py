@@ -7,7 +7,6 @@ from matplotlib.figure import Figure
 from matplotlib.text import Annotation, Text
 
 from shared_utils.optics import lenses
-from shared_utils.optics.domain import require
 from shared_utils.show import style
 
 NOTE_CHARACTERS = 76  # of 12 pt in a line of 700 px
@@ -46,18 +45,8 @@ def some_lenses(given, lens_sa_um=0.0):
     if not 1 <= len(given) <= 5:
         raise ValueError(f"lenses holds {len(given)}; give one to five: more cannot be told apart.")
     for lens in given:
-        if not isinstance(lens, lenses.Lens):
-            shown = " ".join(repr(lens).split())[:40]  # an array's repr has lines
-            raise ValueError(f"lenses holds {shown}; give lenses, such as lenses.monofocal().")
+        lenses.require_lens(lens)
     return given
-
-
-def one_number(name, value, low, high, hint="", infinite=False):
-    """Return a single number within its range, or say in one sentence what is wrong with it."""
-    value = require(name, value, low, high, hint=hint, infinite=infinite)
-    if value.ndim:
-        raise ValueError(f"{name} holds {value.size} numbers; give one number.")
-    return float(value)
 
 
 def line_of(lens):

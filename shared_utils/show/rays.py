@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.patches import Arc, Ellipse, Rectangle
 
+from shared_utils.optics.domain import require_one
 from shared_utils.optics.lenses import (
     PUPIL_HINT,
     PUPIL_RANGE_MM,
@@ -14,7 +15,7 @@ from shared_utils.optics.lenses import (
 from shared_utils.optics.retina import DISTANCE_RANGE_M
 from shared_utils.optics.vergence import propagate
 from shared_utils.show import style
-from shared_utils.show.parts import noted_figure, one_number, some_lenses
+from shared_utils.show.parts import noted_figure, some_lenses
 from shared_utils.show.shown import Shown
 
 # a schematic eye: two thin powers, focused for far on its retina
@@ -69,7 +70,7 @@ def foci(lens, distance_m=np.inf):
     [0.0, -0.87]
     """
     (lens,) = some_lenses([lens])
-    distance_m = one_number(
+    distance_m = require_one(
         "distance_m", distance_m, *DISTANCE_RANGE_M, hint="In metres; far is inf.", infinite=True
     )
     way_m = LENS_MM / 1000.0
@@ -103,7 +104,7 @@ def ray_diagram(lens=None, pupil_mm=4.0, distance_m=np.inf):
     """
     lens = diffractive_bifocal() if lens is None else lens
     found = foci(lens, distance_m)
-    pupil_mm = one_number("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, PUPIL_HINT)
+    pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
     distance_m = float(distance_m)
     where = "far" if np.isinf(distance_m) else f"at {100.0 * distance_m:.0f} cm"
     with style.applied():

@@ -4,7 +4,7 @@ import numpy as np
 from matplotlib.colors import LogNorm
 
 from shared_utils.optics import acuity, letters, retina, through_focus
-from shared_utils.optics.domain import require
+from shared_utils.optics.domain import require, require_one
 from shared_utils.optics.lenses import PUPIL_HINT, PUPIL_RANGE_MM
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, LIMITS
 from shared_utils.show import style
@@ -13,7 +13,6 @@ from shared_utils.show.parts import (
     line_of,
     noted_figure,
     number_at_arrow,
-    one_number,
     some_lenses,
 )
 from shared_utils.show.shown import Shown
@@ -43,7 +42,7 @@ def night_halo(lenses=None, pupil_mm=5.0):
     """
     own = lenses is None
     lenses = some_lenses(lenses, CANCELS_CORNEA_UM)
-    pupil_mm = one_number("pupil_mm", pupil_mm, 2.0, PUPIL_RANGE_MM[1], PUPIL_HINT)
+    pupil_mm = require_one("pupil_mm", pupil_mm, 2.0, PUPIL_RANGE_MM[1], hint=PUPIL_HINT)
     split = [lens for lens in lenses if retina.outermost_add_d(lens)]
     adds = [retina.outermost_add_d(lens) for lens in split]
     radius = max((retina.geometric_halo_arcmin(pupil_mm, add) / 2.0 for add in adds), default=20.0)
@@ -144,7 +143,7 @@ def letter_charts(lenses=None, pupil_mm=3.0, distances_m=(6.0, 0.67, 0.40)):
     Shown
     """
     lenses = some_lenses(lenses)
-    pupil_mm = one_number("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, PUPIL_HINT)
+    pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
     distances = np.atleast_1d(
         require(
             "distances_m",
