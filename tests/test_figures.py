@@ -265,7 +265,7 @@ def test_the_foci_of_a_bifocal_lie_most_of_a_millimetre_apart():
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: light.energy_split("bifocal"), "lenses holds 'bifocal'"),
+        (lambda: light.energy_split("bifocal"), "lens is 'bifocal'"),
         (lambda: light.energy_split([]), "lenses holds 0"),
         (lambda: light.energy_split([lenses.monofocal()] * 6), "lenses holds 6"),
         (lambda: light.energy_split(pupil_mm=30.0), "pupil_mm is 30 mm"),
@@ -275,12 +275,12 @@ def test_the_foci_of_a_bifocal_lie_most_of_a_millimetre_apart():
         (lambda: light.contrast_through_focus(frequency_cpd=0.0), "frequency_cpd is 0"),
         (lambda: light.contrast_through_focus(frequency_cpd=[5, 6]), "frequency_cpd holds 2"),
         (lambda: light.defocus_acuity(pupil_mm=[3.0, 4.0]), "pupil_mm holds 2"),
-        (lambda: light.defocus_acuity(lenses=[None]), "lenses holds None"),
+        (lambda: light.defocus_acuity(lenses=[None]), "lens is None"),
         (lambda: seen.night_halo(pupil_mm=0.5), "pupil_mm is 0.5 mm"),
         (lambda: seen.letter_charts(distances_m=0.0), "distances_m is 0 m"),
         (lambda: seen.letter_charts(distances_m=-0.4), "distances_m is -0.4 m"),
         (lambda: seen.letter_charts(distances_m=(1, 2, 3, 4)), "distances_m holds 4"),
-        (lambda: rays.ray_diagram("bifocal"), "lenses holds 'bifocal'"),
+        (lambda: rays.ray_diagram("bifocal"), "lens is 'bifocal'"),
         (lambda: rays.ray_diagram(distance_m=np.nan), "distance_m is nan m"),
         (lambda: rays.ray_diagram(pupil_mm=(3, 4)), "pupil_mm holds 2"),
     ],
