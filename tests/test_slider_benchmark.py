@@ -1,7 +1,5 @@
 """Key press to new picture: the engine against plain ``interact``, in the same page and run."""
 
-import statistics
-
 import nbformat
 import pytest
 
@@ -10,7 +8,7 @@ from tests import lab
 
 pytestmark = [pytest.mark.browser, pytest.mark.benchmark]
 
-PRESSES = 15
+PRESSES = 20
 AT_LEAST = 2.5
 
 # The same work by interact: the same figure, drawn anew for each value, as its manual shows.
@@ -75,8 +73,8 @@ def test_a_step_of_the_engine_is_several_times_faster_than_interact(tmp_path, pa
                 page.keyboard.press("ArrowRight")
                 milliseconds[name].append(page.evaluate("window.seen"))
                 page.wait_for_timeout(50)
-    # the quickest quarter: what a busy machine adds falls on both alike and says nothing of either
-    quick = {name: statistics.quantiles(times, n=4)[0] for name, times in milliseconds.items()}
+    # the quickest of each: what a busy machine adds says nothing of either way
+    quick = {name: min(times) for name, times in milliseconds.items()}
     ratio = quick["interact"] / quick["engine"]
     print(f"\nkey press to picture, ms: {quick}; ratio {ratio:.1f}")
     assert ratio >= AT_LEAST
