@@ -45,7 +45,7 @@ def add_to(commands):
     export.set_defaults(run=_export)
 
     start = _parser(
-        steps, "open", "open the class in the form grader", "open --port 8890", folder=True
+        steps, "open", "open the class, for the form grader", "open --port 8890", folder=True
     )
     start.add_argument("--no-browser", action="store_true", help="only start the server")
     start.add_argument("--port", type=int, default=8888, help="port to start at (default: 8888)")
@@ -164,9 +164,11 @@ def _open(arguments):
     from shared_utils.coursework import server
 
     classroom = _classroom(arguments)
+    # a query in the address would swallow the server's token, so the form grader is a click away
+    print("When JupyterLab is open, choose Nbgrader ▸ Formgrader in its menu.")
     return server.open_lab(
         classroom.folder,
-        "/lab?formgrader=true",
+        "/lab/workspaces/lens-course-class",
         arguments.port,
         browser=not arguments.no_browser,
     )

@@ -38,7 +38,9 @@ def open_course(page=None, port=8888, browser=True):
         raise ValueError(
             f"There is no page {page or FIRST_PAGE!r} in the course; give one such as {FIRST_PAGE}."
         )
-    return open_lab(root, f"/lab/tree/{place.relative_to(root).as_posix()}", port, browser)
+    # a workspace of its own: no tab of other work stands between the reader and the page
+    path = place.relative_to(root).as_posix()
+    return open_lab(root, f"/lab/workspaces/lens-course/tree/{path}", port, browser)
 
 
 def open_lab(root, url_path, port=8888, browser=True, extra_arguments=()):
