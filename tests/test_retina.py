@@ -1,6 +1,5 @@
 """Light on the retina against closed forms, geometry, a Fourier route and a peer library."""
 
-import time
 import tomllib
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from scipy.special import j0, j1
 
 from shared_utils.optics import acuity, lenses, letters, retina, spread, through_focus
 from tests.absurd import VALUES, answer
+from tests.timing import best_of
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "light_retina.toml").read_text(encoding="utf-8")
@@ -623,16 +623,6 @@ def test_memory_is_bounded():
 
 
 # --- speed ----------------------------------------------------------------------------------
-
-
-def best_of(times, call):
-    call()
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        taken.append(time.perf_counter() - start)
-    return min(taken)
 
 
 @pytest.mark.benchmark

@@ -14,6 +14,7 @@ from scipy.special import j0, jv
 from shared_utils.optics import fourier_bessel, lenses, through_focus
 from shared_utils.optics.luminosity import luminosity
 from tests.absurd import answer
+from tests.timing import best_of
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "light_contrast.toml").read_text(encoding="utf-8")
@@ -585,16 +586,6 @@ def test_memory_is_bounded_and_answers_do_not_change():
 # --- speed ---------------------------------------------------------------------------------------
 
 EIGHTEEN_CPD = np.array([1.5, 4.5, *range(3, 37, 3), 42, 48, 54, 60], dtype=float)
-
-
-def best_of(times, call):
-    call()
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        call()
-        taken.append(time.perf_counter() - start)
-    return min(taken)
 
 
 @pytest.mark.benchmark
