@@ -1,5 +1,10 @@
 """What every test shares."""
 
+import os
+
+# before numpy loads: a second thread slows small sums many times on a busy machine
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import pytest
 from hypothesis import settings
 
