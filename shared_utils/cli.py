@@ -8,7 +8,7 @@ import sys
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from shared_utils import CAUTION, __version__
-from shared_utils.commands import classes, course
+from shared_utils.commands import classes, consult, course
 
 FAILED = 2
 
@@ -32,6 +32,7 @@ def parser():
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     course.add_to(commands)
     classes.add_to(commands)
+    consult.add_to(commands)
     return top
 
 
