@@ -19,6 +19,7 @@ from shared_utils.choice.findings import (
     otherwise_healthy,
 )
 from shared_utils.choice.rules import book
+from shared_utils.clinic import day, patient_file
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.show import sheet as sheets
 from tests import lab
@@ -189,6 +190,16 @@ def test_every_task_stands_with_each_lens_that_could_be_chosen(name):
         assert all((words["task"][found.task.name] in clear) == found.clear for found in glasses)
 
 
+def test_what_the_model_cannot_tell_has_a_question_mark():
+    words = counselling.wording()
+    for part in whole("healthy").lenses:
+        pupils = tasks.pupils_of(PATIENTS["healthy"])
+        text = " ".join(part.lines)
+        for found in tasks.glasses_needed(tasks.LENS_OF[part.lens_class], pupils, 0.0):
+            assert (f"{words['task'][found.task.name]} (?" in text) == found.borderline
+    assert "A question mark means" in " ".join(whole("healthy").notes)
+
+
 def test_plans_for_near_and_for_one_eye_each_are_said():
     far = counselling.sheet(PATIENTS["healthy"])
     assert far.plan == ()
@@ -294,21 +305,38 @@ def test_other_pictures_take_their_place():
 
 
 def longest():
-    """A patient whose sheet has most to say."""
+    """A patient whose sheet has most to say: every class with reasons, the rest unknown."""
     label = "Bartholomew Featherstonehaugh-Cholmondeley, right eye"
-    return Patient({"photopic_pupil_mm": 2.6, "scotopic_pupil_mm": 6.9}, label=label)
+    findings = {
+        "photopic_pupil_mm": 2.6,
+        "scotopic_pupil_mm": 6.9,
+        "endothelial_dystrophy": "guttata",
+        "zonules": "mild weakness",
+        "dry_eye": "mild",
+        "corneal_surgery": "laser, centred",
+        "surface_treatment": "treated, not yet stable",
+    }
+    return Patient(findings, {"glasses": "wants none"}, label=label)
+
+
+def everyone():
+    yield from PATIENTS.values()
+    yield longest()
+    for name in patient_file.examples():
+        yield patient_file.read(patient_file.find(name)).patient
+    yield from (visit.patient for visit in day.invent(6, 11, kind="trap"))
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_it_prints_on_one_page(tmp_path, paper):
+def test_it_prints_on_one_page(tmp_path):
     path = tmp_path / "sheet.html"
-    for name, patient in {**PATIENTS, "longest": longest()}.items():
-        path.write_text(sheets.as_html(patient, 0.0, -1.25), encoding="utf-8")
-        with lab.browser_page() as page:
+    with lab.browser_page() as page:
+        for patient in everyone():
+            path.write_text(sheets.as_html(patient, 0.0, -1.25), encoding="utf-8")
             page.goto(path.as_uri())
-            printed = page.pdf(format=paper)
-        assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1, name
+            for paper in ("A4", "Letter"):
+                printed = page.pdf(format=paper, prefer_css_page_size=True)
+                assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1, patient
 
 
 @pytest.mark.browser

@@ -39,7 +39,8 @@ class LensPart:
     name, trade_name, what, verdict : str
         Plain name, the trade's name, what it does, how well it fits.
     lines : tuple of str
-        Reasons against, then what is clear without glasses, with which, and on the edge.
+        Reasons against, then what is clear without glasses, and with which; a question mark
+        where the model cannot tell.
     """
 
     lens_class: str
@@ -268,19 +269,15 @@ def _why(advice, values, words):
 
 def _glasses_in_words(glasses, words):
     say, called = words["say"], words["task"]
-    clear, helped, hard, edge = [], [], [], []
+    parts = {"clear": [], "glasses": [], "hard": []}
     for found in glasses:
-        thing = called[found.task.name]
+        place = "clear" if found.clear else "glasses" if found.clear_with else "hard"
+        way = "with_power" if place == "glasses" else ""
         if found.borderline:
-            edge.append(thing)
-        if found.clear:
-            clear.append(thing)
-        elif found.clear_with:
-            power = f"{found.reader_d:+.2f}".replace("-", "−")
-            helped.append(say["with_power"].format(thing=thing, power=power))
-        else:
-            hard.append(thing)
-    parts = {"clear": clear, "glasses": helped, "hard": hard, "edge": edge}
+            way = f"edge_{way}".rstrip("_")
+        power = f"{found.reader_d:+.2f}".replace("-", "−")
+        thing = called[found.task.name]
+        parts[place].append(say[way].format(thing=thing, power=power) if way else thing)
     return tuple(
         say[key].format(things=", ".join(things)) for key, things in parts.items() if things
     )

@@ -37,12 +37,13 @@ figure { margin: 0.4rem 0; }
 figure svg, figure img { display: block; width: 100%; height: auto; max-width: 34rem; }
 @page { margin: 9mm; }
 @media print {
-  body { font-size: 8.6pt; line-height: 1.22; max-width: none; padding: 0; }
+  body { font-size: 8.6pt; line-height: 1.2; max-width: none; padding: 0; }
   h1 { font-size: 14pt; }
   h2 { font-size: 10pt; margin: 1.6mm 0 0.4mm; border-bottom-width: 1px; break-after: avoid; }
   h3 { font-size: 9pt; margin: 0.9mm 0 0; }
   .small { font-size: 7pt; }
   .sheet { columns: 2; column-gap: 7mm; }
+  figure svg, figure img { max-width: 74mm; margin: 0 auto; }
   .lens, figure, .caution { break-inside: avoid; }
 }
 """
