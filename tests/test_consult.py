@@ -14,6 +14,7 @@ from shared_utils.choice.findings import UNKNOWN
 from shared_utils.clinic import day, patient_file
 from shared_utils.commands import consult
 from shared_utils.optics.lenses import LENS_CLASSES
+from shared_utils.optics.through_focus import LIMITS
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import predicted_refraction
 from tests.absurd import VALUES
@@ -71,6 +72,7 @@ def test_every_example_goes_from_file_to_sheet(capsys, tmp_path, name):
             assert reason.source in out
     for task in tasks.TASKS:
         assert f"\n{task.name} " in out
+    assert LIMITS in out
     assert out.rstrip().endswith(CAUTION)
     page = path.read_text(encoding="utf-8")
     assert CAUTION.replace("'", "&#x27;") in page

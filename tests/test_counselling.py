@@ -197,7 +197,10 @@ def test_what_the_model_cannot_tell_has_a_question_mark():
         text = " ".join(part.lines)
         for found in tasks.glasses_needed(tasks.LENS_OF[part.lens_class], pupils, 0.0):
             assert (f"{words['task'][found.task.name]} (?" in text) == found.borderline
-    assert "A question mark means" in " ".join(whole("healthy").notes)
+    notes = " ".join(whole("healthy").notes)
+    assert "A question mark means" in notes
+    assert "off by about one line" in notes  # ±0.1 logMAR, a line of a logMAR chart
+    assert "With a disease of the eye you may see less" in notes
 
 
 def test_plans_for_near_and_for_one_eye_each_are_said():

@@ -121,6 +121,7 @@ def _candidacy(console, patient):
 
 def _glasses(console, told):
     from shared_utils.choice import tasks
+    from shared_utils.optics.through_focus import LIMITS
 
     pupils = tasks.pupils_of(told.patient)
     _head(console, "Glasses that remain")
@@ -141,6 +142,7 @@ def _glasses(console, told):
         f"even so. Both eyes with the same lens, {plan}. Pupils "
         f"{', '.join(f'{mm:.1f} mm ({light})' for light, mm in pupils.items())}.",
     )
+    _print(console, f"{LIMITS} An eye with disease sees less than that.")
 
 
 def _glass(found):
