@@ -9,8 +9,8 @@ import pytest
 from shared_utils import CAUTION, cli
 from shared_utils.choice import tasks
 from shared_utils.choice.candidacy import assess
-from shared_utils.choice.counselling import sheet
-from shared_utils.choice.findings import UNKNOWN
+from shared_utils.choice.counselling import FILE, sheet
+from shared_utils.choice.findings import FINDINGS, UNKNOWN
 from shared_utils.clinic import day, patient_file
 from shared_utils.commands import consult
 from shared_utils.optics.lenses import LENS_CLASSES
@@ -109,6 +109,25 @@ def test_after_laser_no_power_is_shown(capsys):
 def test_earlier_surgery_unknown_is_asked_for(capsys, tmp_path):
     _, out, _ = run(capsys, written(tmp_path, GOOD.replace('corneal_surgery = "none"\n', "")))
     assert "Ask about earlier laser" in out
+
+
+@pytest.mark.parametrize("name", consult.UNSTEADY)
+def test_a_power_from_an_unsteady_cornea_is_marked(capsys, tmp_path, name):
+    for grade in consult.UNSTEADY[name]:
+        told = f'[findings]\n{name} = "{grade}"'
+        _, out, _ = run(capsys, written(tmp_path, GOOD.replace("[findings]", told)))
+        assert f"{FINDINGS[name].title}: {grade}. Keratometry may mislead" in out
+    assert "Keratometry may mislead" not in run(capsys, written(tmp_path, GOOD))[1]
+
+
+def test_the_sheet_speaks_another_language(capsys, tmp_path):
+    words = tmp_path / "words.toml"
+    english = FILE.read_text(encoding="utf-8")
+    words.write_text(english.replace("Which lens for my eye?", "Welche Linse?"), encoding="utf-8")
+    path = tmp_path / "sheet.html"
+    code, _, _ = run(capsys, "night_driver", "--sheet", path, "--wording", words)
+    assert code == 0
+    assert "<h1>Welche Linse?</h1>" in path.read_text(encoding="utf-8")
 
 
 def test_without_biometry_the_rest_is_told(capsys, tmp_path):

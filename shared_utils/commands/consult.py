@@ -12,6 +12,14 @@ FORMULAS = {"srk_t": "SRK/T", "holladay_1": "Holladay 1", "hoffer_q": "Hoffer Q"
 """Those whose constants follow from one A-constant closely enough to stand side by side."""
 
 
+UNSTEADY = {
+    "surface_treatment": ("treated, not yet stable", "untreated"),
+    "surface_lesion": ("untreated",),
+    "irregular_astigmatism": ("marked",),
+    "ectasia": ("manifest",),
+}
+"""Findings that make keratometry, and with it the power, uncertain."""
+
 PIPED_WIDTH = 120
 """Wide enough that no row of a table is broken in a file or a pipe."""
 
@@ -27,6 +35,7 @@ def add_to(commands):
     )
     parser.add_argument("patient", metavar="PATIENT", help="a TOML file, or an example's name")
     parser.add_argument("--sheet", metavar="FILE", help="write the patient's sheet as HTML")
+    parser.add_argument("--wording", metavar="TOML", help="a translation of the sheet's words")
     parser.set_defaults(run=_consult)
 
 
@@ -42,12 +51,13 @@ def _consult(arguments):
     _candidacy(console, told.patient)
     _glasses(console, told)
     if arguments.sheet:
-        _write_sheet(console, told, Path(arguments.sheet))
+        _write_sheet(console, told, Path(arguments.sheet), arguments.wording)
     _print(console, f"\n{CAUTION}")
     return 0
 
 
 def _powers(console, told):
+    from shared_utils.choice.findings import FINDINGS
     from shared_utils.power import biometry, lens_steps
     from shared_utils.power.constants import LensConstants
 
@@ -83,6 +93,13 @@ def _powers(console, told):
         _print(console, "The other eye needs its own measurements and its own table.")
     if values["corneal_surgery"] == "unknown":
         _print(console, "Ask about earlier laser: it would make this table wrong.")
+    for name, grades in UNSTEADY.items():
+        if values[name] in grades:
+            _print(
+                console,
+                f"{FINDINGS[name].title}: {values[name]}. Keratometry may mislead; measure again "
+                "once it repeats.",
+            )
     for finding in biometry.screening(eye):
         if finding.holds:
             _print(console, f"Measure again: {finding.advice}")
@@ -150,10 +167,12 @@ def _glass(found):
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 
-def _write_sheet(console, told, path):
+def _write_sheet(console, told, path, translation):
+    from shared_utils.choice import counselling
     from shared_utils.show import sheet
 
-    page = sheet.as_html(told.patient, told.target_d, told.fellow_target_d)
+    words = counselling.wording(translation) if translation else None
+    page = sheet.as_html(told.patient, told.target_d, told.fellow_target_d, words)
     try:
         path.write_text(page, encoding="utf-8")
     except OSError as error:
