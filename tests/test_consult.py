@@ -215,6 +215,34 @@ def test_a_wrong_file_is_told_line_field_and_what_was_expected(
     assert "Traceback" not in err
 
 
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('findings = {dry_eye = "bad"}', "line 1, findings.dry_eye: dry_eye is 'bad'"),
+        ('\nfindings.dry_eye = "bad"', "line 2, findings.dry_eye: dry_eye is 'bad'"),
+        ('["findings"]  # a note\ndry_eye = "bad"', "line 2, findings.dry_eye"),
+        ('[findings]\r\ndry_eye = "bad"\r\n', "line 2, findings.dry_eye"),
+        ("[findings.dry_eye]\nx = 1", "line 1, findings.dry_eye"),
+        ('[[findings]]\ndry_eye = "mild"', "line 1, findings: is no table"),
+        ("biometry = 3", "line 1, biometry: is no table"),
+        ("plan = []", "line 1, plan: is no table"),
+        ("[biometry]\naxial_length_mm = [23, 24]\nk1_d = 43", "more than one eye"),
+        ("[findings]\ndry_eye = 2020-01-01", "line 2, findings.dry_eye"),
+        ('label = ""', "line 1, label"),
+        ('label = "a', "line 1: Unterminated string"),
+    ],
+)
+def test_every_way_to_write_a_table_is_told_its_line(capsys, tmp_path, text, says):
+    code, _, err = run(capsys, written(tmp_path, text))
+    assert code == cli.FAILED
+    assert says in err
+
+
+def test_a_mark_in_front_of_the_file_does_no_harm(tmp_path):
+    told = patient_file.read(written(tmp_path, "\ufeff" + GOOD))
+    assert told.patient.label == "Weaver, right eye"
+
+
 def test_every_wrong_field_is_told_at_once(capsys, tmp_path):
     text = GOOD.replace('"mild"', '"bad"').replace("43.0", "7.8").replace("-0.25", "-9")
     _, _, err = run(capsys, written(tmp_path, text))

@@ -115,7 +115,7 @@ def read(path):
     """
     path = Path(path)
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")  # some editors put a mark in front
     except OSError as error:
         raise ValueError(f"{path.name} cannot be read: {error.strerror}.") from error
     except UnicodeDecodeError as error:
@@ -170,8 +170,10 @@ def _wrong_fields(data, text):
             except ValueError as error:
                 field = f"{inside}.{name}".lstrip(".")
                 wrong.append(f"line {_line_of(text, inside, name)}, {field}: {error}")
-    lacking = [n for n in ("axial_length_mm", "k1_d") if n not in data.get("biometry", {})]
-    if isinstance(data.get("biometry"), dict) and lacking:
+    measured = data.get("biometry")
+    needed = ("axial_length_mm", "k1_d")
+    lacking = [n for n in needed if isinstance(measured, dict) and n not in measured]
+    if lacking:
         line = _line_of(text, "", "biometry")
         wrong.append(f"line {line}, biometry: lacks {' and '.join(lacking)}; give it in mm or D.")
     return wrong
@@ -197,6 +199,7 @@ def _line_of(text, table, name):
     """Number of the line on which a field stands, else of its table, else the first."""
     header = re.compile(r"^\s*\[\s*([\w.\"']+)\s*\]")
     field = re.compile(rf"^\s*[\"']?{re.escape(name)}[\"']?\s*[=.]")
+    dotted = re.compile(rf"^\s*{re.escape(table)}\s*\.\s*[\"']?{re.escape(name)}[\"']?\s*=")
     now, of_table = "", 1
     for number, line in enumerate(text.splitlines(), start=1):
         found = header.match(line)
@@ -204,6 +207,8 @@ def _line_of(text, table, name):
             now = found[1].strip("\"'")
             if now == table or (not table and now == name):
                 of_table = number
-        elif field.match(line) and (now == table or not table):
+            continue
+        inside = field.match(line) and (now == table or not table)
+        if inside or (table and not now and dotted.match(line)):
             return number
     return of_table
