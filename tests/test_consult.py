@@ -160,6 +160,14 @@ def test_glasses_stand_in_the_table_as_they_were_found(capsys, tmp_path):
         assert shown == expected
 
 
+def test_no_word_of_a_table_is_cut_on_a_narrow_terminal(capsys, monkeypatch):
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    monkeypatch.setenv("COLUMNS", "80")
+    _, out, _ = run(capsys, "night_driver")
+    assert "…" not in out
+    assert "\x1b[1m" in out  # headings are bold
+
+
 def test_it_is_plain_when_piped():
     line = [sys.executable, "-m", "shared_utils.cli", "consult", "night_driver"]
     found = subprocess.run(line, capture_output=True, text=True, check=True, encoding="utf-8")

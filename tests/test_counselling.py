@@ -69,7 +69,9 @@ def sentences(words, path=""):
 
 def test_no_word_is_long_and_no_sentence_either():
     """Common practice, no source: at most about twenty words, and no word of five syllables."""
-    for text in sentences(counselling.wording()):
+    texts = list(sentences(counselling.wording()))
+    assert len(texts) > 120
+    for text in texts:
         for sentence in re.split(r"[.?!:;] ", text):
             assert len(sentence.split()) <= 26, sentence
         assert all(textstat.textstat.syllable_count(w) < 5 for w in text.split()), text

@@ -142,7 +142,7 @@ def _glasses(console, told):
 
     pupils = tasks.pupils_of(told.patient)
     _head(console, "Glasses that remain")
-    table = _table(console, "task", *tasks.LENS_OF)
+    table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
     columns = [
         tasks.glasses_needed(lens, pupils, told.target_d, fellow_target_d=told.fellow_target_d)
         for lens in tasks.LENS_OF.values()
@@ -181,8 +181,10 @@ def _write_sheet(console, told, path, translation):
 
 
 def _table(console, first, *others):
-    table = Table(box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False)
-    table.add_column(first)
+    table = Table(
+        box=box.SIMPLE_HEAD if console.is_terminal else None, pad_edge=False, show_edge=False
+    )
+    table.add_column(first, no_wrap=True)
     for title in others:
         table.add_column(title, justify="right")
     return table
