@@ -1,0 +1,344 @@
+"""The words of a sheet that a patient takes home: one page, for a reader of about twelve years.
+
+What is said follows from the advice, from the glasses that remain and from ``wording.toml``, which
+holds every word; this module only chooses. Pictures are added upstairs, in ``show``.
+
+Sources
+-------
+Beside each trade-off, in ``wording.toml``. That rings around lights with an extended-depth lens
+usually lessen over the first half year, and that about one patient in twenty finds them severe:
+common practice, no source.
+"""
+
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from shared_utils import CAUTION
+from shared_utils.choice import candidacy, tasks
+from shared_utils.choice.findings import FINDINGS, UNKNOWN, VOCABULARY, Graded, Patient
+from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
+
+FILE = Path(__file__).parent / "wording.toml"
+
+MOST_REASONS = 3
+"""A page has no room for more; the first weigh most."""
+
+SHARES_LIGHT = ("extended depth of focus", *LIGHT_SPLITTING)
+
+
+@dataclass(frozen=True)
+class LensPart:
+    """What the sheet says of one class of lens.
+
+    Attributes
+    ----------
+    lens_class : str
+    name, trade_name, what, verdict : str
+        Plain name, the trade's name, what it does, how well it fits.
+    lines : tuple of str
+        Reasons against, then what is clear without glasses, and with which; a question mark
+        where the model cannot tell.
+    """
+
+    lens_class: str
+    name: str
+    trade_name: str
+    what: str
+    verdict: str
+    lines: tuple
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The words of the sheet, in the order in which they are read.
+
+    Attributes
+    ----------
+    language : str
+        As in a web page, such as "en".
+    title, for_whom : str
+    intro, check, plan, notes, trade, night, questions, sources : tuple of str
+        Sentences; ``check`` is what is still unknown, ``notes`` how sure the list is.
+    headings : dict of str to str
+    lenses, not_advised : tuple of LensPart
+        Classes that could be chosen, and those that the rules advise against.
+    none_refused : str
+        What stands where none is advised against.
+    caution : str
+    """
+
+    language: str
+    title: str
+    for_whom: str
+    intro: tuple
+    check: tuple
+    plan: tuple
+    notes: tuple
+    trade: tuple
+    night: tuple
+    questions: tuple
+    sources: tuple
+    headings: dict
+    lenses: tuple
+    not_advised: tuple
+    none_refused: str
+    caution: str = CAUTION
+
+    def sections(self):
+        """Return the headings with what stands under each, in order.
+
+        Returns
+        -------
+        list of (str, str, tuple)
+            Key, heading, and sentences or `LensPart`.
+        """
+        refused = self.not_advised or (self.none_refused,)
+        parts = (
+            ("first", self.check),
+            ("lenses", (*self.plan, *self.lenses, *self.notes)),
+            ("not_advised", refused),
+            ("trade", self.trade),
+            ("night", self.night),
+            ("ask", self.questions),
+        )
+        return [(key, self.headings[key], said) for key, said in parts if said]
+
+    def plain_text(self):
+        """Return all that the patient reads, without sources and the formal caution."""
+        lines = [self.title, *self.intro]
+        for _, heading, said in self.sections():
+            lines.append(f"{heading}:")
+            for part in said:
+                if isinstance(part, LensPart):
+                    lines += [f"{part.name}. {part.what}", part.verdict, *part.lines]
+                else:
+                    lines.append(part)
+        return "\n".join(lines)
+
+    def __str__(self):
+        return f"{self.plain_text()}\n{self.caution}"
+
+
+@cache
+def wording(path=FILE):
+    """Return every word of the sheet, in English or as a translation says it.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        A file made as ``wording.toml``, whose head says how to translate.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    ValueError
+        If a translation lacks a word or a place for a number, naming it.
+
+    Examples
+    --------
+    >>> wording()["lens"]["bifocal"]["name"]
+    'Two-distance lens'
+    """
+    path = Path(path)
+    try:
+        words = tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise ValueError(f"{path.name} cannot be read: {error.strerror}.") from error
+    except tomllib.TOMLDecodeError as error:
+        raise ValueError(f"{path.name} is no TOML: {error}.") from error
+    if path != FILE:
+        _hold_alike(wording(), words, path.name)
+    return words
+
+
+def sheet(patient, target_d=0.0, fellow_target_d=None, words=None):
+    """Return the words of the sheet for a patient.
+
+    Parameters
+    ----------
+    patient : findings.Patient
+    target_d : float
+        Refraction aimed at, −4 to 2 D; myopia negative.
+    fellow_target_d : float, optional
+        That of the other eye, which is counted with the same lens; as the first unless given.
+    words : dict, optional
+        From `wording`; English unless given.
+
+    Returns
+    -------
+    Sheet
+
+    Raises
+    ------
+    ValueError
+        If it is not given a patient, or a refraction is out of range.
+
+    Examples
+    --------
+    >>> from shared_utils.choice.findings import otherwise_healthy
+    >>> made = sheet(otherwise_healthy({"glaucoma": "severe"}))
+    >>> [part.name for part in made.not_advised]
+    ['Stretched lens', 'Two-distance lens', 'Three-distance lens']
+    >>> made.not_advised[0].lines
+    ("Why: glaucoma, a disease of the eye's nerve.",)
+    """
+    if not isinstance(patient, Patient):
+        raise ValueError(
+            "sheet takes a Patient; make one with shared_utils.choice.findings.from_dict."
+        )
+    words = wording() if words is None else words
+    fellow_target_d = target_d if fellow_target_d is None else fellow_target_d
+    pupils = tasks.pupils_of(patient)
+    possible, refused = [], []
+    advised = candidacy.assess(patient)
+    for advice in advised:
+        if advice.verdict == "not advised":
+            refused.append(_part(advice, _why(advice, patient.values, words), words))
+            continue
+        glasses = tasks.glasses_needed(
+            tasks.LENS_OF[advice.lens_class], pupils, target_d, fellow_target_d=fellow_target_d
+        )
+        lines = (*_why(advice, patient.values, words), *_glasses_in_words(glasses, words))
+        possible.append(_part(advice, lines, words))
+    shown = {part.lens_class for part in possible}
+    check = _to_check(advised, patient, words)
+    trade = [entry for entry in words["trade"] if shown & set(entry["classes"])]
+    night = [entry for entry in words["night"] if shown & set(entry["classes"])]
+    against = {name for advice in advised for name in _names_against(advice, patient.values)}
+    asked = words["questions"]
+    questions = list(asked["always"])
+    questions += [asked["split"]] if shown & set(SHARES_LIGHT) else []
+    questions += [asked["check"]] if check else []
+    questions += [asked["drive"]] if patient.values["night_driving"] != "never" else []
+    say = words["say"]
+    return Sheet(
+        language=words["language"],
+        title=words["title"],
+        for_whom=words["for_whom"].format(label=patient.label),
+        intro=(*words["intro"], words["invented"]),
+        check=check,
+        plan=_plan(target_d, fellow_target_d, say),
+        notes=(
+            say["power_note"],
+            say["edge_note"],
+            *((say["treat"],) if against & set(FINDINGS) else ()),
+        ),
+        trade=tuple(entry["text"].format(**_light(entry)) for entry in trade),
+        night=tuple(entry["text"] for entry in night),
+        questions=tuple(questions),
+        sources=tuple(dict.fromkeys(entry["source"] for entry in trade + night)),
+        headings=words["heading"],
+        lenses=tuple(possible),
+        not_advised=tuple(refused),
+        none_refused=say["none"],
+    )
+
+
+def _part(advice, lines, words):
+    lens = words["lens"][advice.lens_class]
+    verdict = words["verdict"][advice.verdict]
+    return LensPart(advice.lens_class, lens["name"], lens["trade"], lens["what"], verdict, lines)
+
+
+def _names_against(advice, values):
+    """Findings and wishes that speak against a class, those of most weight first."""
+    against = [reason for reason in advice.reasons if reason.effect in AGAINST]
+    names = [name for reason in against for name in _rules()[reason.rule].when]
+    return [name for name in dict.fromkeys(names) if _speaks(name, values[name])]
+
+
+def _speaks(name, value):
+    """Whether a value can be a reason against: a rule's conditions may also be good news."""
+    kind = VOCABULARY[name]
+    return value != UNKNOWN and not (isinstance(kind, Graded) and value == kind.best)
+
+
+def _why(advice, values, words):
+    if advice.verdict == "suits":
+        return ()
+    things = [words["because"][name] for name in _names_against(advice, values)]
+    things = list(dict.fromkeys(things))[:MOST_REASONS] or [words["say"]["not_checked"]]
+    return (words["say"]["because"].format(things="; ".join(things)),)
+
+
+def _glasses_in_words(glasses, words):
+    say, called = words["say"], words["task"]
+    parts = {"clear": [], "glasses": [], "hard": []}
+    for found in glasses:
+        place = "clear" if found.clear else "glasses" if found.clear_with else "hard"
+        way = "with_power" if place == "glasses" else ""
+        if found.borderline:
+            way = f"edge_{way}".rstrip("_")
+        power = f"{found.reader_d:+.2f}".replace("-", "−")
+        thing = called[found.task.name]
+        parts[place].append(say[way].format(thing=thing, power=power) if way else thing)
+    return tuple(
+        say[key].format(things=", ".join(things)) for key, things in parts.items() if things
+    )
+
+
+def _to_check(advised, patient, words):
+    """What is not known although a rule asks for it."""
+    reasons = dict.fromkeys(reason.rule for advice in advised for reason in advice.reasons)
+    names = [name for key in reasons for name in _rules()[key].findings]
+    names = sorted((name for name in names if patient.values[name] == UNKNOWN), key=_order)
+    things = dict.fromkeys(words["check"][name] for name in names)
+    return (words["say"]["check"].format(things=", ".join(things)),) if things else ()
+
+
+@cache
+def _rules():
+    return {rule.key: rule for rule in book().rules}
+
+
+def _order(name):
+    """Findings before wishes, as in the vocabulary."""
+    return list(VOCABULARY).index(name)
+
+
+def _plan(target_d, fellow_target_d, say):
+    far, near = max(target_d, fellow_target_d), min(target_d, fellow_target_d)
+    powers = {"far": _power(far), "near": _power(near)}
+    if far - near >= 0.5:
+        return (say["one_eye_near"].format(**powers),)
+    return (say["near_plan"].format(**powers),) if far <= -0.5 else ()
+
+
+def _power(power_d):
+    rounded = round(float(power_d), 2) + 0.0
+    return (f"{rounded:+.2f}" if rounded else "0").replace("-", "−")
+
+
+def _light(entry):
+    """Parts in a hundred of the light that each focus of the class gets."""
+    budget = tasks.LENS_OF[entry["classes"][0]].energy_budget()
+    return {name: f"{100.0 * share:.0f}" for name, share in budget.items()}
+
+
+def _hold_alike(own, other, where, path=""):
+    """Every name and every place for a number of the English words is in the translation."""
+    if type(own) is not type(other):
+        raise ValueError(f"{where}: {path or 'the file'} is not made as in the English wording.")
+    if isinstance(own, dict):
+        lacking = [name for name in own if name not in other]
+        if lacking:
+            raise ValueError(f"{where} lacks {f'{path}.{lacking[0]}'.lstrip('.')}; translate it.")
+        for name in own:
+            _hold_alike(own[name], other[name], where, f"{path}.{name}".lstrip("."))
+    elif isinstance(own, list):
+        if len(own) != len(other):
+            raise ValueError(f"{where}: {path} has {len(other)} entries; give {len(own)}.")
+        for number, (one, two) in enumerate(zip(own, other, strict=True), start=1):
+            _hold_alike(one, two, where, f"{path}[{number}]")
+    elif isinstance(own, str):
+        slots = set(re.findall(r"{\w+}", own))
+        if slots != set(re.findall(r"{\w+}", other)):
+            raise ValueError(
+                f"{where}: {path} has other words in braces; give {', '.join(sorted(slots))}."
+            )

@@ -1,0 +1,347 @@
+"""The patient's sheet as a web page that prints on one page, with its two pictures.
+
+The words come from ``choice.counselling``. The pictures are drawn as SVG, so that they stay sharp
+on paper and their letters can be read aloud; others may be handed over instead.
+"""
+
+import base64
+import html
+import textwrap
+from dataclasses import dataclass
+
+import numpy as np
+
+from shared_utils.choice import counselling, tasks
+from shared_utils.choice.counselling import LensPart
+from shared_utils.show import style
+
+CLEAR_LOGMAR, PERHAPS_LOGMAR = 0.2, 0.3
+"""20/32, and one line worse: what the model's uncertainty may turn into clear."""
+
+MOON_MRAD = 9.0
+
+_DISTANCE_M = 1.0 / np.linspace(0.05, 3.3, 66)
+_TICKS_M = (20.0, 2.0, 1.0, 0.6, 0.4, 0.33)
+_CSS = """
+:root { color-scheme: light; }
+body { font: 1.06rem/1.4 sans-serif; color: #000; background: #fff; margin: 0 auto;
+  max-width: 46rem; padding: 0.8rem; overflow-wrap: anywhere; }
+h1 { font-size: 1.55rem; margin: 0 0 0.3rem; }
+h2 { font-size: 1.15rem; margin: 0.9rem 0 0.2rem; border-bottom: 2px solid #000; }
+h3 { font-size: 1.05rem; margin: 0.5rem 0 0; }
+p, ul { margin: 0.15rem 0; }
+ul { padding-left: 1.2rem; }
+.small { font-size: 0.85rem; }
+.caution { border: 2px solid #000; padding: 0.3rem 0.5rem; font-weight: bold; }
+figure { margin: 0.4rem 0; }
+figure svg, figure img { display: block; width: 100%; height: auto; max-width: 34rem; }
+@page { margin: 9mm; }
+@media print {
+  body { font-size: 8.6pt; line-height: 1.2; max-width: none; padding: 0; }
+  h1 { font-size: 14pt; }
+  h2 { font-size: 10pt; margin: 1.6mm 0 0.4mm; border-bottom-width: 1px; break-after: avoid; }
+  h3 { font-size: 9pt; margin: 0.9mm 0 0; }
+  .small { font-size: 7pt; }
+  .sheet { columns: 2; column-gap: 7mm; }
+  figure svg, figure img { max-width: 74mm; margin: 0 auto; }
+  .lens, figure, .caution { break-inside: avoid; }
+}
+"""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture of the sheet.
+
+    Parameters
+    ----------
+    section : str
+        Under which heading it stands: "see" or "night".
+    alt : str
+        What to conclude from it, in the patient's words.
+    svg : str
+        The drawing; or
+    png : bytes
+        a picture of points.
+    """
+
+    section: str
+    alt: str
+    svg: str = ""
+    png: bytes = b""
+
+    def as_html(self):
+        """Return the picture as a figure of a web page, read aloud as its alt text."""
+        alt = html.escape(self.alt, quote=True)
+        if self.svg:
+            drawn = self.svg.replace("<svg ", f'<svg role="img" aria-label="{alt}" ', 1)
+        else:
+            data = base64.b64encode(self.png).decode("ascii")
+            drawn = f'<img alt="{alt}" src="data:image/png;base64,{data}">'
+        return f"<figure>{drawn}</figure>"
+
+
+def as_html(patient, target_d=0.0, fellow_target_d=None, words=None, pictures=None):
+    """Return the whole sheet of a patient as a web page of its own.
+
+    Parameters
+    ----------
+    patient, target_d, fellow_target_d, words
+        As for ``counselling.sheet``.
+    pictures : sequence of Picture, optional
+        Other pictures than `range_picture` and `night_picture`.
+
+    Returns
+    -------
+    str
+        HTML; prints on one page of A4 or Letter.
+
+    Examples
+    --------
+    >>> from shared_utils.choice.findings import otherwise_healthy
+    >>> page = as_html(otherwise_healthy())
+    >>> page.startswith("<!doctype html>"), "not for patient care" in page
+    (True, True)
+    """
+    words = counselling.wording() if words is None else words
+    said = counselling.sheet(patient, target_d, fellow_target_d, words)
+    if pictures is None:
+        classes = [part.lens_class for part in said.lenses]
+        pictures = (
+            range_picture(patient, classes, target_d, fellow_target_d, words),
+            night_picture(patient, classes, words),
+        )
+    return page(said, pictures)
+
+
+def page(said, pictures=()):
+    """Return a web page of the words of a sheet and its pictures.
+
+    Parameters
+    ----------
+    said : counselling.Sheet
+    pictures : sequence of Picture
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    body = [f"<h1>{_safe(said.title)}</h1>", _paragraph(said.for_whom, "small")]
+    body += [_paragraph(" ".join(said.intro))]
+    drawn = {key: [p.as_html() for p in pictures if p.section == key] for key in ("see", "night")}
+    for key, heading, parts in said.sections():
+        body.append(f"<h2>{_safe(heading)}</h2>")
+        if key == "night":
+            body += drawn["night"]
+        lens_parts = [part for part in parts if isinstance(part, LensPart)]
+        if lens_parts:
+            body += [
+                _lens(part) if isinstance(part, LensPart) else _paragraph(part, "note")
+                for part in parts
+            ]
+        else:
+            body.append(f"<ul>{''.join(f'<li>{_safe(part)}</li>' for part in parts)}</ul>")
+        if key == "lenses" and drawn["see"]:
+            body += [f"<h2>{_safe(said.headings['see'])}</h2>", *drawn["see"]]
+    sources = "; ".join(said.sources)
+    body.append(_paragraph(f"{said.headings['sources']}: {sources}.", "small"))
+    body.append(_paragraph(said.caution, "caution"))
+    return (
+        f'<!doctype html>\n<html lang="{_safe(said.language)}">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{_safe(said.title)} {_safe(said.for_whom)}</title>\n<style>{_CSS}</style>\n"
+        f'</head>\n<body>\n<main class="sheet">\n{chr(10).join(body)}\n</main>\n</body>\n</html>\n'
+    )
+
+
+def range_picture(patient, classes, target_d=0.0, fellow_target_d=None, words=None):
+    """Return the picture of how far a patient would see clearly with each lens.
+
+    Parameters
+    ----------
+    patient : findings.Patient
+    classes : sequence of str
+        Classes of lens to draw.
+    target_d, fellow_target_d, words
+        As for ``counselling.sheet``.
+
+    Returns
+    -------
+    Picture
+        A bar where the model predicts 20/32 or better, a thin one where the model's uncertainty
+        of one line may make it so.
+    """
+    words = counselling.wording() if words is None else words
+    said = words["picture"]
+    pupil_mm = tasks.pupils_of(patient)["bright"]
+    places = [tasks.Task("place", float(distance), 2.0) for distance in _DISTANCE_M]
+    bottom = 14 + 34 * len(classes)
+    rows = [
+        f'<path d="M{_x(distance):.1f} 0V{bottom - 8}" stroke="#999" stroke-dasharray="2 4"/>'
+        for distance in _TICKS_M
+    ]
+    alt = []
+    for row, lens_class in enumerate(classes):
+        seen = tasks.glasses_needed(
+            tasks.LENS_OF[lens_class],
+            pupil_mm,
+            target_d,
+            places,
+            fellow_target_d=target_d if fellow_target_d is None else fellow_target_d,
+        )
+        logmar = np.array([found.acuity_logmar for found in seen])
+        top = 14 + 34 * row
+        colour = style.LENS_LINES[lens_class].colour
+        name = words["lens"][lens_class]["name"]
+        rows.append(
+            f'<text x="4" y="{top}" font-size="13" stroke="#fff" stroke-width="4" '
+            f'paint-order="stroke">{_safe(name)}</text>'
+        )
+        for limit, height in ((PERHAPS_LOGMAR, 4), (CLEAR_LOGMAR, 11)):
+            for start, end in _runs(logmar <= limit):
+                left, right = _x(_DISTANCE_M[start]), _x(_DISTANCE_M[end])
+                rows.append(
+                    f'<rect x="{left:.1f}" y="{top + 11 - height / 2:g}" height="{height}" '
+                    f'width="{max(right - left, 2.0):.1f}" fill="{colour}"/>'
+                )
+        ranges = [
+            said["see_range"].format(start=_far_or(start, said), end=_far_or(end, said))
+            for start, end in _runs(logmar <= CLEAR_LOGMAR)
+        ]
+        template = said["see_alt"] if ranges else said["see_none"]
+        alt.append(template.format(name=name, ranges=said["and"].join(ranges)))
+    for distance in _TICKS_M:
+        x = _x(distance)
+        label = said["far"] if distance == _TICKS_M[0] else _distance(distance, said)
+        anchor = "start" if distance == _TICKS_M[0] else "middle"
+        rows.append(
+            f'<text x="{x:.1f}" y="{bottom + 6}" font-size="12" text-anchor="{anchor}">'
+            f"{_safe(label)}</text>"
+        )
+    key = bottom + 24
+    rows.append(
+        f'<rect x="90" y="{key - 9}" width="26" height="11"/><text x="122" y="{key}" '
+        f'font-size="12">{_safe(said["clear"])}</text><rect x="190" y="{key - 6}" width="26" '
+        f'height="4"/><text x="222" y="{key}" font-size="12">{_safe(said["maybe"])}</text>'
+    )
+    return Picture("see", " ".join(alt), _svg(360, key + 8, rows))
+
+
+def night_picture(patient, classes, words=None):
+    """Return the picture of a street lamp at night through each lens.
+
+    Each focus that is not used for far adds a disc as wide as pupil times add, its light spread
+    over its area.
+
+    Parameters
+    ----------
+    patient : findings.Patient
+    classes : sequence of str
+        Classes of lens to draw.
+    words : dict, optional
+        From ``counselling.wording``.
+
+    Returns
+    -------
+    Picture
+
+    Sources
+    -------
+    Alba-Bueno et al. 2014: the width of a halo is the pupil times the add over the eye's power;
+    as an angle, pupil times add.
+    """
+    words = counselling.wording() if words is None else words
+    said = words["picture"]
+    pupil_mm = tasks.pupils_of(patient)["night"]
+    rings = {c: _rings_mrad(tasks.LENS_OF[c], pupil_mm) for c in classes}
+    step = 360.0 / len(classes)
+    widest = max((ring for found in rings.values() for ring, _ in found), default=MOON_MRAD)
+    per_mrad = min(0.92 * step, 110.0) / max(widest, 2.0 * MOON_MRAD)
+    tall = max(110.0, 66 + per_mrad * widest)
+    drawn = [f'<rect width="360" height="{tall:.0f}" fill="#000"/>']
+    each = []
+    for column, (lens_class, found) in enumerate(rings.items()):
+        x, y = step * (column + 0.5), 8 + (tall - 54) / 2
+        for ring, share in found:
+            drawn.append(
+                f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{ring * per_mrad / 2:.1f}" fill="#ffe9b0" '
+                f'fill-opacity="{0.15 + 0.6 * share:.2f}"/>'
+            )
+        drawn.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3.2" fill="#fff"/>')
+        name = words["lens"][lens_class]["name"]
+        for line, part in enumerate(textwrap.wrap(name, max(12, int(step / 6)))):
+            drawn.append(
+                f'<text x="{x:.1f}" y="{tall - 30 + 11 * line:.0f}" font-size="10.5" fill="#fff" '
+                f'text-anchor="middle">{_safe(part)}</text>'
+            )
+        if found:
+            times = f"{max(ring for ring, _ in found) / MOON_MRAD:.1f}"
+            each.append(said["night_ring"].format(name=name, times=times))
+        else:
+            each.append(said["night_no_ring"].format(name=name))
+    moon, y = MOON_MRAD * per_mrad, tall + 14
+    drawn.append(
+        f'<path d="M6 {y - 4:.0f}h{moon:.1f}" stroke="#000" stroke-width="3"/>'
+        f'<text x="{moon + 12:.1f}" y="{y:.0f}" font-size="12">{_safe(said["moon"])}</text>'
+        f'<text x="6" y="{y + 16:.0f}" font-size="11">{_safe(said["night_note"])}</text>'
+    )
+    alt = f"{said['night_alt'].format(each=' '.join(each))} {said['night_note']}"
+    return Picture("night", alt, _svg(360, y + 22, drawn))
+
+
+def _rings_mrad(lens, pupil_mm):
+    """Width and share of the light of each disc around a far lamp, widest first."""
+    energies = lens.energy_budget(pupil_mm=pupil_mm)
+    found = [
+        (pupil_mm * lens.order_power_d(order), energies[focus])
+        for focus, order in lens.foci.items()
+        if focus != "far"
+    ]
+    return sorted(found, reverse=True)
+
+
+def _runs(where):
+    """First and last place of each run of true values."""
+    padded = np.concatenate([[False], where, [False]]).astype(int)
+    change = np.diff(padded)
+    return list(zip(np.flatnonzero(change == 1), np.flatnonzero(change == -1) - 1, strict=True))
+
+
+def _x(distance_m):
+    """Place on the axis: equal steps of vergence, far on the left."""
+    return 14.0 + 326.0 * (1.0 / distance_m - 0.05) / (3.3 - 0.05)
+
+
+def _far_or(place, said):
+    return said["far"] if place == 0 else _distance(_DISTANCE_M[place], said)
+
+
+def _distance(distance_m, said):
+    if distance_m >= 1.0:
+        return said["metres"].format(number=f"{distance_m:.2g}")
+    return said["centimetres"].format(number=f"{100.0 * distance_m:.0f}")
+
+
+def _svg(width, height, parts):
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height:.0f}" '
+        f'font-family="sans-serif">{"".join(parts)}</svg>'
+    )
+
+
+def _lens(part):
+    title = f"{_safe(part.name)} <span class='small'>({_safe(part.trade_name)})</span>"
+    lines = "".join(f"<li>{_safe(line)}</li>" for line in part.lines)
+    return (
+        f'<div class="lens"><h3>{title}</h3><p>{_safe(part.what)} <strong>'
+        f"{_safe(part.verdict)}</strong></p>{f'<ul>{lines}</ul>' if lines else ''}</div>"
+    )
+
+
+def _paragraph(text, kind=""):
+    return f'<p class="{kind}">{_safe(text)}</p>' if kind else f"<p>{_safe(text)}</p>"
+
+
+def _safe(text):
+    return html.escape(text, quote=True)

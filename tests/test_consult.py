@@ -1,0 +1,341 @@
+"""The command for one patient: examples, files that are wrong, what it prints and writes."""
+
+import subprocess
+import sys
+from time import perf_counter
+
+import pytest
+
+from shared_utils import CAUTION, cli
+from shared_utils.choice import tasks
+from shared_utils.choice.candidacy import assess
+from shared_utils.choice.counselling import FILE, sheet
+from shared_utils.choice.findings import FINDINGS, UNKNOWN
+from shared_utils.clinic import day, patient_file
+from shared_utils.commands import consult
+from shared_utils.optics.lenses import LENS_CLASSES
+from shared_utils.optics.through_focus import LIMITS
+from shared_utils.power.constants import LensConstants
+from shared_utils.power.formulas import predicted_refraction
+from tests.absurd import VALUES
+
+GOOD = """\
+label = "Weaver, right eye"
+
+[biometry]
+axial_length_mm = 23.5
+k1_d = 43.0
+k2_d = 43.5
+
+[findings]
+dry_eye = "mild"
+corneal_surgery = "none"
+photopic_pupil_mm = 3.0
+scotopic_pupil_mm = 5.0
+
+[wishes]
+glasses = "accepts some"
+
+[plan]
+target_d = -0.25
+"""
+
+
+def run(capsys, *line):
+    code = cli.main(["consult", *map(str, line)])
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+def written(tmp_path, text):
+    path = tmp_path / "weaver.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+# --- what it prints ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", patient_file.examples())
+def test_every_example_goes_from_file_to_sheet(capsys, tmp_path, name):
+    path = tmp_path / "sheet.html"
+    code, out, err = run(capsys, name, "--sheet", path)
+    assert (code, err) == (0, "")
+    told = patient_file.read(patient_file.find(name))
+    assert told.patient.label in out
+    for advice in assess(told.patient):
+        assert f"{advice.lens_class}: {advice.verdict}\n" in out
+        for said in (*advice.examine_first, *advice.would_change, *advice.borderline):
+            assert said in out
+        for reason in advice.reasons:  # no rule that fired is hidden
+            assert reason.text in out
+            assert reason.source in out
+    for task in tasks.TASKS:
+        assert f"\n{task.name} " in out
+    assert LIMITS in out
+    assert out.rstrip().endswith(CAUTION)
+    page = path.read_text(encoding="utf-8")
+    assert CAUTION.replace("'", "&#x27;") in page
+    assert page.count("<svg") == 2
+
+
+def test_examples_are_unlike_each_other():
+    told = [patient_file.read(patient_file.find(name)) for name in patient_file.examples()]
+    assert len(told) >= 4
+    assert len({tuple(a.verdict for a in assess(one.patient)) for one in told}) >= 4
+    assert any(one.fellow_target_d != one.target_d for one in told)
+    assert any(one.patient.values["corneal_surgery"] not in ("none", UNKNOWN) for one in told)
+
+
+def test_the_table_holds_the_lens_and_what_it_leaves(capsys, tmp_path):
+    _, out, _ = run(capsys, written(tmp_path, GOOD))
+    told = patient_file.read(written(tmp_path, GOOD))
+    lens = LensConstants.from_a_constant(told.a_constant)
+    for formula, name in consult.FORMULAS.items():
+        [row] = [line for line in out.splitlines() if line.startswith(name)]
+        power, leaves, weaker, stronger = row.removeprefix(name).replace("−", "-").split()
+        predicted = predicted_refraction(told.patient.eye, formula, lens, float(power))
+        assert float(leaves) == pytest.approx(predicted, abs=0.006)
+        assert abs(float(leaves) - told.target_d) <= 0.25  # no lens of the ladder is nearer
+        assert float(weaker) > float(leaves) > float(stronger)
+
+
+def test_after_laser_no_power_is_shown(capsys):
+    _, out, _ = run(capsys, "laser_long_ago")
+    assert "no power is shown" in out
+    assert "SRK" not in out
+
+
+def test_earlier_surgery_unknown_is_asked_for(capsys, tmp_path):
+    _, out, _ = run(capsys, written(tmp_path, GOOD.replace('corneal_surgery = "none"\n', "")))
+    assert "Ask about earlier laser" in out
+
+
+@pytest.mark.parametrize("name", consult.UNSTEADY)
+def test_a_power_from_an_unsteady_cornea_is_marked(capsys, tmp_path, name):
+    for grade in consult.UNSTEADY[name]:
+        told = f'[findings]\n{name} = "{grade}"'
+        _, out, _ = run(capsys, written(tmp_path, GOOD.replace("[findings]", told)))
+        assert f"{FINDINGS[name].title}: {grade}. Keratometry may mislead" in out
+    assert "Keratometry may mislead" not in run(capsys, written(tmp_path, GOOD))[1]
+
+
+def test_the_sheet_speaks_another_language(capsys, tmp_path):
+    words = tmp_path / "words.toml"
+    english = FILE.read_text(encoding="utf-8")
+    words.write_text(english.replace("Which lens for my eye?", "Welche Linse?"), encoding="utf-8")
+    path = tmp_path / "sheet.html"
+    code, _, _ = run(capsys, "night_driver", "--sheet", path, "--wording", words)
+    assert code == 0
+    assert "<h1>Welche Linse?</h1>" in path.read_text(encoding="utf-8")
+
+
+def test_without_biometry_the_rest_is_told(capsys, tmp_path):
+    _, out, _ = run(capsys, written(tmp_path, 'label = "Nobody"\n'))
+    assert "No biometry in the file" in out
+    assert "Glasses that remain" in out
+
+
+def test_a_measurement_to_repeat_is_named(capsys, tmp_path):
+    _, out, _ = run(capsys, written(tmp_path, GOOD.replace("23.5", "20.1")))
+    assert "Measure again:" in out
+
+
+def test_monovision_is_said(capsys):
+    _, out, _ = run(capsys, "one_eye_for_near")
+    assert "other eye −1.25 D; the better eye counts" in out
+    assert "its own table" in out
+
+
+def test_glasses_stand_in_the_table_as_they_were_found(capsys, tmp_path):
+    text = GOOD.replace("target_d = -0.25", "target_d = 0.0")
+    _, out, _ = run(capsys, written(tmp_path, text))
+    told = patient_file.read(written(tmp_path, text))
+    pupils = tasks.pupils_of(told.patient)
+    columns = [tasks.glasses_needed(tasks.LENS_OF[c], pupils, 0.0) for c in LENS_CLASSES]
+    for row in zip(*columns, strict=True):
+        [line] = [line for line in out.splitlines() if line.startswith(row[0].task.name + " ")]
+        shown = line.removeprefix(row[0].task.name).replace(" ?", "").replace(" x", "").split()
+        expected = ["none" if g.clear else f"{g.reader_d:+.2f}".replace("-", "−") for g in row]
+        assert shown == expected
+
+
+def test_no_word_of_a_table_is_cut_on_a_narrow_terminal(capsys, monkeypatch):
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    monkeypatch.setenv("COLUMNS", "80")
+    _, out, _ = run(capsys, "night_driver")
+    assert "…" not in out
+    assert "\x1b[1m" in out  # headings are bold
+
+
+def test_it_is_plain_when_piped():
+    line = [sys.executable, "-m", "shared_utils.cli", "consult", "night_driver"]
+    found = subprocess.run(line, capture_output=True, text=True, check=True, encoding="utf-8")
+    assert "\x1b" not in found.stdout
+    assert "─" not in found.stdout
+    assert found.stdout.rstrip().endswith(CAUTION)
+
+
+# --- files that are wrong ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "field", "expected"),
+    [
+        ('"mild"', '"bad"', 9, "findings.dry_eye", "give one of: none, mild, moderate"),
+        ('"mild"', "3", 9, "findings.dry_eye", "give one of: none, mild, moderate"),
+        ("dry_eye", "dry_eyes", 9, "findings.dry_eyes", "did you mean 'dry_eye'?"),
+        ("43.0", "7.8", 5, "biometry.k1_d", "give 30 to 65 D. A radius in mm?"),
+        ("23.5", "0.0235", 4, "biometry.axial_length_mm", "In metres? Multiply by 1000."),
+        ("23.5", '"long"', 4, "biometry.axial_length_mm", "not a number"),
+        ("k2_d", "k2", 6, "biometry.k2", "did you mean 'k2_d'?"),
+        ("axial_length_mm = 23.5\n", "", 3, "biometry", "lacks axial_length_mm"),
+        ("accepts some", "hates them", 15, "wishes.glasses", "wants none, accepts some"),
+        ("-0.25", "-9", 18, "plan.target_d", "give -4 to 2 D. Myopia is negative."),
+        ("target_d", "target", 18, "plan.target", "did you mean target_d?"),
+        ("-0.25", "[0, 1]", 18, "plan.target_d", "give one"),
+        ("target_d = -0.25", "a_constant = 5.2", 18, "plan.a_constant", "110 to 125"),
+        ("[wishes]", "[wish]", 14, "wish", "[findings], [wishes], [biometry], [plan]"),
+        ('"Weaver, right eye"', "5", 1, "label", "give a name"),
+        ("[plan]", "", 18, "target_d", "wishes has no 'target_d'"),
+        (
+            "photopic_pupil_mm = 3.0",
+            "photopic_pupil_mm = 6.0",
+            11,
+            "photopic_pupil_mm",
+            "exchange them?",
+        ),
+        ('"mild"', "mild", 9, "", 'NAME = "grade"'),
+        ("[findings]", "[findings", 8, "", "under a table"),
+        ('dry_eye = "mild"', 'dry_eye = "mild"\ndry_eye = "none"', 10, "", "overwrite"),
+    ],
+)
+def test_a_wrong_file_is_told_line_field_and_what_was_expected(
+    capsys, tmp_path, old, new, line, field, expected
+):
+    assert old in GOOD
+    code, out, err = run(capsys, written(tmp_path, GOOD.replace(old, new, 1)))
+    assert code == cli.FAILED
+    assert out == ""
+    assert f"weaver.toml, line {line}" in err
+    assert field in err
+    assert expected in err
+    assert "Traceback" not in err
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('findings = {dry_eye = "bad"}', "line 1, findings.dry_eye: dry_eye is 'bad'"),
+        ('\nfindings.dry_eye = "bad"', "line 2, findings.dry_eye: dry_eye is 'bad'"),
+        ('["findings"]  # a note\ndry_eye = "bad"', "line 2, findings.dry_eye"),
+        ('[findings]\r\ndry_eye = "bad"\r\n', "line 2, findings.dry_eye"),
+        ("[findings.dry_eye]\nx = 1", "line 1, findings.dry_eye"),
+        ('[[findings]]\ndry_eye = "mild"', "line 1, findings: is no table"),
+        ("biometry = 3", "line 1, biometry: is no table"),
+        ("plan = []", "line 1, plan: is no table"),
+        ("[biometry]\naxial_length_mm = [23, 24]\nk1_d = 43", "more than one eye"),
+        ("[findings]\ndry_eye = 2020-01-01", "line 2, findings.dry_eye"),
+        ('label = ""', "line 1, label"),
+        ('label = "a', "line 1: Unterminated string"),
+    ],
+)
+def test_every_way_to_write_a_table_is_told_its_line(capsys, tmp_path, text, says):
+    code, _, err = run(capsys, written(tmp_path, text))
+    assert code == cli.FAILED
+    assert says in err
+
+
+def test_a_mark_in_front_of_the_file_does_no_harm(tmp_path):
+    told = patient_file.read(written(tmp_path, "\ufeff" + GOOD))
+    assert told.patient.label == "Weaver, right eye"
+
+
+def test_every_wrong_field_is_told_at_once(capsys, tmp_path):
+    text = GOOD.replace('"mild"', '"bad"').replace("43.0", "7.8").replace("-0.25", "-9")
+    _, _, err = run(capsys, written(tmp_path, text))
+    assert [f"line {line}," in err for line in (5, 9, 18)] == [True] * 3
+
+
+@pytest.mark.parametrize("value", [v for v in VALUES if isinstance(v, (int, float, str))], ids=repr)
+@pytest.mark.parametrize("field", ["axial_length_mm", "dry_eye", "target_d", "glasses"])
+def test_absurd_values_are_turned_away_with_the_line(capsys, tmp_path, field, value):
+    shown = "true" if value is True else repr(value)
+    lines = [
+        f"{field} = {shown}" if line.startswith(f"{field} =") else line
+        for line in GOOD.splitlines()
+    ]
+    code, _, err = run(capsys, written(tmp_path, "\n".join(lines)))
+    if code:
+        assert "line " in err
+        assert field in err
+        assert len(err) < 500
+    else:
+        assert (field, value) in [("target_d", -1.0), ("target_d", 0.0), ("target_d", 1e-300)]
+
+
+def test_a_file_that_is_not_there_lists_the_examples(capsys):
+    code, _, err = run(capsys, "nobody.toml")
+    assert code == cli.FAILED
+    assert "night_driver" in err
+
+
+def test_a_file_that_is_not_text_says_the_line(capsys, tmp_path):
+    path = tmp_path / "weaver.toml"
+    path.write_bytes(GOOD.replace("Weaver", "Müller").encode("latin-1"))
+    code, _, err = run(capsys, path)
+    assert code == cli.FAILED
+    assert "line 1: a letter is not UTF-8" in err
+
+
+def test_a_sheet_that_cannot_be_written_says_so(capsys, tmp_path):
+    code, _, err = run(capsys, "night_driver", "--sheet", tmp_path / "no" / "sheet.html")
+    assert code == cli.FAILED
+    assert "cannot be written" in err
+
+
+# --- speed -------------------------------------------------------------------------------------
+
+
+def consulted(patient):
+    """Advice, glasses with every class, and the words of the sheet: what one patient costs."""
+    return sheet(patient)
+
+
+@pytest.mark.benchmark
+def test_glasses_and_words_cost_little_beside_the_advice(capsys):
+    patients = [visit.patient for visit in day.invent(60, 2)]
+    for patient in patients:
+        consulted(patient)
+    start = perf_counter()
+    for patient in patients:
+        assess(patient)
+    advice_s = perf_counter() - start
+    start = perf_counter()
+    for patient in patients:
+        consulted(patient)
+    whole_s = perf_counter() - start
+    with capsys.disabled():
+        print(
+            f"\none patient, warm: advice {1e3 * advice_s / 60:.2f} ms, "
+            f"with glasses and words {1e3 * whole_s / 60:.1f} ms"
+        )
+    assert whole_s < 75.0 * advice_s
+
+
+@pytest.mark.benchmark
+def test_ten_thousand_patients_cost_no_more_each_than_a_hundred(capsys):
+    visits = day.invent(200, 4)
+    patients = [visit.patient for visit in visits] * 50
+
+    def assessed(count):
+        start = perf_counter()
+        for patient in patients[:count]:
+            assess(patient)
+        return (perf_counter() - start) / count
+
+    assessed(200)
+    few_s, many_s = min(assessed(200) for _ in range(3)), assessed(10_000)
+    with capsys.disabled():
+        print(f"\n10 000 patients assessed in {1e4 * many_s:.1f} s")
+    assert many_s < 3.0 * few_s

@@ -1,0 +1,400 @@
+"""The patient's sheet: plain words, nothing lost, nothing false, a translation, one page."""
+
+import html
+import itertools
+import re
+from time import perf_counter
+
+import numpy as np
+import pytest
+import textstat
+
+from shared_utils import CAUTION
+from shared_utils.choice import candidacy, counselling, tasks
+from shared_utils.choice.findings import (
+    FINDINGS,
+    VOCABULARY,
+    Graded,
+    Patient,
+    otherwise_healthy,
+)
+from shared_utils.choice.rules import book
+from shared_utils.clinic import day, patient_file
+from shared_utils.optics.lenses import LENS_CLASSES
+from shared_utils.show import sheet as sheets
+from tests import lab
+
+SCHOOL_GRADE_AT_TWELVE = 7.0
+PATIENTS = {
+    "healthy": otherwise_healthy(),
+    "glaucoma and dry eye": otherwise_healthy(
+        {"glaucoma": "moderate", "dry_eye": "moderate", "surface_treatment": "untreated"},
+        {"night_driving": "often"},
+    ),
+    "nothing known": Patient(),
+    "macula": otherwise_healthy({"macular_degeneration": "late"}, {"expectation": "perfectionist"}),
+    "pupils": Patient({"photopic_pupil_mm": 2.6, "scotopic_pupil_mm": 6.5}),
+    "fretful": otherwise_healthy({}, {"halo_tolerance": "intolerant", "night_driving": "often"}),
+}
+
+
+def whole(name):
+    return counselling.sheet(PATIENTS[name])
+
+
+# --- words -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", PATIENTS)
+@pytest.mark.parametrize("fellow", [None, -1.25])
+def test_a_reader_of_twelve_can_read_it(name, fellow):
+    """Flesch and Kincaid 1975: the school grade; twelve years are grade 6 to 7."""
+    text = counselling.sheet(PATIENTS[name], 0.0, fellow).plain_text()
+    assert textstat.textstat.flesch_kincaid_grade(text) <= SCHOOL_GRADE_AT_TWELVE
+    # Flesch 1948: 70 to 80 is fairly easy, 80 to 90 easy
+    assert textstat.textstat.flesch_reading_ease(text) >= 75.0
+
+
+def sentences(words, path=""):
+    if isinstance(words, dict):
+        for name, part in words.items():
+            if name not in ("source", "classes", "trade") or path in ("", "heading"):
+                yield from sentences(part, name)
+    elif isinstance(words, list):
+        for part in words:
+            yield from sentences(part, path)
+    else:
+        yield words
+
+
+def test_no_word_is_long_and_no_sentence_either():
+    """Common practice, no source: at most about twenty words, and no word of five syllables."""
+    texts = list(sentences(counselling.wording()))
+    assert len(texts) > 120
+    for text in texts:
+        for sentence in re.split(r"[.?!:;] ", text):
+            assert len(sentence.split()) <= 26, sentence
+        assert all(textstat.textstat.syllable_count(w) < 5 for w in text.split()), text
+
+
+def test_the_measure_of_reading_age_can_fail():
+    hard = "Multifocal pseudophakia necessitates comprehensive preoperative ophthalmic evaluation."
+    assert textstat.textstat.flesch_kincaid_grade(hard) > SCHOOL_GRADE_AT_TWELVE
+
+
+@pytest.mark.parametrize("part", ["because", "check"])
+def test_every_finding_and_wish_has_plain_words(part):
+    assert set(counselling.wording()[part]) == set(VOCABULARY)
+
+
+def test_every_task_and_class_and_verdict_has_plain_words():
+    words = counselling.wording()
+    assert set(words["task"]) == {task.name for task in tasks.TASKS}
+    assert tuple(words["lens"]) == LENS_CLASSES
+    assert set(words["verdict"]) == set(candidacy.VERDICTS)
+    for entry in words["trade"] + words["night"]:
+        assert set(entry["classes"]) <= set(LENS_CLASSES)
+        assert entry["source"]
+    for lens_class in LENS_CLASSES:
+        assert any(lens_class in entry["classes"] for entry in words["night"])
+
+
+def test_what_is_common_practice_to_tell_is_told():
+    """Common practice, no source: rings lessen in half a year; one in 20 finds them severe."""
+    night = " ".join(whole("healthy").night)
+    assert "fade in the first half year" in night
+    assert "one person in 20" in night
+    assert "rule of thumb" in night
+
+
+def test_numbers_of_the_trade_offs_are_the_published_ones():
+    """Liu 2019: relative risk 2.81. BMC Ophthalmol 2024: 0.35 logMAR (0.22 to 0.48), 0.1 a line."""
+    trade = " ".join(whole("healthy").trade)
+    assert "(2.8)" in trade
+    assert "3 to 4 lines" in trade
+    assert "2 to 5" in trade
+    assert "41 go to far and 41 to near. About 19 are lost" in trade  # (2/π)², Swanson 1989
+
+
+# --- what is said follows from the advice ------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", PATIENTS)
+def test_every_class_stands_once_with_its_verdict(name):
+    said = whole(name)
+    verdict = {advice.lens_class: advice.verdict for advice in candidacy.assess(PATIENTS[name])}
+    found = [part.lens_class for part in said.lenses + said.not_advised]
+    assert sorted(found) == sorted(LENS_CLASSES)
+    for part in said.lenses + said.not_advised:
+        assert part.verdict == counselling.wording()["verdict"][verdict[part.lens_class]]
+        refused = verdict[part.lens_class] == "not advised"
+        assert (part in said.not_advised) == refused
+        assert any(line.startswith("Why:") for line in part.lines) == (
+            verdict[part.lens_class] != "suits"
+        )
+    assert "monofocal" in {part.lens_class for part in said.lenses}
+
+
+def each_grade():
+    for name, kind in FINDINGS.items():
+        if isinstance(kind, Graded):
+            yield from ((name, grade) for grade in list(kind.grades)[1:])
+
+
+@pytest.mark.parametrize(("name", "grade"), list(each_grade()), ids=str)
+def test_a_finding_that_speaks_against_a_lens_is_named(name, grade):
+    patient = otherwise_healthy({name: grade})
+    words = counselling.wording()
+    rules = {rule.key: rule for rule in book().rules}
+    for advice, part in zip(
+        candidacy.assess(patient), sorted_parts(counselling.sheet(patient)), strict=True
+    ):
+        counts = any(
+            reason.effect in ("with care", "not advised") and name in rules[reason.rule].when
+            for reason in advice.reasons
+        )
+        assert (words["because"][name] in " ".join(part.lines)) == counts
+
+
+def sorted_parts(said):
+    return sorted(said.lenses + said.not_advised, key=lambda p: LENS_CLASSES.index(p.lens_class))
+
+
+def test_good_news_is_no_reason_against():
+    said = counselling.sheet(otherwise_healthy({"glaucoma": "moderate"}))
+    assert "getting worse" not in str(said)
+    assert "dry" not in str(said)
+
+
+def test_what_is_unknown_is_to_be_checked():
+    words = counselling.wording()
+    assert whole("healthy").check == ()
+    checked = " ".join(whole("nothing known").check)
+    for rule in book().rules:
+        fires = rule.missing and rule.fires(Patient().values)
+        for name in rule.findings if fires else ():
+            assert words["check"][name] in checked
+    assert words["questions"]["check"] in whole("nothing known").questions
+    assert words["say"]["not_checked"] in str(whole("nothing known"))
+
+
+@pytest.mark.parametrize("name", PATIENTS)
+def test_every_task_stands_with_each_lens_that_could_be_chosen(name):
+    words = counselling.wording()
+    for part in whole(name).lenses:
+        glasses = tasks.glasses_needed(
+            tasks.LENS_OF[part.lens_class], tasks.pupils_of(PATIENTS[name]), 0.0
+        )
+        text = " ".join(part.lines)
+        for found in glasses:
+            assert words["task"][found.task.name] in text
+        [clear] = [line for line in part.lines if line.startswith("No glasses")]
+        assert all((words["task"][found.task.name] in clear) == found.clear for found in glasses)
+
+
+def test_what_the_model_cannot_tell_has_a_question_mark():
+    words = counselling.wording()
+    for part in whole("healthy").lenses:
+        pupils = tasks.pupils_of(PATIENTS["healthy"])
+        text = " ".join(part.lines)
+        for found in tasks.glasses_needed(tasks.LENS_OF[part.lens_class], pupils, 0.0):
+            assert (f"{words['task'][found.task.name]} (?" in text) == found.borderline
+    notes = " ".join(whole("healthy").notes)
+    assert "A question mark means" in notes
+    assert "off by about one line" in notes  # ±0.1 logMAR, a line of a logMAR chart
+    assert "With a disease of the eye you may see less" in notes
+
+
+def test_plans_for_near_and_for_one_eye_each_are_said():
+    far = counselling.sheet(PATIENTS["healthy"])
+    assert far.plan == ()
+    [mono] = counselling.sheet(PATIENTS["healthy"], 0.0, -1.25).plan
+    assert "(0)" in mono
+    assert "(−1.25)" in mono
+    [near] = counselling.sheet(PATIENTS["healthy"], -2.5).plan
+    assert "not for far" in near
+    assert "TV (−" in str(counselling.sheet(PATIENTS["healthy"], -2.5))
+
+
+@pytest.mark.parametrize("wrong", [{}, None, "Ada"])
+def test_only_a_patient_gets_a_sheet(wrong):
+    with pytest.raises(ValueError, match="sheet takes a Patient"):
+        counselling.sheet(wrong)
+
+
+# --- a translation -----------------------------------------------------------------------------
+
+
+def other_language(tmp_path, change=lambda text: text):
+    text = counselling.FILE.read_text(encoding="utf-8")
+    text = text.replace('language = "en"', 'language = "xx"').replace("Ask your surgeon", "Fragen")
+    path = tmp_path / "wording_xx.toml"
+    path.write_text(change(text), encoding="utf-8")
+    return path
+
+
+def test_a_translation_takes_the_place_of_every_word(tmp_path):
+    words = counselling.wording(other_language(tmp_path))
+    page = sheets.as_html(PATIENTS["healthy"], words=words)
+    assert '<html lang="xx">' in page
+    assert "Fragen" in page
+    assert "Ask your surgeon" not in page
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('dry_eye = "dry eyes"\n', "", "lacks because.dry_eye"),
+        ('"{thing} ({power})"', '"{thing}"', "say.with_power has other words in braces"),
+        ('    "Does my other eye get the same lens?",\n', "", "questions.always has 3 entries"),
+        ('title = "Which lens for my eye?"', "title = 5", "title is not made as"),
+        ("language", "language =", "is no TOML"),
+    ],
+)
+def test_a_translation_that_lacks_something_says_what(tmp_path, old, new, says):
+    assert old in counselling.FILE.read_text(encoding="utf-8")
+    path = other_language(tmp_path, lambda text: text.replace(old, new, 1))
+    with pytest.raises(ValueError, match=re.escape(says)):
+        counselling.wording(path)
+
+
+def test_a_translation_that_is_not_there_says_so(tmp_path):
+    with pytest.raises(ValueError, match=r"none\.toml cannot be read"):
+        counselling.wording(tmp_path / "none.toml")
+
+
+# --- the page ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", PATIENTS)
+def test_nothing_that_is_said_is_lost_on_the_page(name):
+    said = whole(name)
+    page = html.unescape(re.sub(r"<[^>]*>", "", sheets.as_html(PATIENTS[name])))
+    place = -1
+    for line in said.plain_text().splitlines()[4:]:  # in the same order, the pictures between
+        for sentence in line.rstrip(":").split(". "):
+            place = page.find(sentence.strip(), place + 1)
+            assert place >= 0, sentence
+    assert CAUTION in page
+    assert all(source in page for source in said.sources)
+
+
+def test_text_of_the_patient_cannot_become_markup():
+    page = sheets.as_html(otherwise_healthy(label="<script>Ada & Co</script>"))
+    assert "<script" not in page
+    assert "&lt;script&gt;Ada &amp; Co" in page
+
+
+def test_the_pictures_say_in_words_what_they_show():
+    healthy = PATIENTS["healthy"]
+    ranges = sheets.range_picture(healthy, LENS_CLASSES).alt
+    assert re.search(r"Two-distance lens: clear from far to .* and from .* to", ranges)
+    assert ranges.count("clear from") == len(LENS_CLASSES)
+    night = sheets.night_picture(healthy, LENS_CLASSES).alt
+    # Alba-Bueno 2014, worked by hand: 5 mm times 2.75 D is 13.75 mrad, the moon 9 mrad
+    assert "Two-distance lens: a ring of light 1.5 times as wide as the moon" in night
+    assert "One-distance lens: no such ring" in night
+
+
+def test_a_lens_that_is_clear_nowhere_is_drawn_and_said():
+    blurred = sheets.range_picture(PATIENTS["healthy"], ["monofocal"], 2.0)
+    assert blurred.alt == "One-distance lens: clear nowhere."
+
+
+def test_other_pictures_take_their_place():
+    picture = sheets.Picture("night", 'a "lamp"', png=b"\x89PNG")
+    page = sheets.as_html(PATIENTS["healthy"], pictures=[picture])
+    assert 'alt="a &quot;lamp&quot;"' in page
+    assert "data:image/png;base64,iVBORw==" in page
+    assert "<svg" not in page
+
+
+def longest():
+    """A patient whose sheet has most to say: every class with reasons, the rest unknown."""
+    label = "Bartholomew Featherstonehaugh-Cholmondeley, right eye"
+    findings = {
+        "photopic_pupil_mm": 2.6,
+        "scotopic_pupil_mm": 6.9,
+        "endothelial_dystrophy": "guttata",
+        "zonules": "mild weakness",
+        "dry_eye": "mild",
+        "corneal_surgery": "laser, centred",
+        "surface_treatment": "treated, not yet stable",
+    }
+    return Patient(findings, {"glasses": "wants none"}, label=label)
+
+
+def everyone():
+    yield from PATIENTS.values()
+    yield longest()
+    for name in patient_file.examples():
+        yield patient_file.read(patient_file.find(name)).patient
+    yield from (visit.patient for visit in day.invent(6, 11, kind="trap"))
+
+
+@pytest.mark.browser
+def test_it_prints_on_one_page(tmp_path):
+    path = tmp_path / "sheet.html"
+    with lab.browser_page() as page:
+        for patient in everyone():
+            path.write_text(sheets.as_html(patient, 0.0, -1.25), encoding="utf-8")
+            page.goto(path.as_uri())
+            for paper in ("A4", "Letter"):
+                printed = page.pdf(format=paper, prefer_css_page_size=True)
+                assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1, patient
+
+
+@pytest.mark.browser
+def test_it_fits_a_phone_and_is_read_in_order(tmp_path):
+    path = tmp_path / "sheet.html"
+    path.write_text(sheets.as_html(longest()), encoding="utf-8")
+    with lab.browser_page(width=390, height=844) as page:
+        page.goto(path.as_uri())
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        read = page.locator("body").aria_snapshot()
+    levels = [int(level) for level in re.findall(r"\[level=(\d)\]", read)]
+    assert levels[0] == 1
+    assert all(after - before <= 1 for before, after in itertools.pairwise(levels))
+    assert read.count("img ") == 2
+    assert read.index("still need to check") < read.index("Lenses you could have")
+    assert read.index("Ask your surgeon") < read.index("not for patient care")
+
+
+# --- speed -------------------------------------------------------------------------------------
+
+
+@pytest.mark.benchmark
+def test_a_sheet_costs_little_beside_the_curves_behind_it(capsys):
+    """The kept curves are what makes a consultation quick: the same without them, in one run."""
+    sheets.as_html(PATIENTS["healthy"])
+    warm_s = min(timed(PATIENTS["healthy"]) for _ in range(5))
+    tasks._curve.cache_clear()
+    cold_s = timed(PATIENTS["healthy"])
+    with capsys.disabled():
+        print(f"\none patient: {1e3 * warm_s:.0f} ms warm, {1e3 * cold_s:.0f} ms cold")
+    assert cold_s > 3.0 * warm_s
+
+
+def timed(patient):
+    start = perf_counter()
+    sheets.as_html(patient)
+    return perf_counter() - start
+
+
+@pytest.mark.benchmark
+def test_many_patients_are_quicker_together_than_one_by_one(capsys):
+    rng = np.random.default_rng(3)
+    day = rng.uniform(2.4, 4.0, 400)
+    pupils = {"bright": day, "dim": day + 1.0, "night": day + 2.0}
+    lens = tasks.LENS_OF["trifocal"]
+    tasks.glasses_needed(lens, pupils, 0.0)
+    start = perf_counter()
+    tasks.glasses_needed(lens, pupils, 0.0)
+    together_s = perf_counter() - start
+    start = perf_counter()
+    for i in range(len(day)):
+        tasks.glasses_needed(lens, {light: mm[i] for light, mm in pupils.items()}, 0.0)
+    alone_s = perf_counter() - start
+    with capsys.disabled():
+        print(f"\n400 eyes: {1e3 * together_s:.0f} ms together, {1e3 * alone_s:.0f} ms one by one")
+    assert alone_s > 5.0 * together_s
