@@ -46,12 +46,15 @@ def _consult(arguments):
     console = Console(highlight=False)
     if not console.is_terminal:
         console = Console(highlight=False, width=PIPED_WIDTH)
+    if arguments.sheet:  # first: a reader of the output, such as head, may leave early
+        _write_sheet(told, Path(arguments.sheet), arguments.wording)
     _print(console, f"{told.patient.label}, an invented patient")
     _powers(console, told)
     _candidacy(console, told.patient)
     _glasses(console, told)
     if arguments.sheet:
-        _write_sheet(console, told, Path(arguments.sheet), arguments.wording)
+        said = f"Wrote the patient's sheet to {arguments.sheet}; print it from a browser."
+        _print(console, f"\n{said}")
     _print(console, f"\n{CAUTION}")
     return 0
 
@@ -167,7 +170,7 @@ def _glass(found):
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 
-def _write_sheet(console, told, path, translation):
+def _write_sheet(told, path, translation):
     from shared_utils.choice import counselling
     from shared_utils.show import sheet
 
@@ -177,7 +180,6 @@ def _write_sheet(console, told, path, translation):
         path.write_text(page, encoding="utf-8")
     except OSError as error:
         raise ValueError(f"The sheet cannot be written to {path}: {error.strerror}.") from error
-    _print(console, f"\nWrote the patient's sheet to {path}; print it from a browser.")
 
 
 def _table(console, first, *others):
