@@ -409,7 +409,7 @@ def test_open_starts_lab_in_the_class(room, monkeypatch):
     monkeypatch.setattr(server, "open_lab", lambda *a, **k: asked.append((a, k)) or 0)
     line = ["class", "open", "--folder", str(room.folder), "--no-browser", "--port", "9999"]
     assert cli.main(line) == 0
-    assert asked == [((room.folder, "lab?formgrader=true", 9999), {"browser": False})]
+    assert asked == [((room.folder, "/lab?formgrader=true", 9999), {"browser": False})]
 
 
 @pytest.mark.parametrize(
