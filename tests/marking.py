@@ -16,13 +16,14 @@ SET = "01_vergence"
 
 
 @contextmanager
-def class_of(folder, submissions, seconds=6):
+def class_of(folder, submissions, seconds=6, in_all=180):
     """Give a class in which notebooks were handed in: learner → notebook."""
     roster = folder / "list.csv"
     with open(roster, "w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows([classes.COLUMNS, *([name, "", "", ""] for name in submissions)])
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(settings, "SECONDS_PER_CELL", seconds)
+        patch.setattr(settings, "SECONDS_PER_NOTEBOOK", in_all)
         patch.setenv("PYTHONPATH", str(REPO) + os.pathsep + os.environ.get("PYTHONPATH", ""))
         room = classes.new_class(folder / "room", roster)
         room.release(SET)

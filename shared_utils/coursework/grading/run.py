@@ -11,8 +11,7 @@ import asyncio
 import contextlib
 import json
 import os
-import shutil
-import tempfile
+import subprocess
 from pathlib import Path
 from queue import Empty
 from time import monotonic
@@ -25,11 +24,10 @@ from nbclient.util import ensure_async, run_sync
 from nbformat import v4
 from nbgrader import utils
 from nbgrader.preprocessors import Execute
-from traitlets import Integer, Unicode
+from traitlets import Bool, Integer
 
-from shared_utils.coursework.grading import examiner
+from shared_utils.coursework.grading import box, examiner
 from shared_utils.coursework.grading.restore import add_note, name_of
-from shared_utils.coursework.numbers import LEARNER_VARIABLE
 
 ANSWER = "__import__('shared_utils.coursework.grading.answers', fromlist=['answer']).answer"
 SECONDS_TO_STOP = 3
@@ -51,7 +49,7 @@ class Run(Execute):
     most_output = Integer(500_000, help="characters of output kept for each cell").tag(config=True)
     most_restarts = Integer(4, help="how often a notebook is run again").tag(config=True)
     most_seconds = Integer(180, help="how long a notebook may run in all").tag(config=True)
-    log_file = Unicode(os.devnull, help="where the kernel's own words go").tag(config=True)
+    use_box = Bool(True, help="whether to put a box around the kernel").tag(config=True)
 
     def preprocess(self, nb, resources=None, km=None):
         where = resources["nbgrader"]
@@ -62,7 +60,7 @@ class Run(Execute):
         self.left_out = {}  # index of a cell that is not run: why
         self.end = monotonic() + self.most_seconds
         while True:
-            self.ran_well, self.size, self.running, self.sockets = set(), {}, None, ""
+            self.ran_well, self.size, self.running, self.place = set(), {}, None, None
             self.examiner = examiner.ready(self.learner)
             try:
                 nb, resources = super().preprocess(nb, resources, km)
@@ -72,7 +70,8 @@ class Run(Execute):
             except CellTimeoutError:
                 self._leave_out(nb, f"ran for longer than {self.timeout} s and would not stop")
             finally:
-                shutil.rmtree(self.sockets, ignore_errors=True)
+                if self.place:
+                    self.place.remove()
         for index, cell in enumerate(nb.cells):
             self._judge(nb, cell, index)
         return nb, resources
@@ -100,16 +99,22 @@ class Run(Execute):
     def create_kernel_manager(self):
         manager = super().create_kernel_manager()
         manager.client_factory = ShortQueueClient
-        self.sockets = tempfile.mkdtemp(prefix="lens-")
+        boxed = self.use_box and not box.fault()
+        self.place = box.Place(self.learner, self.resources["metadata"]["path"], boxed)
+        manager.connection_file = str(self.place.sockets / "kernel.json")
+        manager.kernel_spec.argv = self.place.command()
+        if boxed:
+            # a signal would reach the box and not the kernel
+            manager.kernel_spec.interrupt_mode = "message"
         if os.name != "nt":
             # files that only this user can open, in an absolute place: the kernel runs elsewhere
-            manager.transport, manager.ip = "ipc", str(Path(self.sockets) / "kernel")
+            manager.transport, manager.ip = "ipc", str(self.place.sockets / "kernel")
         return manager
 
     def start_new_kernel(self, **kwargs):
-        own = {LEARNER_VARIABLE: self.learner, "PYTHONSAFEPATH": "1"}
-        with open(self.log_file, "ab") as log:
-            super().start_new_kernel(env={**os.environ, **own}, stdout=log, stderr=log, **kwargs)
+        quiet = dict.fromkeys(("stdout", "stderr"), subprocess.DEVNULL)
+        environment = self.place.environment()
+        super().start_new_kernel(env=environment, cwd=str(self.place.work), **quiet, **kwargs)
 
     def output(self, outs, msg, display_id, cell_index):
         # a result and an error decide about marks and are always kept
