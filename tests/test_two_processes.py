@@ -1,16 +1,20 @@
 """The tests run apart from the learner's code, and agree with the learner's own check."""
 
 import json
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shared_utils import cli
 from shared_utils.coursework import selfcheck
-from shared_utils.coursework.grading import answers, examiner, plain, run
+from shared_utils.coursework.grading import answers, box, examiner, plain, run
 from tests.filling import filled, release, save, solution
-from tests.marking import SET, class_of, marks_by_cell
+from tests.marking import REPO, SET, class_of, marks_by_cell
 
 ATOMS = st.one_of(
     st.none(), st.booleans(), st.integers(), st.floats(), st.complex_numbers(), st.text()
@@ -230,3 +234,45 @@ def test_the_own_check_and_the_class_agree_on_every_visible_check(tmp_path, monk
             own = {f"{p.name}-check": p.earned for p in report.problems if not p.by_hand}
             marked = marks_by_cell(room, learner)
             assert {name: marked[name] for name in own} == pytest.approx(own), learner
+
+
+def test_without_a_box_the_command_says_what_is_not_protected(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(box, "fault", lambda: "bubblewrap is not installed")
+    with class_of(tmp_path, {}) as room:
+        line = ["class", "grade", "01", "--folder", str(room.folder)]
+        assert cli.main(line) == 0
+        told = capsys.readouterr().out.splitlines()[0]
+        assert "could read and change your files" in told
+        assert "bubblewrap is not installed" in told
+        assert cli.main([*line, "--require-box"]) == 2
+        assert "Nothing was graded." in capsys.readouterr().err
+
+
+@pytest.mark.grading
+def test_without_a_box_the_marks_are_the_same(tmp_path, monkeypatch):
+    monkeypatch.setattr(box, "fault", lambda: "bubblewrap is not installed")
+    with class_of(tmp_path, {"ada": filled(SET)}) as room:
+        (result,) = room.grade(SET)
+        assert (result.marks, result.notes) == (26, [])
+
+
+def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch):
+    monkeypatch.setenv("SECRET_TOKEN", "letmein")
+    (tmp_path / "data.csv").write_text("1,2", encoding="utf-8")
+    (tmp_path / "problems.ipynb").write_text("{}", encoding="utf-8")
+    place = box.Place("ada", tmp_path, boxed=False)
+    try:
+        assert "SECRET_TOKEN" not in place.environment()
+        assert place.environment()["LENS_COURSE_LEARNER"] == "ada"
+        assert [path.name for path in place.work.iterdir()] == ["data.csv"]
+    finally:
+        place.remove()
+    assert not place.folder.exists()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="This platform has no limit on memory.")
+def test_limits_bind_before_the_learner_comes():
+    code = "from shared_utils.coursework.grading import seat\nseat.sit_down(None)\nbytearray(2**33)"
+    environment = {**os.environ, "PYTHONPATH": str(REPO)}
+    told = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True)
+    assert b"MemoryError" in told.stderr
