@@ -31,7 +31,7 @@ pytestmark = [
 FIND = """\
 import os, re, sys
 def find(*words):
-    for top in ("/", os.getcwd(), "{folder}", "{repo}"):
+    for top in ("{folder}", "{repo}", os.getcwd(), "/"):
         for where, folders, files in os.walk(top):
             folders[:] = [f for f in folders if f not in ("proc", "sys", "dev", "site-packages")]
             for name in files:
@@ -41,12 +41,9 @@ def find(*words):
 """
 TAKE_OVER = """\
 def take_over(text):
-    for part in re.findall(r"### BEGIN SOLUTION(.*?)### END SOLUTION", text, re.S): pass
-    from shared_utils.coursework.build import text_to_notebook
-    for cell in text_to_notebook(text).cells:
-        if cell.id.endswith("-answer"):
-            try: exec(cell.source, globals())
-            except BaseException: pass
+    for cell in text.split("# %% ")[1:]:
+        if cell.startswith("answer="):
+            exec(cell.partition("\\n")[2], globals())
 """
 # answers that are taken from the learner's own names when a check runs, stolen beforehand
 LATER = """\
@@ -137,7 +134,7 @@ CELLS = {
     "    return trace\nsys.settrace(trace)",
     "forged result on the channel": "ip = get_ipython()\ndef forge(*_):\n"
     "    ip.kernel.send_response(ip.kernel.iopub_socket, 'execute_result',\n"
-    "        {'data': {'text/plain': '3.0'}, 'metadata': {}, 'execution_count': 9})\n"
+    "        {'data': {'text/plain': '1.0'}, 'metadata': {}, 'execution_count': 9})\n"
     "ip.events.register('pre_run_cell', forge)\nip.events.register('pre_execute', forge)",
     "forged replies on the channel": "k = get_ipython().kernel\nold = k.session.send\n"
     "def send(stream, kind, content=None, *a, **kw):\n    if isinstance(content, dict):\n"
@@ -150,8 +147,6 @@ CELLS = {
     "        'outputs': [], 'words': '', 'page_vergence_d': 'callable',\n"
     "        'raised': 'AssertionError', 'checks': 'callable',\n"
     "        'vergence': 'callable'}))\nanswers.answer = lie",
-    "solutions read from disk": FIND + TAKE_OVER + "for path in find('01_vergence', '.py'):\n"
-    "    if 'solutions' in path: take_over(open(path).read())",
     "tests read from the gradebook": FIND + "import sqlite3\nfor path in find('gradebook.db'):\n"
     "    book = sqlite3.connect(path)\n"
     "    print('TESTS', book.execute('select * from source_cell').fetchall())",
@@ -188,6 +183,11 @@ CELLS = {
 }  # fmt: skip
 # attack: the answers themselves
 ANSWERS = {
+    "solutions read from disk": (
+        FIND + TAKE_OVER + "for path in find('01_vergence', '.py'):\n"
+        "    if 'solutions' in path:\n        take_over(open(path).read())\n        break",
+        dict.fromkeys(WRONG, "# taken over above"),
+    ),
     "objects that equal everything": (ALWAYS, answers_that_give("Always(1.0)")),
     "expected value read from frames": (FRAMES, answers_that_give("thing()")),
     "expected value read from the history": (FROM_HISTORY, answers_that_give("thing()")),
@@ -360,6 +360,7 @@ def test_stock_autograding_gives_marks_away(tmp_path, capsys):
                 told.append(json.loads(line.removeprefix("TOLD ")))
                 with capsys.disabled():
                     print("stock", told[-1])
-    assert len(told) == len(ATTACKS)
+    # the last one ends stock grading itself
+    assert len(told) == len(ATTACKS) - 1
     assert sum((row["marks"] or 0) > 0 for row in told) >= 10
     assert sum(bool(row["harm"]) for row in told) >= 4
