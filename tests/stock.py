@@ -48,7 +48,7 @@ def main(folder):
             harm = hostile.harm_done(room, attack, called)
             marks = hostile.stolen(room, attack) if outcome["success"] else None
             told = {"attack": attack, "marks": marks, "harm": harm}
-            print("TOLD " + json.dumps(told), flush=True)
+            print("\nTOLD " + json.dumps(told), flush=True)
             shutil.rmtree(room.folder / "submitted")
             shutil.copytree(kept, room.folder / "submitted", symlinks=True)
 
