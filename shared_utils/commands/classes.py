@@ -32,6 +32,9 @@ def add_to(commands):
     grade.add_argument(
         "--again", action="store_true", help="also those that have not changed since"
     )
+    grade.add_argument(
+        "--require-box", action="store_true", help="refuse where learners' code is not boxed in"
+    )
     grade.set_defaults(run=_grade)
 
     feedback = _parser(
@@ -101,6 +104,8 @@ def _release(arguments):
 
 
 def _grade(arguments):
+    from shared_utils.coursework.classroom import unprotected
+
     classroom = _classroom(arguments)
     name = classroom.find_released(arguments.set)
     learners = classroom.learners(name)
@@ -108,7 +113,11 @@ def _grade(arguments):
         if arguments.learner not in learners:
             raise ValueError(f"There is no learner {arguments.learner!r} in roster.csv.")
         learners = [arguments.learner]
-    grading = classroom.grade(name, learners, again=arguments.again)
+    if unprotected() and not arguments.require_box:
+        print(unprotected())
+    grading = classroom.grade(
+        name, learners, again=arguments.again, require_box=arguments.require_box
+    )
     results = list(_progress(grading, f"grading {name}", len(learners)))
     console = Console(highlight=False, soft_wrap=True)
     console.print(_table(results))

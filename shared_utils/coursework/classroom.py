@@ -162,7 +162,7 @@ class Classroom:
         roster = self.roster()
         return [*roster, *sorted(strangers - set(roster))]
 
-    def grade(self, name, learners=None, again=False):
+    def grade(self, name, learners=None, again=False, require_box=False):
         """Run and mark submissions, one by one.
 
         A submission that has not changed since it was marked is not run again, so that marks given
@@ -176,12 +176,21 @@ class Classroom:
             Ids; all of ``learners(name)`` if not given.
         again : bool
             Whether to run those that have not changed, too.
+        require_box : bool
+            Whether to refuse where no box can be put around a learner's kernel.
 
         Yields
         ------
         Result
             One for each learner; what is wrong with a submission is a sentence in its notes.
+
+        Raises
+        ------
+        ValueError
+            If a box is required and there is none.
         """
+        if require_box and unprotected():
+            raise ValueError(f"Nothing was graded. {unprotected()}")
         roster = self.roster()
         released = self.folder / "release" / name / NOTEBOOK
         known = {cell["metadata"]["nbgrader"]["grade_id"] for cell in _cells(released)}
@@ -340,6 +349,13 @@ class Classroom:
             if mark in told:
                 raise ValueError(f"{said}: it {known[mark]}.")
         raise ValueError(f"{said} ({_last_line(outcome)}); class.log tells more.")
+
+
+def unprotected():
+    """Return a sentence on what learners' code could reach while it is graded, or an empty text."""
+    from shared_utils.coursework.grading import box
+
+    return f"{box.UNBOXED}: {box.fault()}." if box.fault() else ""
 
 
 def new_class(folder, roster=None):

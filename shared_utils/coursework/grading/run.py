@@ -1,24 +1,36 @@
-"""A submission is run from the top, and one bad cell costs no other cell its marks.
+"""A submission is run from the top in a kernel of its own, and its tests elsewhere.
 
-A cell that ends the kernel, or that cannot be interrupted, is left out and the notebook is run
-again without it. A test counts as run only when the kernel has answered that it ran well.
+The learner's cells see neither solutions, hidden tests nor marks: those are in the examiner, a
+second process that asks for plain values and judges them. One bad cell costs no other cell its
+marks: a cell that ends the kernel, or that cannot be interrupted, is left out and the notebook is
+run again without it. A test counts as run only when the examiner has answered that it ran well.
 """
 
+import ast
+import asyncio
+import contextlib
+import json
 import os
-import shutil
-import tempfile
+import subprocess
 from pathlib import Path
+from queue import Empty
+from time import monotonic
 
+import nbformat
 import zmq
 from jupyter_client.asynchronous import AsyncKernelClient
 from nbclient.exceptions import CellTimeoutError, DeadKernelError
+from nbclient.util import ensure_async, run_sync
 from nbformat import v4
 from nbgrader import utils
 from nbgrader.preprocessors import Execute
-from traitlets import Integer, Unicode
+from traitlets import Bool, Integer
 
+from shared_utils.coursework.grading import box, examiner
 from shared_utils.coursework.grading.restore import add_note, name_of
-from shared_utils.coursework.numbers import LEARNER_VARIABLE
+
+ANSWER = "__import__('shared_utils.coursework.grading.answers', fromlist=['answer']).answer"
+SECONDS_TO_STOP = 3
 
 
 class ShortQueueClient(AsyncKernelClient):
@@ -32,36 +44,51 @@ class ShortQueueClient(AsyncKernelClient):
 
 
 class Run(Execute):
-    """Runs every cell in one kernel that knows whose submission it is."""
+    """Runs what the learner wrote in one kernel and what the instructor wrote in the examiner."""
 
     most_output = Integer(500_000, help="characters of output kept for each cell").tag(config=True)
     most_restarts = Integer(4, help="how often a notebook is run again").tag(config=True)
-    log_file = Unicode(os.devnull, help="where the kernel's own words go").tag(config=True)
+    most_seconds = Integer(180, help="how long a notebook may run in all").tag(config=True)
+    use_box = Bool(True, help="whether to put a box around the kernel").tag(config=True)
 
     def preprocess(self, nb, resources=None, km=None):
-        self.learner = resources["nbgrader"]["student"]
+        where = resources["nbgrader"]
+        # nbgrader works with the class's folder as the current one
+        source = Path("source") / where["assignment"] / f"{where['notebook']}.ipynb"
+        self.asked_for = _asked_for(nbformat.read(source, as_version=4))
+        self.learner = where["student"]
         self.left_out = {}  # index of a cell that is not run: why
+        self.end = monotonic() + self.most_seconds
         while True:
-            self.ran_well, self.size, self.running, self.sockets = set(), {}, None, ""
+            self.ran_well, self.size, self.running, self.place = set(), {}, None, None
+            self.examiner = examiner.ready(self.learner)
             try:
                 nb, resources = super().preprocess(nb, resources, km)
                 break
-            except DeadKernelError:
+            except (DeadKernelError, examiner.Hung):
                 self._leave_out(nb, "ended the kernel")
             except CellTimeoutError:
                 self._leave_out(nb, f"ran for longer than {self.timeout} s and would not stop")
             finally:
-                shutil.rmtree(self.sockets, ignore_errors=True)
+                if self.place:
+                    self.place.remove()
         for index, cell in enumerate(nb.cells):
             self._judge(nb, cell, index)
         return nb, resources
 
     def preprocess_cell(self, cell, resources, index):
+        if cell.cell_type == "code" and index not in self.left_out and monotonic() > self.end:
+            self.left_out[index] = f"stood after the {self.most_seconds} s of a notebook"
         if index in self.left_out:
             if cell.cell_type == "code":
                 cell.outputs = [_error("NotRun", f"This cell {self.left_out[index]}.")]
             return cell, resources
         self.running = index
+        if cell.cell_type == "code" and utils.is_grade(cell) and not utils.is_solution(cell):
+            self._examine(cell, index)
+            return cell, resources
+        if cell.cell_type == "code" and utils.is_locked(cell):
+            self.examiner.run(cell.source, self.timeout)
         return super().preprocess_cell(cell, resources, index)
 
     def on_cell_executed(self, **kwargs):
@@ -72,16 +99,22 @@ class Run(Execute):
     def create_kernel_manager(self):
         manager = super().create_kernel_manager()
         manager.client_factory = ShortQueueClient
-        self.sockets = tempfile.mkdtemp(prefix="lens-")
+        boxed = self.use_box and not box.fault()
+        self.place = box.Place(self.learner, self.resources["metadata"]["path"], boxed)
+        manager.connection_file = str(self.place.sockets / "kernel.json")
+        manager.kernel_spec.argv = self.place.command()
+        if boxed:
+            # a signal would reach the box and not the kernel
+            manager.kernel_spec.interrupt_mode = "message"
         if os.name != "nt":
             # files that only this user can open, in an absolute place: the kernel runs elsewhere
-            manager.transport, manager.ip = "ipc", str(Path(self.sockets) / "kernel")
+            manager.transport, manager.ip = "ipc", str(self.place.sockets / "kernel")
         return manager
 
     def start_new_kernel(self, **kwargs):
-        own = {LEARNER_VARIABLE: self.learner, "PYTHONSAFEPATH": "1"}
-        with open(self.log_file, "ab") as log:
-            super().start_new_kernel(env={**os.environ, **own}, stdout=log, stderr=log, **kwargs)
+        quiet = dict.fromkeys(("stdout", "stderr"), subprocess.DEVNULL)
+        environment = self.place.environment()
+        super().start_new_kernel(env=environment, cwd=str(self.place.work), **quiet, **kwargs)
 
     def output(self, outs, msg, display_id, cell_index):
         # a result and an error decide about marks and are always kept
@@ -94,6 +127,59 @@ class Run(Execute):
                 outs.append(v4.new_output("stream", text="\n… the rest of the output was cut.\n"))
                 return None
         return super().output(outs, msg, display_id, cell_index)
+
+    def _examine(self, cell, index):
+        """Run a test in the examiner, which may ask the learner's kernel."""
+        cell.outputs, cell.execution_count = [], None
+        told = self.examiner.run(cell.source, self.timeout, self.asked_for, self._ask)
+        if told["late"]:
+            cell.outputs = [nbformat.from_dict({"output_type": "error", **self.error_on_timeout})]
+            return
+        cell.outputs = [nbformat.from_dict(output) for output in told["outputs"]]
+        if told["ran_well"]:
+            self.ran_well.add(index)
+
+    async def _async_ask(self, request, seconds):
+        """Return what the learner's kernel answers, a text that nobody vouches for."""
+        expressions = {"answer": f"{ANSWER}({request!r})"}
+        asked = self.kc.execute("", silent=True, user_expressions=expressions, allow_stdin=False)
+        emptying = asyncio.ensure_future(self._let_go())
+        try:
+            reply = await self._reply(asked, seconds)
+            if reply is None:
+                await ensure_async(self.km.interrupt_kernel())
+                if await self._reply(asked, SECONDS_TO_STOP) is None:
+                    raise CellTimeoutError("The learner's code would not stop.")
+                raise examiner.Late
+        finally:
+            emptying.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await emptying
+        try:
+            return str(reply["content"]["user_expressions"]["answer"]["data"]["text/plain"])
+        except (KeyError, TypeError):
+            return json.dumps({})
+
+    _ask = run_sync(_async_ask)
+
+    async def _reply(self, asked, seconds):
+        end = monotonic() + seconds
+        while (left := end - monotonic()) > 0:
+            try:
+                wait = min(left, 1.0)
+                reply = await ensure_async(self.kc.shell_channel.get_msg(timeout=wait))
+            except Empty:
+                if not await ensure_async(self.km.is_alive()):
+                    raise DeadKernelError("Kernel died") from None
+                continue
+            if reply["parent_header"].get("msg_id") == asked:
+                return reply
+        return None
+
+    async def _let_go(self):
+        """Take what is printed while the learner's functions are called, and let it go."""
+        while True:
+            await ensure_async(self.kc.iopub_channel.get_msg(timeout=None))
 
     def _leave_out(self, nb, why):
         if self.running is None:
@@ -114,6 +200,26 @@ class Run(Execute):
             add_note(nb, f"{name_of(cell, index)} was stopped after {self.timeout} s.")
         if utils.is_grade(cell) and index not in self.ran_well and not errors:
             cell.outputs.append(_error("NotRun", "This test was not run to its end."))
+
+
+def _asked_for(source):
+    """Return the names that the instructor's own answers define and the tests mention."""
+    defined, mentioned = set(), set()
+    for cell in source.cells:
+        if cell.cell_type != "code":
+            continue
+        tree = ast.parse(cell.source)
+        if utils.is_solution(cell):
+            for node in tree.body:
+                if isinstance(node, (ast.FunctionDef, ast.ClassDef)):
+                    defined.add(node.name)
+                elif isinstance(node, (ast.Assign, ast.AnnAssign)):
+                    parts = [part for part in ast.walk(node) if isinstance(part, ast.Name)]
+                    defined |= {part.id for part in parts if isinstance(part.ctx, ast.Store)}
+        elif utils.is_grade(cell):
+            names = [node.id for node in ast.walk(tree) if isinstance(node, ast.Name)]
+            mentioned |= set(names)
+    return sorted(defined & mentioned)
 
 
 def _error(name, sentence):

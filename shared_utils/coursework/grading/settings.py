@@ -13,6 +13,7 @@ COURSE_ID = "lens_course"
 # the one step that runs a learner's code; another way of running is named here
 RUN = f"{HERE}.run.Run"
 SECONDS_PER_CELL = 20
+SECONDS_PER_NOTEBOOK = 180
 # lies beside a marked notebook and says which submission it was
 STAMP = ".graded"
 
@@ -23,7 +24,7 @@ def gradebook_url(folder):
 
 
 def log_path(folder):
-    """Return the file that keeps what nbgrader and the kernels say."""
+    """Return the file that keeps what nbgrader says."""
     return Path(folder).resolve() / "class.log"
 
 
@@ -74,9 +75,9 @@ def configure(config, folder):
         "nbgrader.preprocessors.CheckCellMetadata",
     ]
     config.Run.timeout = SECONDS_PER_CELL
+    config.Run.most_seconds = SECONDS_PER_NOTEBOOK
     # a polite farewell takes longer than a whole problem
     config.Run.shutdown_kernel = "immediate"
-    config.Run.log_file = str(log_path(folder))
 
     config.GenerateFeedback.preprocessors = [
         "nbgrader.preprocessors.GetGrades",

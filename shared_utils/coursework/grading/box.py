@@ -1,0 +1,164 @@
+"""Where a learner's kernel runs: a folder of its own, limits, and a box around it if there is one.
+
+The box is bubblewrap's: a system that can only be read, a private temporary folder, no network, no
+other processes, and neither home, solutions, tests nor the class's folder. Without it the limits
+stay, where the platform has them.
+"""
+
+import functools
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import shared_utils
+from shared_utils.coursework.numbers import LEARNER_VARIABLE
+
+SEAT = "shared_utils.coursework.grading.seat"
+PACKAGE = Path(shared_utils.__file__).resolve().parent
+COURSE_IN_BOX = "/course"
+LARGEST_FILES = 20_000_000
+TEMPORARY_BYTES = 256 * 2**20
+# what a program needs to start, and no secret of the instructor's
+PASSED_ON = (
+    *("PATH", "LANG", "LC_ALL", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH"),
+    *("SYSTEMROOT", "SYSTEMDRIVE", "COMSPEC", "PATHEXT", "WINDIR", "TEMP", "TMP"),
+)
+UNBOXED = (
+    "Learners' code runs without a box here: it cannot see the tests or the right answers while it "
+    "is marked, but it could read and change your files and use the network"
+)
+
+
+class Place:
+    """A folder for one kernel, with the files that were handed in beside the notebook.
+
+    Parameters
+    ----------
+    learner : str
+        Whose kernel runs here.
+    beside : path-like
+        The folder of the submission.
+    boxed : bool
+        Whether a box is put around the kernel.
+    """
+
+    def __init__(self, learner, beside, boxed):
+        self.learner, self.boxed = learner, boxed
+        self.folder = Path(tempfile.mkdtemp(prefix="lens-")).resolve()
+        self.work = self.folder / "work"
+        self.sockets = self.folder / "line"
+        self.home = self.folder / "home"
+        for part in (self.work, self.sockets, self.home):
+            part.mkdir()
+        _copy_files(Path(beside), self.work)
+        # another user than root, to whom the limit on processes applies; one for each grading
+        as_root = boxed and os.geteuid() == 0
+        self.user = 61_000 + os.getpid() % 4000 if as_root else None
+        if as_root:
+            for path in (self.folder, *self.folder.rglob("*")):
+                os.chown(path, self.user, self.user, follow_symlinks=False)
+
+    def command(self):
+        """Return the kernel's command, as a kernel's specification has it."""
+        user = [] if self.user is None else [f"--user={self.user}"]
+        inner = [sys.executable, "-P", "-m", SEAT, *user, "-f", "{connection_file}"]
+        return [*_walls(self.folder), "--chdir", str(self.work), *inner] if self.boxed else inner
+
+    def environment(self):
+        """Return the variables that the kernel sees."""
+        passed = {name: os.environ[name] for name in PASSED_ON if name in os.environ}
+        return {
+            **passed,
+            LEARNER_VARIABLE: self.learner,
+            "HOME": str(self.home),
+            "USERPROFILE": str(self.home),
+            "IPYTHONDIR": str(self.home / "ipython"),
+            "MPLCONFIGDIR": str(self.home / "matplotlib"),
+            "PYTHONPATH": COURSE_IN_BOX if self.boxed else str(PACKAGE.parent),
+            "PYTHONSAFEPATH": "1",
+            "PYTHONDONTWRITEBYTECODE": "1",
+            "OPENBLAS_NUM_THREADS": "1",
+        }
+
+    def remove(self):
+        """Remove the folder and all that was left in it."""
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+
+@functools.cache
+def fault():
+    """Return why there is no box here, as the end of a sentence; empty if there is one."""
+    if not sys.platform.startswith("linux"):
+        return "bubblewrap is for Linux alone"
+    if not shutil.which("bwrap"):
+        return "bubblewrap is not installed (Debian: apt install bubblewrap)"
+    place = Place("nobody", "/nonexistent", boxed=True)
+    try:
+        command = [*_walls(place.folder), sys.executable, "-P", "-c", "import shared_utils"]
+        environment = place.environment()
+        tried = subprocess.run(command, env=environment, capture_output=True, timeout=60)
+    except (OSError, subprocess.TimeoutExpired) as error:
+        return f"bubblewrap does not start here: {error}"
+    finally:
+        place.remove()
+    said = tried.stderr.decode(errors="replace").strip().splitlines()
+    return f"bubblewrap does not start here: {said[-1:]}" if tried.returncode else ""
+
+
+def _walls(folder):
+    """Return the command that puts a box around what follows it."""
+    walls = ["bwrap", "--die-with-parent", "--new-session"]
+    walls += ["--unshare-pid", "--unshare-net", "--unshare-ipc", "--unshare-uts"]
+    walls += ["--unshare-cgroup-try", "--hostname", "box"]
+    if os.geteuid() == 0:
+        walls += ["--cap-drop", "ALL"]  # and those that the seat gives up when it changes its user
+        for power in ("CAP_SETUID", "CAP_SETGID", "CAP_CHOWN", "CAP_DAC_OVERRIDE"):
+            walls += ["--cap-add", power]
+    else:
+        walls += ["--unshare-user"]
+    walls += ["--ro-bind", "/usr", "/usr"]
+    for name in ("/bin", "/sbin", "/lib", "/lib32", "/lib64"):
+        if os.path.islink(name):
+            walls += ["--symlink", os.readlink(name), name]
+        elif os.path.isdir(name):
+            walls += ["--ro-bind", name, name]
+    walls += ["--ro-bind-try", "/etc/ld.so.cache", "/etc/ld.so.cache"]
+    walls += ["--proc", "/proc", "--dev", "/dev"]
+    walls += ["--size", str(TEMPORARY_BYTES), "--perms", "1777", "--tmpfs", "/tmp"]
+    shown = []
+    for prefix in dict.fromkeys([sys.base_prefix, sys.prefix]):
+        path = Path(prefix).resolve()
+        if not path.is_relative_to("/usr"):
+            walls += [*_parents(path), "--ro-bind", str(path), str(path)]
+            shown.append(path)
+    for name in ("solutions", "exercises", "lessons", "tests", ".git"):
+        hidden = PACKAGE.parent / name
+        if any(hidden.is_relative_to(path) for path in shown) and hidden.exists():
+            walls += ["--tmpfs", str(hidden)]
+    walls += [*_parents(Path(COURSE_IN_BOX) / "shared_utils")]
+    walls += ["--ro-bind", str(PACKAGE), f"{COURSE_IN_BOX}/shared_utils"]
+    return [*walls, *_parents(folder), "--bind", str(folder), str(folder), "--remount-ro", "/"]
+
+
+def _parents(path):
+    """Return the options that make the folders above a path, open to every user."""
+    options = []
+    for parent in reversed(path.parents[:-1]):
+        options += ["--perms", "0755", "--dir", str(parent)]
+    return options
+
+
+def _copy_files(beside, work):
+    left = LARGEST_FILES
+    for path in sorted(beside.rglob("*")):
+        if path.is_symlink() or not path.is_file() or path.suffix == ".ipynb":
+            continue
+        left -= path.stat().st_size
+        if left < 0:
+            return
+        target = work / path.relative_to(beside)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, target)

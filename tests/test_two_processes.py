@@ -1,0 +1,278 @@
+"""The tests run apart from the learner's code, and agree with the learner's own check."""
+
+import json
+import os
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shared_utils import cli
+from shared_utils.coursework import selfcheck
+from shared_utils.coursework.grading import answers, box, examiner, plain, run
+from tests.filling import filled, release, save, solution
+from tests.marking import REPO, SET, class_of, marks_by_cell
+
+ATOMS = st.one_of(
+    st.none(), st.booleans(), st.integers(), st.floats(), st.complex_numbers(), st.text()
+)
+VALUES = st.recursive(
+    ATOMS,
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=4),
+        st.tuples(inner, inner),
+        st.dictionaries(st.text(max_size=5), inner, max_size=3),
+    ),
+    max_leaves=12,
+)
+
+
+@given(VALUES)
+def test_a_plain_value_crosses_as_what_it_was(value):
+    assert repr(plain.read(plain.write(value))) == repr(value)
+
+
+@pytest.mark.parametrize("dtype", ["bool", "i1", ">i4", "u8", "f4", ">f8", "c16"])
+def test_an_array_crosses_with_its_type_and_shape(dtype):
+    array = np.arange(6).reshape(2, 3).astype(dtype)
+    back = plain.read(plain.write(array))
+    np.testing.assert_array_equal(back, array)
+    assert back.dtype == array.dtype.newbyteorder("<")
+    single = plain.read(plain.write(array[1, 2]))
+    assert isinstance(single, np.generic)
+    assert single == array[1, 2]
+
+
+class Equal(float):
+    """A number that says it equals everything."""
+
+    def __eq__(self, other):
+        return True
+
+    __hash__ = float.__hash__
+
+    def __float__(self):
+        return -2.0
+
+
+def test_what_is_not_plain_crosses_as_words_alone():
+    for value in (object(), Equal, np.array([object()]), np.zeros(10**7), "x" * 10**7):
+        assert isinstance(plain.read(plain.write(value)), plain.Foreign)
+    (inner,) = plain.read(plain.write([object()]))
+    assert repr(inner).startswith("<object")
+    nested = []
+    for _ in range(100):
+        nested = [nested]
+    plain.read(plain.write(nested))
+
+
+def test_a_number_of_a_class_of_its_own_crosses_as_a_builtin():
+    assert type(plain.read(plain.write(Equal(1.0)))) is float
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("", "[", "3", "null", "[]", "{}", '{"float": 3}', '{"int": "x"}', '{"what": 1}'),
+        *('{"array": ["O", [1], "AAAA", false]}', '{"array": ["<f8", [9], "AAAA", false]}'),
+        *('{"array": ["<f8", [-1], "", false]}', '{"array": 3}', '{"list": 3}', '{"dict": [1]}'),
+        *('{"list": [' * 5000, '{"none": 0, "bool": true}'),
+        '{"dict": [[{"list": []}, {"none": 0}]]}',
+    ],
+)  # fmt: skip
+def test_what_is_malformed_comes_back_as_foreign(text):
+    assert isinstance(plain.read(text), plain.Foreign)
+
+
+@given(st.text())
+def test_no_text_stops_the_reader(text):
+    plain.read(text)
+
+
+@pytest.fixture(scope="module")
+def room_of_examiner():
+    return examiner.Examiner()
+
+
+@pytest.fixture
+def trusted(room_of_examiner):
+    room_of_examiner.begin("ada")
+    return room_of_examiner
+
+
+def tell(**told):
+    return lambda request, left: json.dumps(
+        {"f": "callable"} if "look" in json.loads(request) else told
+    )
+
+
+@pytest.mark.parametrize(
+    ("told", "well"),
+    [
+        ({"value": plain.write(3)}, True),
+        ({"value": plain.write(4)}, False),
+        ({"value": plain.write(Equal(4))}, False),
+        ({"value": "junk"}, False),
+        ({}, False),
+        ({"raised": "SystemExit", "words": "0"}, False),
+        ({"raised": "StopIteration", "words": ""}, False),
+        ({"raised": "not a name", "words": ""}, False),
+        ({"raised": "__import__", "words": ""}, False),
+    ],
+)
+def test_a_test_passes_by_the_value_alone(trusted, told, well):
+    heard = trusted.run("assert f() == 3", 10, ["f"], tell(**told))
+    assert heard["ran_well"] is well
+
+
+@pytest.mark.parametrize("reply", ["", "[]", "[" * 9999, '{"f": {}}', '{"f": "3"}', "null"])
+def test_a_reply_that_is_no_reply_fails_the_test_and_no_more(trusted, reply):
+    heard = trusted.run("assert f() == 3", 10, ["f"], lambda *_: reply)
+    assert not heard["ran_well"]
+    assert trusted.run("1.5", 10)["outputs"][0]["data"] == {"text/plain": "1.5"}
+
+
+def test_errors_of_the_learner_keep_their_name_but_never_speak_for_the_test(trusted):
+    code = "try:\n    f()\nexcept AssertionError:\n    pass"
+    heard = trusted.run(code, 10, ["f"], tell(raised="AssertionError", words="no"))
+    assert not heard["ran_well"]
+    code = "try:\n    f()\nexcept NotImplementedError as error:\n    str(error)"
+    assert trusted.run(code, 10, ["f"], tell(raised="NotImplementedError", words=""))["ran_well"]
+
+
+def test_a_name_that_no_answer_defines_is_not_fetched(trusted):
+    # checks is imported by the given cell; a learner's own module of that name is never asked for
+    asked = run._asked_for(solution(SET))
+    assert "page_vergence_d" in asked
+    assert not {"checks", "vergence", "page_distance_cm", "page", "pair_answer"} & set(asked)
+
+
+def test_a_test_of_ours_that_hangs_is_ended():
+    stuck = examiner.Examiner()
+    stuck.begin("ada")
+    with pytest.raises(examiner.Hung):
+        stuck.run("while True: pass", -4)
+    assert stuck.process.poll() is not None
+
+
+def test_nothing_of_one_learner_is_left_for_the_next(trusted):
+    trusted.run("left = 3", 10)
+    trusted.begin("bo")
+    heard = trusted.run("left", 10)
+    assert heard["outputs"][0]["ename"] == "NameError"
+
+
+def test_the_learners_side_says_what_a_name_is_and_calls_it():
+    class Angry:
+        def __repr__(self):
+            raise RuntimeError
+
+    known = {"f": lambda x, k=1: x + k, "n": 3.0, "a": Angry()}
+    looked = json.loads(answers._answer(json.dumps({"look": ["f", "n", "a", "gone"]}), known))
+    assert set(looked) == {"f", "n", "a"}
+    assert plain.read(looked["n"]) == 3.0
+    call = {"call": "f", "given": plain.write((2,)), "named": plain.write({"k": 5})}
+    called = json.loads(answers._answer(json.dumps(call), known))
+    assert plain.read(called["value"]) == 7
+    call["given"] = plain.write(("x",))
+    assert json.loads(answers._answer(json.dumps(call), known))["raised"] == "TypeError"
+
+
+# what learners hand in for a function of one number: (what stands in its body)
+BODIES = [
+    *("return None", "return 'x'", "return True", "return [-100 / distance_cm]", "pass"),
+    *("return 1 / 0", "raise NotImplementedError", "raise AssertionError('no')", "return 1j"),
+    *("raise SystemExit", "raise KeyboardInterrupt", "return float('nan')", "return 10**400"),
+    *("import numpy as np\n    return np.float64(-100 / distance_cm)", "return object()"),
+    *("import numpy as np\n    return np.array([-100 / distance_cm])", "return print"),
+    *("from fractions import Fraction\n    return Fraction(-100) / Fraction(distance_cm)",),
+    *("from decimal import Decimal\n    return Decimal(-100) / Decimal(distance_cm)",),
+    *("print('hello')\n    return -100 / distance_cm", "return missing"),
+    *("class Odd(Exception): pass\n    raise Odd('odd')", "return distance_cm()"),
+    *("import numpy as np\n    return np.bool_(True)", "return {'a': 1}", "return 1 / distance_cm"),
+]
+VERGENCES = [
+    "return [-100.0 / object_cm, -100.0 / object_cm + first_d, 0.0, 'x']",
+    "import numpy as np\n    return np.zeros(4)",
+    "return (v for v in range(4))",
+    "return (-100.0 / object_cm, 1, None, 3)",
+]
+
+
+def odd_notebooks():
+    for number, body in enumerate(BODIES):
+        answers_ = {
+            "page": f"def page_vergence_d(distance_cm):\n    {body}",
+            "points": f"def far_point_cm(distance_cm):\n    {body}\n\n"
+            "def near_point_cm(refraction_d, amplitude_d):\n"
+            "    return -100.0 / (refraction_d - amplitude_d)",
+            "pair": "def vergences_d(object_cm, first_d, separation_cm, second_d):\n    "
+            + VERGENCES[number % len(VERGENCES)]
+            + "\n\ndef final_image_cm(*case):\n    return vergences_d(*case)[1]",
+        }
+        if number % 5 == 0:
+            answers_["thick"] = "equivalent_power_d = 3.0\nback_vertex_power_d = None"
+        yield filled(SET, answers_)
+
+
+@pytest.mark.grading
+@pytest.mark.parametrize(
+    "part", [slice(0, None, 9), pytest.param(slice(None), marks=pytest.mark.long)]
+)
+def test_the_own_check_and_the_class_agree_on_every_visible_check(tmp_path, monkeypatch, part):
+    handed_in = {f"odd{n}": book for n, book in enumerate([*odd_notebooks()][part])}
+    handed_in["blank"] = release(SET)
+    with class_of(tmp_path, handed_in) as room:
+        results = list(room.grade(SET))
+        assert all(result.marks is not None for result in results), results
+        for learner, book in handed_in.items():
+            monkeypatch.setenv("LENS_COURSE_LEARNER", learner)
+            report = selfcheck.check(save(book, tmp_path / learner / "problems.ipynb"), SET)
+            own = {f"{p.name}-check": p.earned for p in report.problems if not p.by_hand}
+            marked = marks_by_cell(room, learner)
+            assert {name: marked[name] for name in own} == pytest.approx(own), learner
+
+
+def test_without_a_box_the_command_says_what_is_not_protected(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(box, "fault", lambda: "bubblewrap is not installed")
+    with class_of(tmp_path, {}) as room:
+        line = ["class", "grade", "01", "--folder", str(room.folder)]
+        assert cli.main(line) == 0
+        told = capsys.readouterr().out.splitlines()[0]
+        assert "could read and change your files" in told
+        assert "bubblewrap is not installed" in told
+        assert cli.main([*line, "--require-box"]) == 2
+        assert "Nothing was graded." in capsys.readouterr().err
+
+
+@pytest.mark.grading
+def test_without_a_box_the_marks_are_the_same(tmp_path, monkeypatch):
+    monkeypatch.setattr(box, "fault", lambda: "bubblewrap is not installed")
+    with class_of(tmp_path, {"ada": filled(SET)}) as room:
+        (result,) = room.grade(SET)
+        assert (result.marks, result.notes) == (26, [])
+
+
+def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch):
+    monkeypatch.setenv("SECRET_TOKEN", "letmein")
+    (tmp_path / "data.csv").write_text("1,2", encoding="utf-8")
+    (tmp_path / "problems.ipynb").write_text("{}", encoding="utf-8")
+    place = box.Place("ada", tmp_path, boxed=False)
+    try:
+        assert "SECRET_TOKEN" not in place.environment()
+        assert place.environment()["LENS_COURSE_LEARNER"] == "ada"
+        assert [path.name for path in place.work.iterdir()] == ["data.csv"]
+    finally:
+        place.remove()
+    assert not place.folder.exists()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="This platform has no limit on memory.")
+def test_limits_bind_before_the_learner_comes():
+    code = "from shared_utils.coursework.grading import seat\nseat.sit_down(None)\nbytearray(2**33)"
+    environment = {**os.environ, "PYTHONPATH": str(REPO)}
+    told = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True)
+    assert b"MemoryError" in told.stderr
