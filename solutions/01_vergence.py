@@ -21,7 +21,7 @@ from shared_utils.optics import vergence
 
 print(f"Numbers for learner: {learner_id()}")
 
-# %% [markdown] question="page"
+# %% [markdown] question="page" goals="1"
 # ## 1 · Light from a page (2 points)
 #
 # Ottilie Marsch holds her book in front of her. What vergence does the light of the page have when it
@@ -72,7 +72,7 @@ for ruler_cm in (16.0, 55.0, 400.0):
     )
 ### END HIDDEN TESTS
 
-# %% [markdown] question="aqueous"
+# %% [markdown] question="aqueous" goals="1"
 # ## 2 · Light inside the eye (2 points)
 #
 # Behind the cornea of Bertil Aaker light converges towards a point. The medium is aqueous, index 1.336.
@@ -121,7 +121,7 @@ for depth_mm in (3.0, 17.5, 24.0):
     )
 ### END HIDDEN TESTS
 
-# %% [markdown] question="image"
+# %% [markdown] question="image" goals="2"
 # ## 3 · Where is the image? (3 points)
 #
 # Ffion Pardoe looks at a lamp through a thin lens in air. Write a function that takes the distance of
@@ -180,7 +180,7 @@ for candle_cm, candle_lens_d in ((25.0, 10.0), (20.0, 2.0), (100.0, -3.0), (40.0
 image_marks.score()
 ### END HIDDEN TESTS
 
-# %% [markdown] question="surface"
+# %% [markdown] question="surface" goals="2"
 # ## 4 · The power of a surface (2 points)
 #
 # The front of Anselm Rook's cornea has been measured. Write a function that takes its radius in **mm**
@@ -232,7 +232,7 @@ for bend_mm, behind in ((7.80, 1.336), (8.00, 1.5), (-6.0, 1.49)):
     )
 ### END HIDDEN TESTS
 
-# %% [markdown] question="vertex"
+# %% [markdown] question="vertex" goals="3"
 # ## 5 · From spectacles to a contact lens (3 points)
 #
 # Hedwig Castellan wants contact lenses. Write a function that takes her spectacle refraction in **D** and
@@ -293,7 +293,7 @@ for worn_d, gap_mm in ((-12.0, 12.0), (10.0, 14.0), (-3.0, 13.0), (5.5, 0.0)):
 vertex_marks.score()
 ### END HIDDEN TESTS
 
-# %% [markdown] question="points"
+# %% [markdown] question="points" goals="1"
 # ## 6 · Far point and near point (4 points)
 #
 # Ivo Lindqvist is short-sighted and still accommodates a little. His refraction **at the cornea** is
@@ -382,7 +382,7 @@ for eye_d, reach_d in ((-1.0, 2.0), (-8.0, 0.5), (-2.5, 6.0)):
 other_marks.score()
 ### END HIDDEN TESTS
 
-# %% [markdown] question="thick"
+# %% [markdown] question="thick" goals="4"
 # ## 7 · A thick lens (4 points)
 #
 # The lens of Solveig Tamm's reading glasses is thick. Write two functions that take the powers of its front
@@ -484,7 +484,7 @@ for first_d, second_d, slab_mm, glass in (
 slab_marks.score()
 ### END HIDDEN TESTS
 
-# %% [markdown] question="pair"
+# %% [markdown] question="pair" goals="4"
 # ## 8 · Two lenses, step by step (6 points)
 #
 # Light from a small object passes two thin lenses in air. Write a function that takes the distance of the
@@ -630,7 +630,7 @@ for bench in ((50.0, 5.0, 10.0, 8.0), (30.0, 2.0, 5.0, 3.0), (25.0, 14.0, 3.0, -
 bench_marks.score()
 ### END HIDDEN TESTS
 
-# %% [markdown] question="why"
+# %% [markdown] question="why" goals="3"
 # ## 9 · In your own words (4 points)
 #
 # A colleague says: “A −10 D spectacle lens and a −10 D contact lens do the same to the eye, the number is

@@ -65,7 +65,7 @@ figures.three_kinds_of_light()
 guess_image = page.Guess("What vergence leaves the lens?", unit="D")
 guess_image
 
-# %% [markdown] part="observe"
+# %% [markdown] part="observe" goals="1 2"
 # ### Observe
 #
 # Start where the picture starts: 40 cm and +5.00 D. Then bring the object nearer, one step at a time.
@@ -112,7 +112,7 @@ guess_way = page.Guess(
 )
 guess_way
 
-# %% [markdown] part="observe"
+# %% [markdown] part="observe" goals="3"
 # ### Observe
 #
 # The dotted line is the vergence that leaves the lens; the curve is what becomes of it. Move the lens to
@@ -133,7 +133,7 @@ page.Answer(
     "at 1 D. That is why nobody notices it in low powers.",
 )
 
-# %% [markdown] part="example"
+# %% [markdown] part="example" goals="4"
 # ## Worked example: two lenses
 #
 # Everything longer, the whole eye too, is these two steps in turn: **add** at a lens, **carry** over a way.

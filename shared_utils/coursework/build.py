@@ -8,6 +8,7 @@ Markers, on the ``# %%`` line:
 
 =================================== =====================================================
 ``part="idea"``                     part of a lesson's anatomy that begins with this cell
+``goals="1 3"``                     which of the page's goals a part or a question serves
 ``hide=true``                       code that is not the lesson: collapsed
 ``question="flower"``               locked text of a problem
 ``given="flower"``                  locked code: the learner's own numbers
@@ -15,6 +16,7 @@ Markers, on the ``# %%`` line:
 ``check="flower" points=1``         locked test that the learner sees
 ``hidden="flower" points=2``        locked test that the release leaves out
 ``written="flower" points=4``       a written answer, graded by hand
+``own="shared_utils.power.core.f"`` reference functions out of an answer's reach in grading
 =================================== =====================================================
 """
 
@@ -228,8 +230,15 @@ def _metadata_from_marker(cell):
     metadata = {}
     if marker.pop("hide", False):
         metadata["jupyter"] = {"source_hidden": True}
+    ours = {}
     if "part" in marker:
-        metadata["lens_course"] = {"part": marker.pop("part")}
+        ours["part"] = marker.pop("part")
+    if "goals" in marker:
+        ours["goals"] = [int(number) for number in str(marker.pop("goals")).split()]
+    if "own" in marker:
+        ours["own"] = marker.pop("own").split()
+    if ours:
+        metadata["lens_course"] = ours
     kind = next((k for k in KINDS if k in marker), None)
     if kind:
         grade, solution, locked = KINDS[kind]
@@ -253,8 +262,13 @@ def _metadata_from_marker(cell):
 
 def _marker_from_metadata(cell):
     marker = {}
-    if "part" in cell.metadata.get("lens_course", {}):
-        marker["part"] = cell.metadata.lens_course.part
+    ours = cell.metadata.get("lens_course", {})
+    if "part" in ours:
+        marker["part"] = ours["part"]
+    if "goals" in ours:
+        marker["goals"] = " ".join(map(str, ours["goals"]))
+    if "own" in ours:
+        marker["own"] = " ".join(ours["own"])
     problem, kind = grade_id_parts(cell)
     if kind:
         marker[kind] = problem

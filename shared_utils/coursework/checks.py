@@ -8,7 +8,12 @@ import math
 import numbers
 import os
 
+from IPython.display import display
+
+from shared_utils.show.style import signed
+
 NOT_ANSWERED = "Not answered yet."
+WORKING_MARK = {"lens_course": "working"}  # by which the feedback finds a worked solution
 
 
 class NotRight(AssertionError):
@@ -91,6 +96,116 @@ def choice(what, answer, want, *, options, slips=None):
     raise NotRight(f"{what}: {word} does not hold. {advice}")
 
 
+def axis(what, answer, want_deg, *, within_deg, expect, cylinder_d=None, slips=None):
+    """Check an axis, and print that it holds; 180 and 0 are the same axis.
+
+    Parameters
+    ----------
+    what : str
+        Name of the axis, as the problem calls it.
+    answer : object
+        What the learner's code gave, degrees.
+    want_deg : float
+        The right axis, degrees.
+    within_deg : float
+        Tolerance, degrees.
+    expect : str
+        Which axis is right, in words.
+    cylinder_d : float, optional
+        The right cylinder, D: below 0.125 D any axis holds, for a sphere has none.
+    slips : dict of str to float, optional
+        Advice → the axis that this wrong path leads to.
+
+    Raises
+    ------
+    NotRight
+
+    Examples
+    --------
+    >>> axis("steep axis", 179.5, 0.5, within_deg=2, expect="the steep meridian")
+    ✓ steep axis: 179.5° holds.
+    """
+    got = _plain_number(what, answer, "degrees", expect)
+    free = cylinder_d is not None and abs(cylinder_d) < 0.125
+    if free or _turned(got, want_deg) <= within_deg + 1e-9:
+        print(f"✓ {what}: {got:.1f}° holds.")
+        return
+    advice = "Check from which meridian the angle counts."
+    for slip, wrong in (slips or {}).items():
+        if _turned(wrong, want_deg) > within_deg and _turned(got, wrong) <= within_deg:
+            advice = f"Likely slip: {slip}"
+            break
+    else:
+        if _turned(got, want_deg + 90.0) <= within_deg:
+            advice = "Likely slip: that is the other meridian, 90° away."
+        elif _turned(math.degrees(got), want_deg) <= within_deg:
+            advice = "Likely slip: radians were not turned into degrees."
+        elif _turned(180.0 - got, want_deg) <= within_deg:
+            advice = "Likely slip: the sense of turning; axes count anticlockwise."
+    raise NotRight(
+        f"{what}: you have {got:.1f}°. Expected: {expect}, to within {within_deg:g}°. {advice}"
+    )
+
+
+def lens_power(what, answer, want_d, *, step_d=0.5, expect, slips=None):
+    """Check the power of a lens that can be ordered, and print that it holds.
+
+    Parameters
+    ----------
+    what : str
+        Name of the power, as the problem calls it.
+    answer : object
+        What the learner's code gave, D.
+    want_d : float
+        The right power, D, a whole number of steps.
+    step_d : float
+        The step in which the lens is made, D.
+    expect : str
+        Which power is right, in words: plane, target, rounding.
+    slips : dict of str to float, optional
+        Advice → the power that this wrong path leads to.
+
+    Raises
+    ------
+    NotRight
+
+    Examples
+    --------
+    >>> lens_power("lens to order", 21.5, 21.5, expect="the step nearest to the target")
+    ✓ lens to order: +21.50 D holds.
+    """
+    got = _plain_number(what, answer, "D", expect)
+    if abs(got / step_d - round(got / step_d)) > 1e-6:
+        raise NotRight(
+            f"{what}: you have {_written(got, 'D')}, which is not made: powers come in steps of "
+            f"{step_d:g} D. Expected: {expect}."
+        )
+    if abs(got - want_d) < step_d / 2:
+        print(f"✓ {what}: {signed(got)} holds.")
+        return
+    advice = "Check the target, the constant and the rounding."
+    for slip, wrong in (slips or {}).items():
+        if abs(wrong - want_d) > step_d / 2 and abs(got - wrong) < step_d / 2:
+            advice = f"Likely slip: {slip}"
+            break
+    else:
+        if abs(abs(got - want_d) - step_d) < 1e-6:
+            advice = "Likely slip: one step off; round as the problem says."
+    raise NotRight(f"{what}: you have {signed(got)}. Expected: {expect}. {advice}")
+
+
+def working(text):
+    """Show the worked solution of a problem with the learner's numbers, for the feedback page.
+
+    Parameters
+    ----------
+    text : str
+        Markdown; formulas between dollar signs.
+
+    """
+    display({"text/markdown": text, "text/plain": text}, metadata=WORKING_MARK, raw=True)
+
+
 class Marks:
     """Partial credit: steps that are checked one by one, and a score at the end.
 
@@ -123,7 +238,7 @@ class Marks:
         Parameters
         ----------
         check : callable
-            ``number`` or ``choice``.
+            ``number``, ``axis``, ``lens_power`` or ``choice``.
         what : str
             Name of the step.
         answer : object or callable
@@ -188,6 +303,11 @@ def _advice(got, want, within, slips):
             if abs(got - wrong) <= 1e-3 * abs(wrong):
                 return f"Likely slip: {slip} were mixed."
     return "Check each step's unit and sign."
+
+
+def _turned(one_deg, other_deg):
+    """How far two axes lie apart, degrees, at most 90."""
+    return abs((one_deg - other_deg + 90.0) % 180.0 - 90.0)
 
 
 def _written(value, unit):

@@ -30,7 +30,7 @@ class Item:
 
     key: str
     lesson: str
-    goal: str
+    goal: int
     stem: str
     options: tuple
     source: str
