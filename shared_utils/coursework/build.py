@@ -265,15 +265,15 @@ def _marker_from_metadata(cell):
     ours = cell.metadata.get("lens_course", {})
     if "part" in ours:
         marker["part"] = ours["part"]
-    if "goals" in ours:
-        marker["goals"] = " ".join(map(str, ours["goals"]))
-    if "own" in ours:
-        marker["own"] = " ".join(ours["own"])
     problem, kind = grade_id_parts(cell)
     if kind:
         marker[kind] = problem
         if "points" in cell.metadata.nbgrader:
             marker["points"] = cell.metadata.nbgrader.points
+    if "goals" in ours:
+        marker["goals"] = " ".join(map(str, ours["goals"]))
+    if "own" in ours:
+        marker["own"] = " ".join(ours["own"])
     if cell.metadata.get("jupyter", {}).get("source_hidden"):
         marker["hide"] = True
     return nbformat.from_dict(marker)
