@@ -397,7 +397,7 @@ display(figures.refraction_curve(alma_mm, alma_d))
 curve.tell(f"The cornea of this eye has a radius of **{alma_radius_mm:.2f} mm**.")
 
 
-# %% answer="curve" own="shared_utils.optics.model_eyes.refraction shared_utils.optics.model_eyes.axial_length"
+# %% answer="curve"
 def in_focus_mm():
     ### BEGIN SOLUTION
     return float(np.interp(0.0, alma_d[::-1], alma_mm[::-1]))

@@ -377,9 +377,7 @@ other_marks.score()
 # %% given="way" hide=true
 way = Draw("03_glasses/way")
 # up to 2.50 D both limits are kept, from 2.75 to 3.25 D the prism alone is too much
-nkechi_size_d = way.choose(
-    "size", [1.75, 2.0, 2.25, 2.5, 2.75, 3.0, 3.25, 4.5, 5.0, 5.5, 6.0, 6.75]
-)
+nkechi_size_d = way.choose("size", [1.75, 2.0, 2.25, 2.75, 3.0, 3.25, 4.5, 5.0, 5.5, 6.0, 6.75])
 nkechi_d = nkechi_size_d * way.choose("sign", [-1, 1])
 way.tell(f"Left eye in glasses: **{nkechi_d:+.2f} D**, 12 mm in front.")
 

@@ -108,7 +108,7 @@ page.Answer(
 # other way round, a millimetre is 2.7 D.
 #
 # The rule ends where power or length leave the average. Dioptres a millimetre go with one over the length
-# squared: more in short eyes, fewer in long ones.
+# squared: more in short eyes, fewer in long ones. Counted in spectacles the rule holds a little longer.
 
 # %% hide=true
 figures.length_and_refraction()
@@ -174,8 +174,9 @@ guess_age
 # %% [markdown] part="observe" goals="4"
 # ### Observe
 #
-# Age the eye year by year to 45: how near does it see, and which amplitude is half-spent at 40 cm? Go on to 75. Then set
-# the refraction to −2.50 D: what does this eye see, glasses off, glasses on? Last, +3.00 D at 50.
+# Age the eye year by year to 45: how near does it still see, and how much of its amplitude does a page at 40 cm
+# take? Go on to 75. Then set the refraction to −2.50 D: what does this eye see, glasses off, glasses on? Last,
+# +3.00 D at 50.
 
 # %% hide=true
 engine.explore(demos.age_and_range())
@@ -307,7 +308,7 @@ page.outside_check(
 # ## In two lines
 #
 # Six points stand for the eye; the image is the tangent of the angle times 17 mm, from the nodal point.
-# Length and power must fit, 0.37 mm a dioptre near the average; accommodation is spent soon after 60.
+# Length and power must fit, 0.37 mm a dioptre near the average; accommodation, as people report it, is spent at about 60.
 #
 # **Further reading.** Bennett & Rabbetts, *Clinical Visual Optics*, on schematic eyes and ametropia; Atchison &
 # Smith, *Optics of the Human Eye*. **Come back** in two days, in eleven, and before the examination; do the

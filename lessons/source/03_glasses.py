@@ -207,7 +207,7 @@ page.faded(demos.two_glasses_steps(1.0, 4.0, 10.0), missing=(2, 3, 5, 6))
 # %% [markdown]
 # ### Back to Aurelio Strand
 #
-# His glasses make two images that differ by 12 % and stand 6.4 Δ apart: neither can be fused. A contact lens on
+# His glasses make two images that differ by 12 % and stand 6.4 Δ apart: both are more than most people fuse. A contact lens on
 # the left moves with the eye, so he always looks through its centre, and it sits near the pupil.
 
 # %% hide=true
