@@ -58,6 +58,80 @@ def stems():
     return [stem for stem in named if (root / f"{stem}.py").is_file()]
 
 
+def named(numbers):
+    """Return the names of lessons from their numbers or names.
+
+    Parameters
+    ----------
+    numbers : sequence of str
+        As ``"1"``, ``"01"`` or ``"01_vergence"``.
+
+    Returns
+    -------
+    list of str
+
+    Raises
+    ------
+    ValueError
+        If a lesson is not there; the message lists those that are.
+
+    Examples
+    --------
+    >>> named(["1"])
+    ['01_vergence']
+    """
+    found = []
+    for wanted in numbers:
+        here = [s for s in stems() if s == wanted or s[:2].lstrip("0") == wanted.lstrip("0")]
+        if not here:
+            raise ValueError(f"There is no lesson {wanted!r}; give one of: {', '.join(stems())}.")
+        found += here
+    return found
+
+
+def part_number(stem):
+    """Return the part that a lesson belongs to, counted from 1.
+
+    Parameters
+    ----------
+    stem : str
+        Such as ``"01_vergence"``.
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
+    >>> part_number("06_formulas")
+    2
+    """
+    for part, (_, lessons) in enumerate(PARTS, start=1):
+        if any(stem == f"{number}_{slug}" for number, slug, _ in lessons):
+            return part
+    raise ValueError(f"There is no lesson {stem!r}; the map in lesson 00 has them all.")
+
+
+def part_of(stem):
+    """Return the part that a lesson belongs to, in words.
+
+    Parameters
+    ----------
+    stem : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> part_of("06_formulas")
+    '2 · Lens power'
+    """
+    number = part_number(stem)
+    return f"{number} · {PARTS[number - 1][0]}"
+
+
 def course_map():
     """Return the map as a table: lessons with links, and what is still to come.
 
