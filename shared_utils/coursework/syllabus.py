@@ -45,6 +45,13 @@ PARTS = (
     ),
 )
 
+# what stands behind the lessons
+AFTER = (
+    ("16", "mixed_review", "Mixed review and a clinic day"),
+    ("17", "practice", "Practice, spaced over the days"),
+    ("18", "mock_examination", "Mock examination"),
+)
+
 
 def stems():
     """Return the names of the lessons that are there, in order.
@@ -141,10 +148,11 @@ def course_map():
     """
     root = course_root()
     rows = []
-    for part, (name, lessons) in enumerate(PARTS, start=1):
+    groups = [(f"{part} · {name}", lessons) for part, (name, lessons) in enumerate(PARTS, start=1)]
+    for name, lessons in (*groups, ("Afterwards", AFTER)):
         for place, (number, slug, title) in enumerate(lessons):
             stem = f"{number}_{slug}"
-            head = f'<th scope="rowgroup" rowspan="{len(lessons)}">{part} · {name}</th>'
+            head = f'<th scope="rowgroup" rowspan="{len(lessons)}">{name}</th>'
             lesson, problems = "in preparation", ""
             if (root / "lessons" / "source" / f"{stem}.py").is_file():
                 lesson = f'<a href="{stem}.ipynb">lesson</a>'

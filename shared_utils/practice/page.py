@@ -78,6 +78,7 @@ class ReviewPage(ipywidgets.VBox):
             description="Day of the examination, as 2027-05-14:",
             value=self.progress.setting(EXAM_DATE) or "",
             style=_WIDE,
+            layout={"width": "420px"},
             continuous_update=False,
         )
         self.date.observe(lambda _: self._keep_date(), "value")

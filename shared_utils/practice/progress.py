@@ -5,6 +5,7 @@ being typed, and two windows at once wait for each other. Nothing is sent anywhe
 """
 
 import json
+import os
 import sqlite3
 import tempfile
 from contextlib import closing, contextmanager, suppress
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import platformdirs
 
+FOLDER_VARIABLE = "LENS_COURSE_DATA"
 WAIT_SECONDS = 10
 VERSION = 1
 MISSED_AT_MOST = 20_000  # rows in a row, before a damaged table counts as read to its end
@@ -37,10 +39,14 @@ TABLES = {
 def default_file():
     """Return where the progress of whoever works on this machine is kept.
 
+    In the folder that the variable ``LENS_COURSE_DATA`` names, else in the user's data folder.
+
     Returns
     -------
     pathlib.Path
     """
+    if os.environ.get(FOLDER_VARIABLE):
+        return Path(os.environ[FOLDER_VARIABLE]) / "progress.sqlite"
     return platformdirs.user_data_path("lens-course", appauthor=False) / "progress.sqlite"
 
 
