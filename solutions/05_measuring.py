@@ -410,8 +410,8 @@ oil_marks.step(
     slips={
         "that is your colleague's own number.": colleague_mm,
         "that is the oil alone; add what lies before it.": right_oil_mm,
-        "sound runs at 980 m/s in the oil, not at 1532 as in vitreous.": before_mm
-        + right_oil_mm / 980 * 1532,
+        "the time up to the oil was counted in; take the difference of the echoes.": before_mm
+        + retina_us / 2 * 0.98,
     },
 )
 oil_marks.score()
