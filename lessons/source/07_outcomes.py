@@ -140,7 +140,7 @@ engine.explore(demos.clinics_compare())
 page.Answer(
     guess_clinics,
     demos.clinics_that_compare(40, 0.05, False).wrong,
-    "Most people guess two or three. With 40 eyes chance alone moves an SD of 0.40 D by 0.04 D up or down, "
+    "One clinic in five. With 40 eyes chance alone moves an SD of 0.40 D by 0.04 D up or down, "
     "as much as the formulas differ. In the same eyes most of the chance is common to both "
     "and drops out: what needed 570 eyes for each formula needs 112 eyes in all.",
     near=3,
@@ -149,20 +149,20 @@ page.Answer(
 # %% [markdown] part="example" goals="1 2 3"
 # ## Worked example: a series by hand
 #
-# Six eyes of six people: −0.50, −0.25, 0.00, +0.25, +0.25 and +1.00 D.
+# Six eyes of six people: −0.50, −0.20, 0.00, +0.10, +0.30 and +0.90 D.
 
 # %% hide=true
-page.worked(demos.summary_steps([-0.50, -0.25, 0.00, 0.25, 0.25, 1.00]))
+page.worked(demos.summary_steps([-0.50, -0.20, 0.00, 0.10, 0.30, 0.90]))
 
 # %% [markdown]
-# The +1.00 D carries most of the SD and hardly touches the MedAE. Do not delete it; look it up.
+# The +0.90 D carries most of the SD and hardly touches the MedAE. Do not delete it; look it up.
 #
 # ### The same, with steps missing
 #
-# Six others: −1.25, −0.50, −0.25, −0.25, 0.00 and +0.75 D. Write each missing number down, then open it.
+# Six others: −1.20, −0.50, −0.30, −0.20, +0.10 and +0.60 D. Write each missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.summary_steps([-1.25, -0.50, -0.25, -0.25, 0.00, 0.75]), missing=(1, 3, 4, 5))
+page.faded(demos.summary_steps([-1.20, -0.50, -0.30, -0.20, 0.10, 0.60]), missing=(1, 3, 4, 5))
 
 # %% [markdown]
 # ### Back to Rosalind Achterberg
@@ -173,7 +173,7 @@ page.faded(demos.summary_steps([-1.25, -0.50, -0.25, -0.25, 0.00, 0.75]), missin
 page.worked(demos.patient_steps())
 
 # %% [markdown]
-# So to her question: of her surprise of +0.71 D the constant made 0.41 D, which would have come again. The
+# So to her question: of her surprise of +0.71 D the constant made about 0.4 D, which would have come again. The
 # rest, +0.29 D, is her eye's own. Her other eye gets half a dioptre more. (Some surgeons go on and take out
 # about half of what the first eye's own error was: Covert, Henry & Koenig, Ophthalmology 2010, from memory.)
 
