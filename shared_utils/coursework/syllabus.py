@@ -46,6 +46,18 @@ PARTS = (
 )
 
 
+def stems():
+    """Return the names of the lessons that are there, in order.
+
+    Returns
+    -------
+    list of str
+    """
+    root = course_root() / "lessons" / "source"
+    named = [f"{number}_{slug}" for _, lessons in PARTS for number, slug, _ in lessons]
+    return [stem for stem in named if (root / f"{stem}.py").is_file()]
+
+
 def course_map():
     """Return the map as a table: lessons with links, and what is still to come.
 
