@@ -20,7 +20,7 @@ def test_the_text_gives_the_diffraction_that_the_model_reckons():
     says(STEM, "before the cut-off at 94 cycles per degree", figures.cut_off_cpd(3.0), digits=0)
     says(STEM, "0.58 to 1.16 arcmin in green light", AIRY / 4.0, AIRY / 2.0)
     says(STEM, "and a 6-mm pupil could pass 189 cycles/degree", figures.cut_off_cpd(6.0), digits=0)
-    says(STEM, "with s = 1/3 is 0.59", 2 / np.pi * (np.arccos(1 / 3) - np.sqrt(8) / 9))
+    says(STEM, "with s = 1/3 is 0.58", 2 / np.pi * (np.arccos(1 / 3) - np.sqrt(8) / 9))
 
 
 def test_the_text_gives_the_cost_of_half_a_dioptre():

@@ -18,7 +18,11 @@ from shared_utils.show.style import signed
 
 FINENESS_CPD = np.linspace(0.0, 60.0, 121)
 CANCELS_CORNEA_UM = -0.27
-BODIES = {"spherical, +0.10 µm": 0.10, "neutral, 0 µm": 0.0, "aspheric, −0.27 µm": CANCELS_CORNEA_UM}
+BODIES = {
+    "spherical, +0.10 µm": 0.10,
+    "neutral, 0 µm": 0.0,
+    "aspheric, −0.27 µm": CANCELS_CORNEA_UM,
+}
 LIGHTS = {"green, 555 nm": "green", "white": "white"}
 
 
@@ -107,7 +111,9 @@ def _build_contrast():
 
 
 def _strips(cpd, passed):
-    return on_screen(np.vstack([np.tile(grating(cpd, 1.0), (32, 1)), np.tile(grating(cpd, passed), (32, 1))]))
+    return on_screen(
+        np.vstack([np.tile(grating(cpd, 1.0), (32, 1)), np.tile(grating(cpd, passed), (32, 1))])
+    )
 
 
 def _move_contrast(artists, seen):
@@ -317,8 +323,8 @@ def _describe_letters(seen):
     worse = seen.acuity_logmar[-1] - seen.acuity_logmar.min()
     wide = "a wide pupil sees as well" if worse < 0.1 else f"a 7-mm pupil loses {worse:.1f} logMAR"
     return (
-        f"Letters on the retina and acuity against the pupil. With {signed(seen.refraction_d)} left "
-        f"over and {signed(seen.total_sa_um, 'µm')} of spherical aberration a pupil of "
+        f"Letters on the retina and acuity against the pupil. With {signed(seen.refraction_d)} "
+        f"left over and {signed(seen.total_sa_um, 'µm')} of spherical aberration a pupil of "
         f"{seen.pupil_mm:.1f} mm sees {_logmar(seen.here_logmar)}; best at "
         f"{seen.best_pupil_mm:.1f} mm; {wide}."
     )

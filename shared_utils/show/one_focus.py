@@ -1,5 +1,7 @@
 """Figures on one focus: what it means that a part of the contrast passes."""
 
+from functools import cache
+
 import numpy as np
 
 from shared_utils.optics import through_focus
@@ -106,3 +108,75 @@ def contrast_left(pupil_mm=3.0):
         f"Lines of 5, 15 and 30 cycles/degree through a pupil of {pupil_mm:g} mm. The finer the "
         f"lines, the less contrast is left, and blur takes the fine ones first: {said}.",
     )
+
+
+@cache
+def two_curves(pupil_mm, defocus_d):
+    """Return the figure of an eye's contrast against fineness, in focus and with some blur.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+    defocus_d : float
+        Blur of the second curve, D.
+
+    Returns
+    -------
+    Shown
+    """
+    cpd, sharp, blurred = contrast_in_white(pupil_mm, defocus_d)
+    with style.applied():
+        figure = noted_figure(
+            330, f"White light, {pupil_mm:g}-mm pupil, no aberration, no scatter. Grid: 0.1 and 5."
+        )
+        axes = figure.subplots()
+        axes.plot(cpd, sharp, color=style.BLACK, label="in focus")
+        axes.plot(
+            cpd, blurred, color=style.PURPLE, linestyle=(0, (3, 2)), label=f"blur {defocus_d:g} D"
+        )
+        axes.set(
+            xlim=(0, 60),
+            ylim=(0, 1),
+            xticks=range(0, 61, 5),
+            yticks=np.arange(0, 1.01, 0.1),
+            xlabel="fineness of the lines, cycles/degree",
+            ylabel="contrast passed",
+        )
+        axes.grid(color="#cccccc", linewidth=0.7)
+        axes.legend(framealpha=1.0)
+    at = [np.interp([5, 15, 30, 45], cpd, curve) for curve in (sharp, blurred)]
+    read = [", ".join(f"{value:.2f}" for value in values) for values in at]
+    return Shown(
+        figure,
+        f"Contrast passed against fineness, pupil {pupil_mm:g} mm. At 5, 15, 30 and 45 cycles per "
+        f"degree the curve in focus stands at {read[0]}, that with {defocus_d:g} D of blur at "
+        f"{read[1]}.",
+    )
+
+
+def contrast_in_white(pupil_mm, defocus_d):
+    """Return fineness, and contrast in focus and with some blur, of an eye without aberration.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+    defocus_d : float
+        Blur, D.
+
+    Returns
+    -------
+    tuple of three arrays
+        Cycles/degree, 0 to 60; contrast in focus; contrast with blur.
+
+    Examples
+    --------
+    >>> cpd, sharp, blurred = contrast_in_white(3.0, 0.5)
+    >>> bool((blurred[1:] < sharp[1:]).all())
+    True
+    """
+    lens = monofocal(-through_focus.AVERAGE_CORNEA_SA_UM)
+    cpd = np.linspace(0.0, 60.0, 241)
+    sharp, blurred = through_focus.mtf(lens, pupil_mm, [0.0, defocus_d], cpd)
+    return cpd, sharp, blurred
