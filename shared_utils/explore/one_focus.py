@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 from matplotlib.figure import Figure
 from scipy import fft
+from scipy.interpolate import CubicSpline
 
 from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.optics import letters, through_focus
@@ -173,6 +174,9 @@ REFRACTIONS_D = np.arange(-2.0, 2.01, 0.25)
 ROWS_LOGMAR = (0.5, 0.3, 0.1, 0.0)
 _PIXEL_DEG = 0.3 / 60.0
 _PAPER = (244, 312)
+# square roots of finenesses: dense among coarse ones, where blur makes contrast fall
+_ROOT_CPD = np.linspace(0.0, 12.0, 61)
+_FINE_ROOT_CPD = np.linspace(0.0, 12.0, 1201)
 
 
 @dataclass(frozen=True)
@@ -222,10 +226,10 @@ def acuity_by_pupil(lens_sa_um):
 
 @cache
 def _waves():
-    """The chart as a sum of cosines, and the fineness of each, cycles/degree."""
+    """The chart as a sum of cosines, and the root of the fineness of each, in cycles/degree."""
     paper = letters.chart(ROWS_LOGMAR, _PIXEL_DEG, _PAPER, letters_per_row=3)
     rows, columns = (np.arange(n) / (2.0 * n * _PIXEL_DEG) for n in _PAPER)
-    return fft.dctn(paper), np.hypot(rows[:, None], columns)
+    return fft.dctn(paper), np.sqrt(np.hypot(rows[:, None], columns))
 
 
 def letters_through(pupil_mm, refraction_d, lens_sa_um):
@@ -252,10 +256,11 @@ def letters_through(pupil_mm, refraction_d, lens_sa_um):
     >>> round(seen.blur_arcmin, 1), seen.total_sa_um
     (5.2, 0.0)
     """
-    waves, fineness = _waves()
-    cpd = np.linspace(0.0, 100.0, 151)
-    passed = through_focus.transfer(monofocal(lens_sa_um), pupil_mm, -refraction_d, cpd)
-    image = fft.idctn(waves * np.interp(fineness, cpd, passed))
+    waves, root_cpd = _waves()
+    lens = monofocal(lens_sa_um)
+    passed = through_focus.transfer(lens, pupil_mm, -refraction_d, _ROOT_CPD**2)
+    curve = CubicSpline(_ROOT_CPD, passed)(_FINE_ROOT_CPD)
+    image = fft.idctn(waves * np.interp(root_cpd, _FINE_ROOT_CPD, curve))
     column = int(np.argmin(np.abs(REFRACTIONS_D - refraction_d)))
     return Letters(
         pupil_mm,
