@@ -271,11 +271,12 @@ def verdict(brightest, darkest, part_passed, sensitivity):
 
 # %% check="kerb" points=2 hide=true
 def own_or(right, call):
+    """The learner's own earlier value, if it can be gone on with."""
     try:
         own = float(call())
     except Exception:
         return right
-    return own if math.isfinite(own) else right
+    return own if 0.5 < own / right < 2 else right
 
 
 card_retina = card_part * own_or(card_object, lambda: card_contrast(card_bright, card_dark))
