@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import nbformat
 
-from shared_utils.coursework import build
+from shared_utils.coursework import build, own_work
 from shared_utils.coursework.checks import NOT_ANSWERED
 from shared_utils.coursework.place import course_root
 
@@ -92,6 +92,7 @@ def check(path, name):
     text = (course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
     release = build.released(build.text_to_notebook(text))
     notebook, notes = _with_release_checks(theirs, release)
+    notebook.cells = list(_with_doors(notebook.cells, own_work.names_by_problem(release)))
     client = NotebookClient(
         notebook,
         timeout=CELL_SECONDS,
@@ -144,6 +145,19 @@ def _with_release_checks(theirs, release):
         notes.append(f"The cell {grade_id} was missing and was put back at the end.")
     theirs.cells = kept
     return theirs, notes
+
+
+def _with_doors(cells, out_of_reach):
+    """Yield the cells, and those that shut what a problem asks for while its answers run."""
+    shut = "__import__('shared_utils.coursework.own_work', fromlist=['shut']).shut"
+    for cell in cells:
+        problem, kind = build.grade_id_parts(cell)
+        names = out_of_reach.get(problem) if kind in ("answer", "check") else None
+        if names:
+            yield nbformat.v4.new_code_cell(f"{shut}({names}, checking={kind == 'check'})")
+        yield cell
+        if names:
+            yield nbformat.v4.new_code_cell(f"{shut}([])")
 
 
 def _problems(notebook, release):

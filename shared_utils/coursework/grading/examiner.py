@@ -160,7 +160,9 @@ class Theirs:
         request = {"call": self.__name__, "given": plain.write(given), "named": plain.write(named)}
         told = self._ask(request)
         if "raised" in told:
-            raise _error(str(told["raised"]), str(told.get("words", "")))
+            # on one line: a second one could pass for a line of the test's own
+            words = " ".join(str(told.get("words", "")).split())
+            raise _error(str(told["raised"]), words)
         return plain.read(str(told.get("value", "")))
 
 
