@@ -15,6 +15,7 @@ from shared_utils.coursework.place import course_root
 
 CELL_SECONDS = 10
 STARTUP_SECONDS = 60
+STOPPED = ("KeyboardInterrupt", "CellTimeoutError")
 
 
 @dataclass
@@ -178,7 +179,7 @@ def _problems(notebook, release):
         points = cell.metadata.nbgrader.points
         problem.points += points
         problem.earned += _earned(cell, points)
-        problem.said += _said(cell)
+        problem.said += _slips(cell)
     order = list(titles)
     return sorted(problems.values(), key=lambda p: order.index(p.name) if p.name in order else 99)
 
@@ -196,20 +197,34 @@ def _earned(cell, points):
     return float(points)
 
 
-def _said(cell):
-    """What the check said of what does not hold, one line each."""
-    if cell.execution_count is None:
-        return ["This check was not reached."]
+def said(cell):
+    """Return what a check said of an answer, one line each, beginning with ✓ or ✗.
+
+    Parameters
+    ----------
+    cell : nbformat.NotebookNode
+        A test that was run, here or in a class.
+
+    Returns
+    -------
+    list of str
+    """
     lines = []
     for output in cell.outputs:
         if output.output_type == "stream":
-            lines += [line for line in output.text.splitlines() if line.startswith("✗")]
+            lines += [line for line in output.text.splitlines() if line.startswith(("✓", "✗"))]
         elif output.output_type == "error" and output.ename == "NotImplementedError":
             lines.append(f"✗ {NOT_ANSWERED}")
-        elif output.output_type == "error" and output.ename == "NotRight":
+        elif output.output_type == "error" and output.ename in ("NotRight", "NotRun", "NoMark"):
             lines.append(f"✗ {output.evalue}")
-        elif output.output_type == "error" and output.ename == "KeyboardInterrupt":
-            lines.append(f"✗ Stopped after {CELL_SECONDS} s; is a loop endless?")
+        elif output.output_type == "error" and output.ename in STOPPED:
+            lines.append("✗ Stopped: it took too long; is a loop endless?")
         elif output.output_type == "error":
             lines.append(f"✗ Your code stopped with {output.ename}: {output.evalue}")
     return lines
+
+
+def _slips(cell):
+    if cell.execution_count is None:
+        return ["This check was not reached."]
+    return [line for line in said(cell) if line.startswith("✗")]

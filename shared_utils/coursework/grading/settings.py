@@ -69,6 +69,7 @@ def configure(config, folder):
     config.Autograde.autograde_preprocessors = [
         RUN,
         f"{HERE}.outcome.Outcome",
+        f"{HERE}.harmless.Harmless",
         "nbgrader.preprocessors.LimitOutput",
         "nbgrader.preprocessors.SaveAutoGrades",
         "nbgrader.preprocessors.AssignLatePenalties",
@@ -82,8 +83,16 @@ def configure(config, folder):
     config.GenerateFeedback.preprocessors = [
         "nbgrader.preprocessors.GetGrades",
         f"{HERE}.seal.Seal",
-        "nbconvert.preprocessors.CSSHTMLHeaderPreprocessor",
+        f"{HERE}.feedback.Layout",
     ]
-    # without it a learner's output runs as a script in the instructor's browser
+    config.GenerateFeedback.exporter_class = f"{HERE}.feedback.Page"
+    config.Page.template_name = "lens_feedback"
+    config.Page.extra_template_basedirs = [str(Path(__file__).parent / "templates")]
+    # what a learner wrote would run as a script in the instructor's browser; so here and in the
+    # form grader, whose template takes the same filters
     config.HTMLExporter.sanitize_html = True
+    config.HTMLExporter.filters = {
+        "clean_html": f"{HERE}.harmless.clean",
+        "markdown2html": f"{HERE}.harmless.markdown2html",
+    }
     return config
