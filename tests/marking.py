@@ -2,6 +2,7 @@
 
 import csv
 import os
+import re
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -57,3 +58,12 @@ def marks_by_cell(room, learner, name=SET):
         submission = gradebook.find_submission(name, learner)
         grades = [grade for book in submission.notebooks for grade in book.grades]
         return {grade.name: grade.auto_score for grade in grades if grade.auto_score is not None}
+
+
+def short_set(*problems):
+    """Return the text of set 01 with these of its problems alone."""
+    text = (REPO / "solutions" / f"{SET}.py").read_text(encoding="utf-8")
+    first, *cells = text.split("\n# %%")
+    wanted = "|".join(("setup", *problems))
+    kept = [cell for cell in cells if re.match(rf'[^\n]*\w+="({wanted})"', cell)]
+    return "\n# %%".join([first, *kept])

@@ -1,0 +1,66 @@
+"""Two instructors grade different sets of one class at the same moment."""
+
+import csv
+import multiprocessing
+import sys
+
+import nbformat
+import pytest
+
+from tests.filling import filled
+from tests.marking import class_of, course_of, marks_by_cell, short_set
+
+pytestmark = [
+    pytest.mark.grading,
+    pytest.mark.skipif(sys.platform == "win32", reason="This test starts its graders by fork."),
+]
+
+SETS = {"01_vergence": ("page", "aqueous"), "02_more": ("surface", "vertex")}
+WRONG = {
+    "page": "def page_vergence_d(distance_cm):\n    return 100 / distance_cm",
+    "surface": "def corneal_front_power_d(radius_mm, index_behind):\n    return 0.0",
+}
+LEARNERS = {"ada": {}, "bo": WRONG, "cleo": {}, "dag": WRONG}
+# page 2, aqueous 2; surface 2, vertex 3; those who are wrong lose the first of each set
+MARKS = {"01_vergence": {"right": 4, "wrong": 2}, "02_more": {"right": 5, "wrong": 3}}
+
+
+def grade(room, name, start, told):
+    start.wait()
+    try:
+        for result in room.grade(name):
+            told.put((name, result.learner, result.marks, result.notes))
+    except Exception as error:
+        told.put((name, "stopped", None, [repr(error)]))
+
+
+def test_both_complete_and_no_mark_is_lost(tmp_path):
+    texts = {name: short_set(*problems) for name, problems in SETS.items()}
+    with course_of(tmp_path / "course", texts):
+        first, second = SETS
+        handed_in = {who: filled(first, answers) for who, answers in LEARNERS.items()}
+        with class_of(tmp_path, handed_in, name=first) as room:
+            room.release(second)
+            for who, answers in LEARNERS.items():
+                place = room.folder / "submitted" / who / second
+                place.mkdir()
+                nbformat.write(filled(second, answers), place / "problems.ipynb")
+            context = multiprocessing.get_context("fork")
+            start, told = context.Barrier(2), context.Queue()
+            graders = [context.Process(target=grade, args=(room, n, start, told)) for n in SETS]
+            for grader in graders:
+                grader.start()
+            heard = [told.get(timeout=200) for _ in range(2 * len(LEARNERS))]
+            for grader in graders:
+                grader.join(timeout=60)
+            for name, learner, marks, notes in heard:
+                kind = "wrong" if LEARNERS[learner] else "right"
+                assert (marks, notes) == (MARKS[name][kind], []), (name, learner)
+            for name in SETS:
+                assert sum(marks_by_cell(room, "bo", name).values()) == MARKS[name]["wrong"]
+            with open(room.export(), encoding="utf-8", newline="") as file:
+                rows = {
+                    (row["set"], row["id"]): float(row["marks"]) for row in csv.DictReader(file)
+                }
+            for (name, learner), marks in rows.items():
+                assert marks == MARKS[name]["wrong" if LEARNERS[learner] else "right"]
