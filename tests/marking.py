@@ -34,7 +34,7 @@ def course_of(folder, texts):
 
 
 @contextmanager
-def class_of(folder, submissions, seconds=6, in_all=180, name=SET):
+def class_of(folder, submissions, seconds=6, in_all=180, name=SET, db=None):
     """Give a class in which notebooks were handed in: learner → notebook."""
     roster = folder / "list.csv"
     with open(roster, "w", encoding="utf-8", newline="") as file:
@@ -43,7 +43,7 @@ def class_of(folder, submissions, seconds=6, in_all=180, name=SET):
         patch.setattr(settings, "SECONDS_PER_CELL", seconds)
         patch.setattr(settings, "SECONDS_PER_NOTEBOOK", in_all)
         patch.setenv("PYTHONPATH", str(REPO) + os.pathsep + os.environ.get("PYTHONPATH", ""))
-        room = classes.new_class(folder / "room", roster)
+        room = classes.new_class(folder / "room", roster, db)
         room.release(name)
         for learner, notebook in submissions.items():
             target = room.folder / "submitted" / learner / name

@@ -20,6 +20,11 @@ def add_to(commands):
     new = _parser(steps, "new", "make the folder of a class", "new ../class_2027 --roster r.csv")
     new.add_argument("folder", metavar="FOLDER", help="a new folder, outside the course")
     new.add_argument("--roster", metavar="CSV", help="columns: id, first_name, last_name, email")
+    new.add_argument(
+        "--db",
+        metavar="URL",
+        help="an empty PostgreSQL database for the gradebook (default: a file)",
+    )
     new.set_defaults(run=_new)
 
     release = _parser(steps, "release", "make what learners get", "release 01", folder=True)
@@ -84,7 +89,7 @@ def _new(arguments):
     from shared_utils.coursework.classroom import new_class
 
     with Console(stderr=True).status("making the class"):
-        classroom = new_class(arguments.folder, arguments.roster)
+        classroom = new_class(arguments.folder, arguments.roster, arguments.db)
     count = len(classroom.roster())
     print(f"Made the class in {classroom.folder}, with {count} in its roster.")
     if not count:

@@ -10,6 +10,7 @@ The folder lies outside the course, so that learners' work and marks never get i
 ``autograded/``    the same, run and marked
 ``feedback/``      one page for each learner and set
 ``gradebook.db``   nbgrader's gradebook; it holds the hidden tests in clear
+``gradebook.url``  where the gradebook is instead, if it is in a database elsewhere
 ================== ==================================================================
 """
 
@@ -358,7 +359,7 @@ def unprotected():
     return f"{box.UNBOXED}: {box.fault()}." if box.fault() else ""
 
 
-def new_class(folder, roster=None):
+def new_class(folder, roster=None, db=None):
     """Make the folder of a class and return the class.
 
     Parameters
@@ -368,6 +369,9 @@ def new_class(folder, roster=None):
     roster : path-like, optional
         A CSV file with the columns id, first_name, last_name, email; the id is what a learner's
         folder in ``submitted`` is called. Without it the roster is empty, to be filled in.
+    db : str, optional
+        Address of an empty PostgreSQL database for the gradebook, such as
+        ``postgresql://host/optics_2027``; a file in the folder if not given.
 
     Returns
     -------
@@ -376,7 +380,7 @@ def new_class(folder, roster=None):
     Raises
     ------
     ValueError
-        If the folder cannot be used or the roster does not hold.
+        If the folder or the database cannot be used or the roster does not hold.
     """
     folder = Path(folder).resolve()
     if folder.is_relative_to(course_root()):
@@ -390,6 +394,8 @@ def new_class(folder, roster=None):
     if odd:
         raise ValueError(f"nbgrader cannot work in a folder with {odd[0]} in its path: {folder}.")
     people = read_roster(roster) if roster else {}
+    if db:
+        _empty_database(db)
 
     made = not folder.exists()
     folder.mkdir(parents=True, exist_ok=True)
@@ -399,6 +405,10 @@ def new_class(folder, roster=None):
         _write_rows(folder / "roster.csv", COLUMNS, people.values())
         (folder / "README.txt").write_text(NOTE, encoding="utf-8")
         (folder / "nbgrader_config.py").write_text(SETTINGS, encoding="utf-8")
+        if db:
+            from shared_utils.coursework.grading import settings
+
+            (folder / settings.ELSEWHERE).write_text(db + "\n", encoding="utf-8")
         classroom = Classroom(folder)
         with classroom._nbgrader() as api:
             classroom._keep_roster(api, people)
@@ -410,6 +420,31 @@ def new_class(folder, roster=None):
             folder.rmdir()
         raise
     return classroom
+
+
+def _empty_database(url):
+    """Refuse a database that cannot be reached or holds something."""
+    from sqlalchemy import create_engine, inspect
+    from sqlalchemy.exc import SQLAlchemyError
+
+    from shared_utils.coursework.grading import settings
+
+    try:
+        engine = create_engine(settings.with_driver(url))
+        tables = inspect(engine).get_table_names()
+        engine.dispose()
+    except ModuleNotFoundError as error:
+        raise ValueError(
+            f"{error.name} is missing for this database: run `pip install -e '.[postgres]'` in the "
+            "course's folder."
+        ) from None
+    except SQLAlchemyError as error:
+        said = str(getattr(error, "orig", None) or error).strip().splitlines()[-1]
+        raise ValueError(f"The database cannot be used: {said}.") from None
+    if tables:
+        raise ValueError(
+            "The database is not empty: each class has one of its own; make another with createdb."
+        )
 
 
 def read_roster(path):

@@ -16,11 +16,22 @@ SECONDS_PER_CELL = 20
 SECONDS_PER_NOTEBOOK = 180
 # lies beside a marked notebook and says which submission it was
 STAMP = ".graded"
+# holds the address of the gradebook where that is not a file of the class's folder
+ELSEWHERE = "gradebook.url"
 
 
 def gradebook_url(folder):
     """Return the address of a class's gradebook, absolute, as nbgrader wants it."""
+    elsewhere = Path(folder).resolve() / ELSEWHERE
+    if elsewhere.is_file():
+        return with_driver(elsewhere.read_text(encoding="utf-8").strip())
     return f"sqlite:///{(Path(folder).resolve() / 'gradebook.db').as_posix()}"
+
+
+def with_driver(url):
+    """Return a database's address with the driver that the extra ``postgres`` brings."""
+    kind, mark, rest = url.partition("://")
+    return f"postgresql+psycopg{mark}{rest}" if kind in ("postgres", "postgresql") else url
 
 
 def log_path(folder):
