@@ -9,7 +9,7 @@ from pathlib import Path
 import nbformat
 import pytest
 
-from shared_utils.coursework import build, place, selfcheck
+from shared_utils.coursework import build, overlay, place, selfcheck
 from shared_utils.coursework import classroom as classes
 from shared_utils.coursework.grading import settings
 
@@ -28,7 +28,7 @@ def course_of(folder, texts):
         built.path.parent.mkdir(parents=True, exist_ok=True)
         built.path.write_text(built.content, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
-        for module in (place, classes, selfcheck, build):
+        for module in (place, classes, selfcheck, build, overlay):
             patch.setattr(module, "course_root", lambda: folder)
         yield folder
 

@@ -451,7 +451,9 @@ def test_a_folder_that_cannot_hold_a_class_is_refused(tmp_path, name, capsys):
     assert not (folder / "roster.csv").exists()
 
 
-@pytest.mark.parametrize("step", ["release 01", "grade 01", "feedback 01", "export", "open"])
+@pytest.mark.parametrize(
+    "step", ["overlay .", "release 01", "grade 01", "feedback 01", "export", "open"]
+)
 def test_a_step_outside_a_class_is_told_in_one_sentence(tmp_path, step, capsys):
     assert cli.main(["class", *step.split(), "--folder", str(tmp_path)]) == 2
     assert "is not the folder of a class" in capsys.readouterr().err
@@ -502,7 +504,9 @@ def test_a_stop_by_hand_stops_the_whole_grading(room):
         room._tell({"success": False, "error": "Traceback …\nKeyboardInterrupt\n"})
 
 
-@pytest.mark.parametrize("step", ["", "new", "release", "grade", "feedback", "export", "open"])
+@pytest.mark.parametrize(
+    "step", ["", "new", "overlay", "release", "grade", "feedback", "export", "open"]
+)
 def test_help_fits_a_screen_and_shows_an_example(step, capsys):
     with pytest.raises(SystemExit) as left:
         cli.main(["class", *step.split(), "--help"])

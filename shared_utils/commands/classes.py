@@ -1,4 +1,4 @@
-"""Commands for an instructor: class new, release, grade, feedback, export, open."""
+"""Commands for an instructor: class new, overlay, release, grade, feedback, export, open."""
 
 from pathlib import Path
 
@@ -30,6 +30,14 @@ def add_to(commands):
     release = _parser(steps, "release", "make what learners get", "release 01", folder=True)
     release.add_argument("set", metavar="SET", help="number or name of the set")
     release.set_defaults(run=_release)
+
+    overlay = _parser(
+        steps, "overlay", "join private problems and a seed", "overlay ../private_2027", folder=True
+    )
+    overlay.add_argument(
+        "private", metavar="PRIVATE", help="a folder of your own, with NN_slug.py and seed.txt"
+    )
+    overlay.set_defaults(run=_overlay)
 
     grade = _parser(steps, "grade", "run and mark what was handed in", "grade 01", folder=True)
     grade.add_argument("set", metavar="SET", help="number or name of the set")
@@ -105,6 +113,16 @@ def _release(arguments):
     place = released.relative_to(classroom.folder)
     print(f"Released: hand out {place.as_posix()}")
     print(f"Collect as: submitted/ID/{released.parent.name}/{released.name}")
+    return 0
+
+
+def _overlay(arguments):
+    joined = _classroom(arguments).join(arguments.private)
+    for name in joined.texts:
+        print(f"Joins {name}: {', '.join(joined.problems(name))}.")
+    if joined.seed:
+        print("The seed joins every set: its numbers are new, and no secret once it is released.")
+    print("Next: lens-course class release 01")
     return 0
 
 

@@ -10,6 +10,7 @@ The folder lies outside the course, so that learners' work and marks never get i
 ``autograded/``    the same, run and marked
 ``feedback/``      one page for each learner and set
 ``gradebook.db``   nbgrader's gradebook; it holds the hidden tests in clear
+``overlay.txt``    where the instructor's private problems are, if there are any
 ``gradebook.url``  where the gradebook is instead, if it is in a database elsewhere
 ================== ==================================================================
 """
@@ -27,6 +28,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from shared_utils import CAUTION
+from shared_utils.coursework import build
+from shared_utils.coursework.overlay import Overlay
 from shared_utils.coursework.place import course_root, find_set
 
 NOTEBOOK = "problems.ipynb"
@@ -57,6 +60,7 @@ of the course's repository. What nbgrader says goes to class.log.
 
 {CAUTION}
 """
+OVERLAY = "overlay.txt"
 LARGEST_BYTES = 20_000_000
 
 
@@ -109,7 +113,8 @@ class Classroom:
         Returns
         -------
         pathlib.Path
-            The released notebook: the same, byte for byte, as the one in ``exercises``.
+            The released notebook: the same, byte for byte, as the one in ``exercises``, unless
+            an overlay joins it.
 
         Raises
         ------
@@ -117,15 +122,12 @@ class Classroom:
             If the set cannot be released; the folder is then as it was before.
         """
         name = find_set(wanted)
-        built = course_root() / "solutions" / name / NOTEBOOK
-        expected = course_root() / "exercises" / name / NOTEBOOK
-        if not (built.is_file() and expected.is_file()):
-            raise ValueError(f"{name} is not built: run `lens-course build` first.")
+        whole, expected = self._texts(name)
         with _kept(self.folder, [f"{part}/{name}" for part in ("source", "release")]):
             source = self.folder / "source" / name
             shutil.rmtree(source, ignore_errors=True)
             source.mkdir(parents=True)
-            shutil.copy(built, source)
+            (source / NOTEBOOK).write_bytes(whole)
             with self._nbgrader() as api:
                 self._done(
                     api.generate_assignment(name),
@@ -137,11 +139,47 @@ class Classroom:
                     },
                 )
             released = self.folder / "release" / name / NOTEBOOK
-            if released.read_bytes() != expected.read_bytes():
+            if released.read_bytes() != expected:
                 raise ValueError(
                     f"The release of {name} differs from exercises/{name}: run `lens-course build`."
                 )
         return released
+
+    def join(self, folder):
+        """Let private problems and a seed join the sets that are released from now on.
+
+        Parameters
+        ----------
+        folder : path-like
+            As ``overlay`` describes it.
+
+        Returns
+        -------
+        Overlay
+
+        Raises
+        ------
+        ValueError
+            If the folder cannot be used; nothing is changed then.
+        """
+        joined = Overlay(folder)
+        for name in joined.texts:
+            joined.notebook(name)
+        (self.folder / OVERLAY).write_text(f"{joined.folder}\n", encoding="utf-8")
+        return joined
+
+    def _texts(self, name):
+        """Return a set as it is released here, with answers and without, in bytes."""
+        place = self.folder / OVERLAY
+        joined = Overlay(place.read_text(encoding="utf-8").strip()) if place.is_file() else None
+        if joined and joined.joins(name):
+            notebook = joined.notebook(name)
+            pair = notebook, build.released(notebook)
+            return tuple(build.serialise(one).encode("utf-8") for one in pair)
+        places = [course_root() / part / name / NOTEBOOK for part in ("solutions", "exercises")]
+        if not all(place.is_file() for place in places):
+            raise ValueError(f"{name} is not built: run `lens-course build` first.")
+        return tuple(place.read_bytes() for place in places)
 
     def released_sets(self):
         """Return the names of the sets that this class has had."""

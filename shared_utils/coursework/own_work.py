@@ -51,9 +51,9 @@ def names_by_problem(notebook):
     found = {}
     for cell in notebook.cells:
         names = cell.metadata.get("lens_course", {}).get("own")
-        if names:
-            problem = cell.metadata.nbgrader.grade_id.rpartition("-")[0]
-            found[problem] = list(names)
+        grade_id = cell.metadata.get("nbgrader", {}).get("grade_id", "")
+        if names and grade_id:
+            found[grade_id.rpartition("-")[0]] = list(names)
     return found
 
 

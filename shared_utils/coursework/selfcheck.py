@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import nbformat
 
-from shared_utils.coursework import build, own_work
+from shared_utils.coursework import build, overlay, own_work
 from shared_utils.coursework.checks import NOT_ANSWERED
 from shared_utils.coursework.place import course_root
 
@@ -91,9 +91,12 @@ def check(path, name):
 
     theirs = _read(path)
     text = (course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
-    release = build.released(build.text_to_notebook(text))
+    release = build.released(
+        overlay.with_seed(build.text_to_notebook(text), overlay.seed_of(theirs))
+    )
     notebook, notes = _with_release_checks(theirs, release)
-    notebook.cells = list(_with_doors(notebook.cells, own_work.names_by_problem(release)))
+    out_of_reach = own_work.names_by_problem(notebook) | own_work.names_by_problem(release)
+    notebook.cells = list(_with_doors(notebook.cells, out_of_reach))
     client = NotebookClient(
         notebook,
         timeout=CELL_SECONDS,
@@ -163,9 +166,10 @@ def _with_doors(cells, out_of_reach):
 
 def _problems(notebook, release):
     titles = {}
-    for cell in release.cells:
+    # those of the instructor's own stand in the learner's notebook alone
+    for cell in [*release.cells, *notebook.cells]:
         problem, kind = build.grade_id_parts(cell)
-        if kind == "question":
+        if kind == "question" and problem not in titles:
             titles[problem] = cell.source.splitlines()[0].lstrip("# ")
     problems = {}
     for cell in notebook.cells:
