@@ -60,6 +60,12 @@ def add_to(commands):
     export.add_argument("--to", metavar="CSV", help="file to write (default: grades.csv there)")
     export.set_defaults(run=_export)
 
+    report = _parser(
+        steps, "report", "see what the class has understood", "report --to report", folder=True
+    )
+    report.add_argument("--to", metavar="FOLDER", help="where to write it (default: report there)")
+    report.set_defaults(run=_report)
+
     start = _parser(
         steps, "open", "open the class, for the form grader", "open --port 8890", folder=True
     )
@@ -189,6 +195,20 @@ def _export(arguments):
         raise ValueError("No set was released in this class yet, so there are no marks.")
     target = classroom.export(arguments.to and Path(arguments.to))
     print(f"Wrote {target}")
+    return 0
+
+
+def _report(arguments):
+    from shared_utils.coursework import marks
+    from shared_utils.coursework.grading import settings
+    from shared_utils.practice import class_report
+
+    classroom = _classroom(arguments)
+    with Console(stderr=True).status("reading the gradebook"):
+        slips = class_report.read_slips(classroom.folder)
+        report = class_report.make(marks.read(settings.gradebook_url(classroom.folder)), slips)
+        page = class_report.write(report, arguments.to or classroom.folder / "report")
+    print(f"The report is in {page}. It names learners: keep it to yourself.")
     return 0
 
 
