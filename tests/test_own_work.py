@@ -19,7 +19,13 @@ SENTENCE = (
     "graded."
 )
 SAID = "this problem asks for your own formula, and the course's was out of reach"
-TEXT = (REPO / "solutions" / f"{SET}.py").read_text(encoding="utf-8")
+
+
+def _text(name):
+    return (REPO / "solutions" / f"{name}.py").read_text(encoding="utf-8")
+
+
+TEXT = _text(SET)
 
 
 @pytest.fixture
@@ -104,8 +110,7 @@ def test_a_name_that_cannot_be_shut_is_told(name, sentence):
 
 @pytest.mark.parametrize("name", place.set_names())
 def test_what_the_sets_put_out_of_reach_can_be_shut(name):
-    notebook = text_to_notebook((REPO / "solutions" / f"{name}.py").read_text(encoding="utf-8"))
-    for names in own_work.names_by_problem(notebook).values():
+    for names in own_work.names_by_problem(text_to_notebook(_text(name))).values():
         for function in names:
             assert own_work.find(function)
 
@@ -157,3 +162,21 @@ def test_a_pass_through_gets_nothing_and_the_sentence(tmp_path, monkeypatch):
                 assert {name: marked[name] for name in own} == pytest.approx(own), learner
                 told = "\n".join(report.lines())
                 assert (SENTENCE in told) is (learner in ("call", "alias"))
+
+
+OWN_SETS = [name for name in place.set_names() if "own=" in _text(name)]
+
+
+@pytest.mark.grading
+@pytest.mark.parametrize(
+    "name", [OWN_SETS[0], *(pytest.param(name, marks=pytest.mark.long) for name in OWN_SETS[1:])]
+)
+def test_model_answers_pass_while_the_reference_is_out_of_reach(tmp_path, name):
+    with class_of(tmp_path, {"ada": filled(name)}, seconds=20, name=name) as room:
+        (result,) = room.grade(name)
+        assert result.marks == result.of - result.by_hand
+        assert result.notes == []
+        (page,) = (page.read_text(encoding="utf-8") for _, page in room.feedback(name))
+        assert "Worked with your numbers" in page
+        assert "Stopped with" not in page
+        assert "$" not in page.partition("Worked with your numbers")[2].partition("</div>")[0]
