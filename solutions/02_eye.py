@@ -788,7 +788,7 @@ list_marks.score()
 #    the measurement; and does not repeat until a wished-for value appears.
 # ### END MARK SCHEME
 # With an average cornea and lens, 2 mm too much would make about 5 D of myopia, 2.7 D a millimetre. But an eye
-# is in focus when its length and its power fit: an eye of 26 mm with a flat cornea may need no glasses. So I
-# would look at the keratometry, which should be clearly below 43 D, and at the other eye and the old
+# is in focus when its length and its power fit: an eye of 26 mm with a flat cornea and a
+# weak lens may need no glasses. So I would look at the keratometry, which should be clearly below 43 D, and at the other eye and the old
 # glasses from before the cataract. If those fit, the length stands; repeating until a number looks usual is
 # how errors are made.

@@ -114,7 +114,7 @@ def test_the_add_of_the_steps_clears_the_page_with_half_in_reserve():
 
 def test_alt_texts_follow_the_data():
     size = figures.size_change()
-    assert "−10.7 % at −8 D" in size.alt
+    assert "+17.6 % at +10 D" in size.alt
     assert "+22.0 % at +12 D" in size.alt
     base = figures.base_of_the_prism()
     assert "4.0 Δ with its base up, and the image moves down" in base.alt
