@@ -1,4 +1,4 @@
-"""Commands for an instructor: class new, release, grade, feedback, export, open."""
+"""Commands for an instructor: class new, overlay, release, grade, feedback, export, open."""
 
 from pathlib import Path
 
@@ -20,11 +20,24 @@ def add_to(commands):
     new = _parser(steps, "new", "make the folder of a class", "new ../class_2027 --roster r.csv")
     new.add_argument("folder", metavar="FOLDER", help="a new folder, outside the course")
     new.add_argument("--roster", metavar="CSV", help="columns: id, first_name, last_name, email")
+    new.add_argument(
+        "--db",
+        metavar="URL",
+        help="an empty PostgreSQL database for the gradebook (default: a file)",
+    )
     new.set_defaults(run=_new)
 
     release = _parser(steps, "release", "make what learners get", "release 01", folder=True)
     release.add_argument("set", metavar="SET", help="number or name of the set")
     release.set_defaults(run=_release)
+
+    overlay = _parser(
+        steps, "overlay", "join private problems and a seed", "overlay ../private_2027", folder=True
+    )
+    overlay.add_argument(
+        "private", metavar="PRIVATE", help="a folder of your own, with NN_slug.py and seed.txt"
+    )
+    overlay.set_defaults(run=_overlay)
 
     grade = _parser(steps, "grade", "run and mark what was handed in", "grade 01", folder=True)
     grade.add_argument("set", metavar="SET", help="number or name of the set")
@@ -90,7 +103,7 @@ def _new(arguments):
     from shared_utils.coursework.classroom import new_class
 
     with Console(stderr=True).status("making the class"):
-        classroom = new_class(arguments.folder, arguments.roster)
+        classroom = new_class(arguments.folder, arguments.roster, arguments.db)
     count = len(classroom.roster())
     print(f"Made the class in {classroom.folder}, with {count} in its roster.")
     if not count:
@@ -106,6 +119,16 @@ def _release(arguments):
     place = released.relative_to(classroom.folder)
     print(f"Released: hand out {place.as_posix()}")
     print(f"Collect as: submitted/ID/{released.parent.name}/{released.name}")
+    return 0
+
+
+def _overlay(arguments):
+    joined = _classroom(arguments).join(arguments.private)
+    for name in joined.texts:
+        print(f"Joins {name}: {', '.join(joined.problems(name))}.")
+    if joined.seed:
+        print("The seed joins every set: its numbers are new, and no secret once it is released.")
+    print("Next: lens-course class release 01")
     return 0
 
 
