@@ -890,10 +890,9 @@ for attempt in range(60):  # the first eye in which no two lenses are too close 
         formulas.iol_power(Eye(shelf_length_mm, shelf_k_d), "srk_t", shelf_lens)
     )
     shelf_d = [shelf_middle_d + 0.5 * n for n in range(-3, 6)]
-    shelf_left_d = [
-        formulas.predicted_refraction(Eye(shelf_length_mm, shelf_k_d), "srk_t", shelf_lens, power)
-        for power in shelf_d
-    ]
+    shelf_left_d = formulas.predicted_refraction(
+        Eye(shelf_length_mm, shelf_k_d), "srk_t", shelf_lens, shelf_d
+    ).tolist()
     misses_d = sorted(abs(left - shelf_target_d) for left in shelf_left_d)
     if misses_d[1] - misses_d[0] > 0.10 and min(abs(left) for left in shelf_left_d) > 0.06:
         break

@@ -226,9 +226,9 @@ page.worked(demos.three_opinions(22.10, 42.00, 118.4, 27.0))
 
 # %% [markdown]
 # 27.0 D: whichever formula is right, she ends within 0.4 D of zero. 26.5 D would risk +0.65 D if Hoffer Q
-# is right, and published habit trusts Hoffer Q in short eyes. Better than an average of formulas
-# is one formula with a constant from your own outcomes; when formulas part by more than half a
-# dioptre, measure again first.
+# is right, and that formula has a good name in short eyes (Hoffer 1993; Aristodemou and colleagues
+# 2011). When formulas part by more than half a dioptre, measure again first. In the long run, better than
+# an average of formulas is one formula with a constant from your own outcomes.
 
 # %% [markdown] part="self-check"
 # ## Check yourself

@@ -3,6 +3,7 @@
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
+from matplotlib.ticker import FixedLocator
 
 from shared_utils.optics.domain import require
 from shared_utils.power.core import REDUCED, Steps
@@ -118,9 +119,11 @@ def ladder(iol_power_d, predicted_d, target_d):
             xlabel="power of the lens, D",
             ylabel="predicted refraction, D",
         )
-        axes.set_xticks(power_d, [f"{power:.1f}" for power in power_d])
         ticks = np.arange(low, high + 0.01, 0.25)
-        axes.set_yticks(ticks, [signed(tick, "") for tick in ticks])
+        axes.xaxis.set_major_locator(FixedLocator(power_d))
+        axes.xaxis.set_major_formatter(lambda power, _: f"{power:.1f}")
+        axes.yaxis.set_major_locator(FixedLocator(ticks))
+        axes.yaxis.set_major_formatter(lambda left, _: signed(left, ""))
         axes.hlines(
             np.arange(low, high + 0.01, 0.05), *axes.get_xlim(), color="#e6e6e6", linewidth=0.5
         )
