@@ -19,10 +19,10 @@
 # ## A case to open with
 #
 # Leocadia Brandt, 58, invented like everybody here, had laser surgery for −6.25 D eighteen years ago and was
-# left with −0.25 D. Now she has a cataract. Her eye: axial length 26.00 mm, K 38.00 D, chamber 3.45 mm. An old
-# card says that K was 43.50 D before the laser. SRK/T with K 38.00 D asks for 19.0 D.
+# left with −0.25 D. Now she has a cataract. Her eye: axial length 26.00 mm, K 38.75 D, chamber 3.45 mm. An old
+# card says that K was 43.50 D before the laser. SRK/T with K 38.75 D asks for 18.5 D.
 #
-# **“Last time I could do without glasses. Will it be so again?”** With 19.0 D it will not. Which lens should
+# **“Last time I could do without glasses. Will it be so again?”** With 18.5 D it will not. Which lens should
 # be ordered, and what if the result is off?
 
 # %% [markdown] part="recall"
@@ -105,7 +105,7 @@ page.Answer(
 #
 # Errors 1 and 2 want **another K**: from history (K before, plus what was treated at the cornea), or without
 # history from the K of today (Shammas; Haigis-L). Error 3 wants **double-K** (Aramberri 2003): the K of before for
-# the position, the corrected K for the optics. Haigis takes no K for the position and needs none.
+# the position, the corrected K for the optics. Haigis needs none.
 
 # %% [markdown] part="predict"
 # ### Predict
@@ -221,8 +221,8 @@ figures.method_dots(
 )
 
 # %% [markdown]
-# Every method wants a stronger lens than 19.0 D, and they lie 2.3 D apart: nobody knows better than that. So she
-# gets 22.0 D, near the middle and on the myopic side of it, and is told beforehand that after myopic laser
+# Every method wants a stronger lens than 18.5 D, and they lie 2.2 D apart: nobody knows better than that. So she
+# gets 21.0 D, near the middle and on the myopic side of it, and is told beforehand that after myopic laser
 # surgery about 60 to 70 eyes in 100 come within 0.50 D (review, Eye and Vision 2018). Should she end at +1.00 D,
 # a second lens of about +1.4 D mends it, with no need to know what went wrong.
 

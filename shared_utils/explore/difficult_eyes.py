@@ -135,7 +135,7 @@ def _say_five(seen):
     low_d, high_d = seen.powers_d.min(), seen.powers_d.max()
     root = " SRK/T finds no real corneal height." if seen.no_height else ""
     return (
-        f"Length {seen.axial_length_mm:.1f} mm, K {seen.k_d:.1f} D, chamber {seen.acd_mm:.1f} mm: "
+        f"Length {seen.axial_length_mm:.1f} mm, K {seen.k_d:.2f} D, chamber {seen.acd_mm:.2f} mm: "
         f"from {signed(low_d, 'D', 1)} to {signed(high_d, 'D', 1)}, {seen.spread_d:.1f} D apart, "
         f"worth {seen.spread_at_spectacles_d:.1f} D at the spectacles.{root}"
     )
@@ -437,7 +437,7 @@ def second_lens():
 
 # --- worked examples --------------------------------------------------------------------------
 
-PATIENT = Eye(26.0, 38.0, acd_mm=3.45)
+PATIENT = Eye(26.0, 38.75, acd_mm=3.45)
 PATIENT_K_BEFORE_D = 43.5
 PATIENT_BEFORE_D, PATIENT_AFTER_D = -6.25, -0.25
 
@@ -476,13 +476,13 @@ def patient_steps():
         ("K by history", "43.50 D + treated", history.k_d, "D"),
         (
             "lens as if nothing had been done",
-            "SRK/T, K 38.00 D for everything",
+            "SRK/T, K 38.75 D for everything",
             powers_d["uncorrected"].iol_power_d,
             "D",
         ),
         (
             "position mended alone (double-K)",
-            "SRK/T, K 38.00 D, for the position 43.50 D",
+            "SRK/T, K 38.75 D, for the position 43.50 D",
             powers_d["double_k"].iol_power_d,
             "D",
         ),
