@@ -61,6 +61,10 @@ checks.number(
 # %% hidden="page" points=1 hide=true
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
+checks.working(
+    f"The page is {page_distance_cm / 100:.2f} m away, and its light diverges: "
+    f"$V = 1 / (-{page_distance_cm / 100:.2f}\\ \\mathrm{{m}}) = {-100 / page_distance_cm:.2f}$ D."
+)
 for ruler_cm in (16.0, 55.0, 400.0):
     checks.number(
         "the same function for another distance",
@@ -110,6 +114,10 @@ checks.number(
 # %% hidden="aqueous" points=1 hide=true
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
+checks.working(
+    f"Index over distance in metres: $V = 1.336 / {focus_mm / 1000:.4f}\\ \\mathrm{{m}} = "
+    f"{1336 / focus_mm:.2f}$ D, positive because the light converges."
+)
 for depth_mm in (3.0, 17.5, 24.0):
     checks.number(
         "the same function for another distance",
@@ -166,6 +174,11 @@ checks.number(
 # %% hidden="image" points=2 hide=true
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
+lamp_arrives_d = vergence.vergence(-lamp_cm / 100)
+checks.working(
+    f"Arriving $U = -100 / {lamp_cm} = {lamp_arrives_d:.2f}$ D; the lens adds {lamp_lens_d:+.2f} D; "
+    f"leaving $V = {lamp_leaves_d:.2f}$ D. The image lies $100 / V = {100 / lamp_leaves_d:.1f}$ cm away."
+)
 image_marks = checks.Marks(2)
 for candle_cm, candle_lens_d in ((25.0, 10.0), (20.0, 2.0), (100.0, -3.0), (40.0, 6.5)):
     image_marks.step(
@@ -221,6 +234,10 @@ checks.number(
 # %% hidden="surface" points=1 hide=true
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
+checks.working(
+    f"The step of the index over the radius: $F = (1.376 - 1) / {radius_mm / 1000:.5f}\\ \\mathrm{{m}} = "
+    f"{376 / radius_mm:.2f}$ D."
+)
 for bend_mm, behind in ((7.80, 1.336), (8.00, 1.5), (-6.0, 1.49)):
     checks.number(
         "the same function for another surface",
@@ -279,6 +296,11 @@ checks.number(
 # %% hidden="vertex" points=2 hide=true
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
+checks.working(
+    f"Carry {spectacle_d:+.2f} D over {vertex_mm} mm: "
+    f"$V = {spectacle_d:.2f} / (1 - {vertex_mm / 1000:.3f} \\cdot ({spectacle_d:.2f})) = "
+    f"{vergence.at_vertex(spectacle_d, vertex_mm, 0.0):.2f}$ D."
+)
 vertex_marks = checks.Marks(2)
 for worn_d, gap_mm in ((-12.0, 12.0), (10.0, 14.0), (-3.0, 13.0), (5.5, 0.0)):
     vertex_marks.step(
@@ -303,7 +325,7 @@ vertex_marks.score()
 # %% given="points"
 points = Draw("01_vergence/points")
 ocular_d = -points.pick("myopia_d", 2.0, 6.0, step=0.25)
-amplitude_d = points.pick("amplitude_d", 1.0, 4.0, step=0.25)
+amplitude_d = points.pick("amplitude_d", 1.1, 3.85, step=0.25)
 points.tell(
     f"Refraction at the cornea **{ocular_d:+.2f} D**, amplitude of accommodation **{amplitude_d:.2f} D**."
 )
@@ -347,9 +369,7 @@ point_marks.step(
     expect="a distance in cm in front of the eye, nearer than the far point",
     slips={
         "accommodation adds power, so a myope's near point comes nearer, not farther.": -100
-        / (ocular_d + amplitude_d)
-        if ocular_d + amplitude_d
-        else 0.0,
+        / (ocular_d + amplitude_d),
         "that counts accommodation alone, as if the eye were emmetropic.": 100 / amplitude_d,
         "that is the far point.": -100 / ocular_d,
     },
@@ -359,6 +379,10 @@ point_marks.score()
 # %% hidden="points" points=2 hide=true
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
+checks.working(
+    f"Far point: $100 / {-ocular_d:.2f} = {-100 / ocular_d:.1f}$ cm. Near point: the eye adds "
+    f"{amplitude_d:.2f} D, $100 / {amplitude_d - ocular_d:.2f} = {100 / (amplitude_d - ocular_d):.1f}$ cm."
+)
 other_marks = checks.Marks(2)
 for eye_d, reach_d in ((-1.0, 2.0), (-8.0, 0.5), (-2.5, 6.0)):
     other_marks.step(
@@ -456,6 +480,11 @@ thick_marks.score()
 # %% hidden="thick" points=2 hide=true
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
+checks.working(
+    f"Reduced thickness $t/n = {centre_mm:.1f}\\ \\mathrm{{mm}} / 1.50 = {centre_mm / 1.5:.2f}$ mm. "
+    f"Equivalent power $F_1 + F_2 - (t/n) F_1 F_2 = {lens.equivalent_power_d:.2f}$ D. "
+    f"Back vertex power $F_1 / (1 - (t/n) F_1) + F_2 = {lens.back_vertex_power_d:.2f}$ D."
+)
 slab_marks = checks.Marks(2)
 for first_d, second_d, slab_mm, glass in (
     (10.0, 10.0, 10.0, 1.5),
@@ -597,6 +626,13 @@ pair_marks.score()
 # %% hidden="pair" points=3 hide=true
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
+checks.working(
+    f"Arriving {right.at_first_d:.2f} D; the first lens adds {first_d:+.2f} D: "
+    f"{right.after_first_d:.2f} D; after {separation_cm} cm "
+    f"$V / (1 - {separation_cm / 100:.2f} V) = {right.at_second_d:.2f}$ D; the second lens adds "
+    f"{second_d:+.2f} D: {right.after_second_d:.2f} D. The image: "
+    f"$100 / V = {100 * right.image_distance_m:.1f}$ cm from the second lens."
+)
 bench_marks = checks.Marks(3)
 for bench in ((50.0, 5.0, 10.0, 8.0), (30.0, 2.0, 5.0, 3.0), (25.0, 14.0, 3.0, -6.0)):
     thing_cm, one_d, gap_cm, two_d = bench

@@ -189,7 +189,7 @@ page.worked(
 # ## Check yourself
 
 # %% hide=true
-items.ask("sign-of-near-light", "lens-adds", "which-way-weaker", "when-it-matters")
+items.ask("sign-of-near-light", "lens-adds", "which-way-weaker", "when-it-matters", "two-apart")
 
 # %% [markdown] part="outside"
 # ## Checked from outside
