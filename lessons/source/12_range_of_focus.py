@@ -116,8 +116,8 @@ guess_pair
 # %% [markdown] part="observe" goals="3 4"
 # ### Observe
 #
-# Move the target from −1.25 D towards −2.50 D: when does a valley open? Then do it with a 4-mm pupil. Watch how
-# much of the range both eyes share. Last, take extended depth and find the smallest target that reads at
+# Move the target from −1.25 D towards −2.50 D: a valley grows between the eyes. Then do it with a 4-mm pupil:
+# at which target does the range break in two? Watch how much of it both eyes share. Last, take extended depth and find the smallest target that reads at
 # 40 cm with 0.20 logMAR or better.
 
 # %% hide=true
