@@ -132,7 +132,8 @@ def _goals_of(stem):
         for call in re.findall(r"items\.ask\((.*?)\)", text, re.S)
         for key in re.findall(r'"([^"]+)"', call)
     }
-    listed = re.findall(r"^# (\d)\. \*\*(.+?)\*\*", text, re.M | re.S)
+    goals_part = re.split(r"^# %% ", text.partition('part="goals"')[2], flags=re.M)[0]
+    listed = re.findall(r"^# (\d)\. \*\*(.+?)\*\*", goals_part, re.M | re.S)
     return tuple(
         Goal(
             stem,

@@ -1,0 +1,216 @@
+"""Figures and tables on candidacy: what each class of lens forgives, and why."""
+
+import html
+
+import numpy as np
+from IPython.display import HTML
+from matplotlib.figure import Figure
+
+from shared_utils.choice.candidacy import VERDICTS, assess
+from shared_utils.choice.findings import otherwise_healthy
+from shared_utils.choice.rules import AGAINST, STRENGTHS
+from shared_utils.optics import centration
+from shared_utils.optics.lenses import LENS_CLASSES
+from shared_utils.show import style
+from shared_utils.show.shown import TABLE, Shown
+
+SIGN = {"suits": "o", "with care": "D", "not advised": "X"}
+FILL = {"suits": "white", "with care": "#b8b8b8", "not advised": "black"}
+SIZE = {"suits": 12, "with care": 11, "not advised": 12}
+"""Shape and shade of a verdict, apart from the colours of the classes."""
+
+SHORT = {
+    "monofocal": "mono-\nfocal",
+    "enhanced monofocal": "enh.\nmono",
+    "extended depth of focus": "ext.\ndepth",
+    "bifocal": "bi-\nfocal",
+    "trifocal": "tri-\nfocal",
+}
+
+ONE_FINDING = (
+    ("moderate dry eye, untreated", {"dry_eye": "moderate", "surface_treatment": "untreated"}),
+    (
+        "the same, treated and stable",
+        {"dry_eye": "moderate", "surface_treatment": "treated and stable"},
+    ),
+    ("mild irregular astigmatism", {"irregular_astigmatism": "mild"}),
+    ("aberration 0.55 µm, 6 mm", {"corneal_hoa_6mm_um": 0.55}),
+    ("keratoconus", {"ectasia": "manifest"}),
+    ("pupil by day 2.5 mm", {"photopic_pupil_mm": 2.5}),
+    ("chord mu 0.60 mm", {"chord_mu_mm": 0.60}),
+    ("early macular degeneration", {"macular_degeneration": "early"}),
+    ("mild glaucoma, stable", {"glaucoma": "mild"}),
+    ("moderate glaucoma, stable", {"glaucoma": "moderate"}),
+    ("zonules severely weak", {"zonules": "severe weakness"}),
+    ("posterior capsule open", {"capsule": "posterior opening"}),
+)
+
+
+def what_forgives_what():
+    """Return the figure of twelve findings, each alone in a healthy eye, against the five classes.
+
+    Returns
+    -------
+    Shown
+        A verdict for each class, and how well the weightiest reason is founded.
+    """
+    rows = [(name, assess(otherwise_healthy(found))) for name, found in ONE_FINDING]
+    with style.applied():
+        figure = Figure(figsize=(7.0, 5.7), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        for row, (_, advised) in enumerate(rows):
+            for column, advice in enumerate(advised):
+                _mark(axes, column, row, advice.verdict)
+            axes.text(4.55, row, founded(advised), va="center")
+        axes.set(xlim=(-0.5, 6.95), ylim=(len(rows) - 0.5, -0.5))
+        axes.set_yticks(range(len(rows)), [name for name, _ in rows])
+        axes.set_xticks(
+            [*range(5), 5.5], [*(SHORT[c] for c in LENS_CLASSES), "best-founded\nreason"]
+        )
+        axes.tick_params(length=0, top=False, labeltop=True, labelbottom=False)
+        for label, lens_class in zip(axes.get_xticklabels(), LENS_CLASSES, strict=False):
+            label.set_color(style.LENS_LINES[lens_class].colour)
+        for spine in axes.spines.values():
+            spine.set_visible(False)
+        for row in range(1, len(rows)):
+            axes.axhline(row - 0.5, color="#dddddd", linewidth=0.8, zorder=0)
+        for verdict in VERDICTS:
+            axes.plot([], [], **_look(verdict), linestyle="none", label=verdict)
+        axes.legend(loc="upper center", bbox_to_anchor=(0.3, 0.0), ncol=3, frameon=False)
+    said = [
+        f"{name}: {', '.join(f'{a.lens_class} {a.verdict}' for a in advised)}"
+        for name, advised in rows
+    ]
+    spared = sum(a.verdict == "suits" for _, advised in rows for a in advised[:2])
+    split = sum(a.verdict == "suits" for _, advised in rows for a in advised[3:])
+    return Shown(
+        figure,
+        f"Twelve findings, each alone. Lenses with one focus suit in {spared} of 24 squares, "
+        f"lenses that split light in {split} of 24. {'; '.join(said)}.",
+    )
+
+
+def _look(verdict):
+    return {
+        "marker": SIGN[verdict],
+        "markersize": SIZE[verdict],
+        "markerfacecolor": FILL[verdict],
+        "markeredgecolor": "black",
+        "markeredgewidth": 1.4,
+    }
+
+
+def _mark(axes, x, y, verdict):
+    axes.plot([x], [y], linestyle="none", **_look(verdict))
+
+
+def weightiest(advice):
+    """Return the reason against a class that weighs most, or None.
+
+    Parameters
+    ----------
+    advice : candidacy.Advice
+
+    Returns
+    -------
+    rules.Reason or None
+        The worst effect first, then the best founded.
+    """
+    against = [reason for reason in advice.reasons if reason.effect in AGAINST]
+    return against[0] if against else None
+
+
+def founded(advised):
+    """Return how well the best-founded reason against any class is founded, or "none".
+
+    Parameters
+    ----------
+    advised : tuple of Advice
+
+    Returns
+    -------
+    str
+    """
+    strengths = [
+        reason.strength for a in advised for reason in a.reasons if reason.effect in AGAINST
+    ]
+    return min(strengths, key=STRENGTHS.index, default="none")
+
+
+def advice_table(patient):
+    """Return what the rules say of each class for a patient, with the reasons against.
+
+    Parameters
+    ----------
+    patient : findings.Patient
+
+    Returns
+    -------
+    IPython.display.HTML
+        A row for each class: verdict, reasons against, how well they are founded.
+    """
+    rows = []
+    for advice in assess(patient):
+        against = [reason for reason in advice.reasons if reason.effect in AGAINST]
+        reasons = "".join(
+            f"<li>{html.escape(r.text)} <em>({html.escape(_source(r))})</em></li>" for r in against
+        )
+        rows.append(
+            f'<tr><th scope="row">{html.escape(advice.lens_class)}</th>'
+            f"<td>{html.escape(advice.verdict)}</td>"
+            f"<td>{f'<ul>{reasons}</ul>' if reasons else 'nothing'}</td></tr>"
+        )
+    return HTML(
+        f"{TABLE}<thead><tr><th>class</th><th>verdict</th><th>what speaks against it</th></tr>"
+        f"</thead><tbody>{''.join(rows)}</tbody></table>"
+    )
+
+
+def _source(reason):
+    if reason.source.startswith(reason.strength):
+        return reason.source
+    return f"{reason.strength}: {reason.source}"
+
+
+def two_bodies(corneal_sa_um, lens_sa_um):
+    """Return the figure of what a negative and a neutral lens body leave, against decentration.
+
+    Parameters
+    ----------
+    corneal_sa_um, lens_sa_um : float
+        Spherical aberration of the cornea and of the negative body over 6 mm, µm.
+
+    Returns
+    -------
+    Shown
+        Without numbers at the curves: they are to be read off.
+    """
+    decentration = np.linspace(0.0, 0.9, 91)
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.0), dpi=style.DPI)
+        axes = figure.add_axes((0.11, 0.15, 0.86, 0.75))
+        for name, body_um, colour, dashes in (
+            ("negative body", lens_sa_um, style.ORANGE, "-"),
+            ("neutral body", 0.0, style.SKY, "--"),
+        ):
+            left_um = centration.left_over_um(corneal_sa_um, body_um, decentration)
+            axes.plot(decentration, left_um, color=colour, linestyle=dashes, label=name)
+        axes.set(
+            xlim=(0, 0.9),
+            ylim=(0, 0.7),
+            xlabel="lens off the pupil's centre, mm",
+            ylabel="aberration left over 6 mm, µm",
+        )
+        axes.set_xticks(np.arange(0, 0.91, 0.1))
+        axes.set_xticks(np.arange(0, 0.91, 0.02), minor=True)
+        axes.set_yticks(np.arange(0, 0.71, 0.1))
+        axes.set_yticks(np.arange(0, 0.71, 0.02), minor=True)
+        axes.grid(which="major", color="#cccccc")
+        axes.grid(which="minor", color="#eeeeee")
+        axes.legend(loc="upper left", frameon=True)
+    cornea, body = (style.signed(um, "µm") for um in (corneal_sa_um, lens_sa_um))
+    return Shown(
+        figure,
+        f"Aberration left over 6 mm against decentration, cornea {cornea}: a rising curve for a "
+        f"body of {body}, a flat line for a neutral one. They cross once.",
+    )

@@ -1,0 +1,127 @@
+"""Lesson 13: numbers in the prose, the budget, a lens off centre, one finding on its ladder."""
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from shared_utils.choice.candidacy import VERDICTS, assess
+from shared_utils.choice.rules import STRENGTHS
+from shared_utils.explore import examination as demos
+from shared_utils.optics import centration, through_focus
+from shared_utils.optics.lenses import LENS_CLASSES, diffractive_bifocal
+from shared_utils.show import examination as figures
+from tests.prose import says
+
+STEM = "13_examination"
+NOT_KNOWN = ("not looked for", "no map")
+
+
+def verdicts(patient):
+    return {advice.lens_class: advice.verdict for advice in assess(patient)}
+
+
+def test_the_prose_says_what_the_code_reckons():
+    says(STEM, "0.15 log units, about 29 % less", 100 * (1 - 10**-0.15), digits=0)
+    says(STEM, "the coma in µm is 2.1 times", centration.coma_um(1.0, 1.0), digits=1)
+    says(STEM, "6.93 times the", centration.equivalent_defocus_d(1.0, 2.0))
+    says(STEM, "crossing lies near 0.47 mm", 3 / (2 * np.sqrt(10)))
+    halved = demos.contrast_spent(0, 50, 3.0).left("bifocal")
+    says(STEM, "The picture says 23 % for the bifocal", 100 * halved, digits=0)
+    says(STEM, "2.1 · 0.20 µm · 0.5 mm = 0.21 µm", centration.coma_um(-0.2, 0.5))
+    says(STEM, "1.0 mrad, about 3.4 arcmin", centration.halo_shift_arcmin(2.5, 0.4), digits=1)
+    budget = -np.log10([0.9, 0.4, 0.7])
+    says(STEM, "0.05 + 0.40 + 0.15 = 0.60", *budget, budget.sum())
+    says(STEM, "0.39 / 0.15 = 2.6", 0.39 / demos.CHART_STEP_LOG, digits=1)
+
+
+def test_the_bifocal_leaves_four_tenths_and_the_third_of_a_dioptre_holds():
+    loss = through_focus.contrast_loss_log(diffractive_bifocal(), 3.0, 12.0)
+    assert 10**-loss == pytest.approx(0.4, abs=0.05)
+    assert centration.equivalent_defocus_d(0.42, 6.0) == pytest.approx(0.33, abs=0.02)
+
+
+def test_losses_add_and_the_lens_costs_the_same_in_every_eye():
+    healthy, sick = demos.contrast_spent(0, 100), demos.contrast_spent(20, 50)
+    for name in LENS_CLASSES:
+        assert healthy.left(name) == pytest.approx(10 ** -healthy.lens_log[name])
+        assert sick.lens_log[name] == healthy.lens_log[name]
+        assert sick.left(name) == pytest.approx(0.8 * 0.5 * healthy.left(name))
+    assert healthy.left("monofocal") == 1.0
+    ordered = [healthy.left(name) for name in LENS_CLASSES[:4]]
+    assert ordered == sorted(ordered, reverse=True)
+
+
+def test_the_trifocal_costs_her_about_one_step_more_than_the_extended_depth_lens():
+    steps = {
+        name: demos.budget_steps(name, 6, 75, 3.0)[4][2]
+        for name in ("trifocal", "extended depth of focus")
+    }
+    assert steps["trifocal"] - steps["extended depth of focus"] == pytest.approx(1.0, abs=0.2)
+
+
+def test_the_crossing_does_not_depend_on_the_size_of_an_aberration_that_is_cancelled():
+    seen = demos.lens_off_centre(0.0, 0.27, 6.0)
+    assert seen.crossing_mm == pytest.approx(3 / (2 * np.sqrt(10)), abs=0.011)
+    narrow = demos.lens_off_centre(0.0, 0.27, 3.0)
+    assert narrow.crossing_mm == pytest.approx(1.5 / (2 * np.sqrt(10)), abs=0.011)
+    for body in demos.BODIES_UM:
+        assert narrow.here_d[body] <= seen.here_d[body] / 4 + 1e-12
+    flat = demos.lens_off_centre(0.0, 0.05, 6.0)
+    assert flat.crossing_mm is None
+    assert flat.best == "neutral"
+
+
+def test_a_worse_step_never_helps_a_class():
+    for finding in demos.LADDERS:
+        for wish in demos.WANTS.values():
+            ranks = []
+            for step in range(1, 6):
+                advised = demos.finding_on_ladder(step, finding, wish).advised
+                ranks.append([VERDICTS.index(a.verdict) for a in advised])
+            grades = [grade for grade, _ in demos.LADDERS[finding]]
+            known = [r for r, grade in zip(ranks, grades, strict=True) if grade not in NOT_KNOWN]
+            assert np.all(np.diff(known, axis=0) >= 0), finding
+    assert demos.finding_on_ladder(3, "aberration of the cornea, 6 mm", "accepts some").classes(
+        "suits"
+    ) == list(LENS_CLASSES)
+    assert "trifocal" in demos.finding_on_ladder(
+        4, "aberration of the cornea, 6 mm", "accepts some"
+    ).classes("with care")
+
+
+def test_no_reason_is_cut_off():
+    for finding in demos.LADDERS:
+        for step in range(1, 6):
+            seen = demos.finding_on_ladder(step, finding, "content with glasses")
+            lines = demos._reason(seen)
+            assert len(lines) <= demos.REASON_LINES
+            reason = figures.weightiest(seen.advised[-1])
+            if reason:
+                assert " ".join(lines).endswith(f"{reason.source}]"), (finding, step)
+
+
+def test_the_patient_of_the_page():
+    first, later = verdicts(demos.ON_THE_FIRST_DAY), verdicts(demos.SIX_WEEKS_LATER)
+    assert "suits" not in first.values()
+    assert [name for name, verdict in later.items() if verdict == "suits"] == [
+        "extended depth of focus"
+    ]
+    assert later["trifocal"] == "with care"
+    examine = [a.examine_first for a in assess(demos.ON_THE_FIRST_DAY)]
+    assert all(any("tomography" in sentence for sentence in said) for said in examine)
+    table = figures.advice_table(demos.SIX_WEEKS_LATER).data
+    assert table.count('<th scope="row">') == 5
+    assert "mild, stable disease is accepted" in table
+
+
+def test_the_figure_says_what_the_rules_say():
+    shown = figures.what_forgives_what()
+    assert "moderate glaucoma, stable: monofocal suits" in shown.alt
+    assert "lenses that split light in 0 of 24" in shown.alt
+    for _, found in figures.ONE_FINDING:
+        advised = assess(figures.otherwise_healthy(found))
+        assert figures.founded(advised) in STRENGTHS
+
+
+def test_share_of_normal_corneas_beyond_the_gate():
+    assert 100 * norm.sf(0.5, 0.479, 0.124) == pytest.approx(43, abs=0.5)
