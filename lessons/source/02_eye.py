@@ -108,7 +108,7 @@ page.Answer(
 # other way round, a millimetre is 2.7 D.
 #
 # The rule ends where power or length leave the average. Dioptres a millimetre go with one over the length
-# squared: more in short eyes, fewer in long ones.
+# squared: more in short eyes, fewer in long ones. Counted in spectacles the rule holds a little longer.
 
 # %% hide=true
 figures.length_and_refraction()
@@ -116,17 +116,25 @@ figures.length_and_refraction()
 # %% [markdown] part="predict"
 # ### Predict
 #
-# Take an eye in focus and make it 1 mm longer. Nothing else changes.
+# An eye is 26.0 mm long, about 2 mm more than the average. Nothing else is known of it.
 
 # %% hide=true
-guess_length = page.Guess("What refraction has it at the cornea?", unit="D")
+guess_length = page.Guess(
+    "What is its refraction?",
+    options=(
+        "short-sighted by 4 to 5 D, for sure",
+        "perhaps that, perhaps none at all",
+        "short-sighted by less than 1 D",
+    ),
+)
 guess_length
 
 # %% [markdown] part="observe" goals="2 3"
 # ### Observe
 #
-# Lengthen the eye by 1 mm. Reset. Now reach the same refraction with the cornea alone, then with the index of
-# the lens alone. Last, make a long eye, 26 mm, and give it a cornea that takes the myopia away.
+# Lengthen the eye by 1 mm: how many dioptres at the cornea? Reset. Now reach the same refraction with the cornea
+# alone, then with the index of the lens alone. Last, make a long eye, 26 mm, and take its myopia away with a
+# flat cornea and a lens of lower index.
 
 # %% hide=true
 engine.explore(demos.length_cornea_lens())
@@ -137,11 +145,11 @@ engine.explore(demos.length_cornea_lens())
 # %% hide=true
 page.Answer(
     guess_length,
-    model_eyes.refraction(model_eyes.get("le_grand"), 25.2, 0.0),
-    "Two slips are common: to write 0.37 D, which are the millimetres a dioptre takes, and to forget the "
-    "sign, for a long eye has its focus in front of the retina. And the usual misconception: a long eye "
-    "is not always a short-sighted eye. With a flat cornea an eye of 26 mm may need no glasses at all.",
-    near=0.25,
+    "perhaps that, perhaps none at all",
+    "With an average cornea and lens it has −4.8 D in spectacles; with a cornea of 8.4 mm and a lens of index "
+    "1.411 it needs no glasses. The usual misconception: a long eye is a short-sighted eye. Length and power "
+    "must fit, and in many long eyes they do. The usual slip: 0.37 are millimetres a dioptre; dioptres a "
+    "millimetre are 2.7, and negative, for in a long eye the light meets in front of the retina.",
 )
 
 # %% [markdown] part="idea"
@@ -174,8 +182,9 @@ guess_age
 # %% [markdown] part="observe" goals="4"
 # ### Observe
 #
-# Age the eye year by year to 45: how near does it see, and which amplitude is half-spent at 40 cm? Go on to 75. Then set
-# the refraction to −2.50 D: what does this eye see, glasses off, glasses on? Last, +3.00 D at 50.
+# Age the eye year by year to 45: how near does it still see, and how much of its amplitude does a page at 40 cm
+# take? Go on to 75. Then set the refraction to −2.50 D: what does this eye see, glasses off, glasses on? Last,
+# +3.00 D at 50.
 
 # %% hide=true
 engine.explore(demos.age_and_range())
@@ -307,7 +316,7 @@ page.outside_check(
 # ## In two lines
 #
 # Six points stand for the eye; the image is the tangent of the angle times 17 mm, from the nodal point.
-# Length and power must fit, 0.37 mm a dioptre near the average; accommodation is spent soon after 60.
+# Length and power must fit, 0.37 mm a dioptre near the average; accommodation, as people report it, is spent at about 60.
 #
 # **Further reading.** Bennett & Rabbetts, *Clinical Visual Optics*, on schematic eyes and ametropia; Atchison &
 # Smith, *Optics of the Human Eye*. **Come back** in two days, in eleven, and before the examination; do the

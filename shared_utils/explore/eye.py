@@ -509,7 +509,7 @@ def reduced_eye_steps(axial_length_mm):
         ),
         ("the same in spectacles, 12 mm in front", "K / (1 + 0.012 K)", spectacle_d, "D"),
         (
-            "far point, from the cornea",
+            "far point, from the cornea (− in front, + behind)",
             "100 / K",
             100.0 * far_point(at_cornea_d, vertex_mm=0.0),
             "cm",
