@@ -11,7 +11,7 @@ import pytest
 
 from shared_utils.coursework import build, overlay, place, selfcheck
 from shared_utils.coursework import classroom as classes
-from shared_utils.coursework.grading import settings
+from shared_utils.coursework.grading import feedback, settings
 
 REPO = Path(__file__).parent.parent
 SET = "01_vergence"
@@ -28,7 +28,7 @@ def course_of(folder, texts):
         built.path.parent.mkdir(parents=True, exist_ok=True)
         built.path.write_text(built.content, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
-        for module in (place, classes, selfcheck, build, overlay):
+        for module in (place, classes, selfcheck, build, overlay, feedback):
             patch.setattr(module, "course_root", lambda: folder)
         yield folder
 

@@ -49,6 +49,7 @@ feedback/ID/SET/problems.html        give this back to them
 
 In this folder, in this order:
 
+lens-course class overlay ../mine    if you have problems of your own: let them join
 lens-course class release 01         make the set's released notebook
 lens-course class grade 01           run and mark everything that was handed in
 lens-course class open               mark the written answers in the form grader
