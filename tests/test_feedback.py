@@ -102,9 +102,9 @@ def test_problems_are_named_with_their_marks_and_where_to_reread(pages):
     assert re.search(row, page)
     assert "still to be read" in page
     vertex = page.partition('<section id="vertex">')[2].partition("</section>")[0]
-    place = "Lesson 01 · Vergence, “Idea 2: light changes its vergence on the way”: carry vergence"
-    assert place in " ".join(vertex.split())
-    assert "lens-course open lessons/01_vergence.ipynb" in vertex
+    assert "Lesson 01 · Vergence: <code>lens-course open lessons/01_vergence.ipynb</code>" in vertex
+    goal = "carry vergence over a distance, as from spectacles to the cornea"
+    assert f"<li>{goal}: “Idea 2: light changes its vergence on the way”</li>" in vertex
     assert "near point: you have +3.000 cm." in page
     assert "To reread" not in pages["right.one"].read_text(encoding="utf-8")
 

@@ -175,7 +175,7 @@ page.worked(demos.patient_steps())
 # %% [markdown]
 # So to her question: of her surprise of +0.71 D the constant made about 0.4 D, which would have come again. The
 # rest, +0.29 D, is her eye's own. Her other eye gets half a dioptre more. (Some surgeons go on and take out
-# about half of what the first eye's own error was: Covert, Henry & Koenig, Ophthalmology 2010, from memory.)
+# about half of what the first eye's own error was: a series in Ophthalmology 2010;117:49, from memory.)
 
 # %% [markdown]
 # ### Your own series

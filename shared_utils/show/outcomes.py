@@ -7,6 +7,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from scipy import stats
 
+from shared_utils.optics.domain import plain
 from shared_utils.power.outcomes import summary
 from shared_utils.show import style
 from shared_utils.show.shown import Shown
@@ -37,7 +38,7 @@ def within(mean_d, sd_d, limit_d=LIMIT_D):
     0.68
     """
     normal = stats.norm(mean_d, sd_d)
-    return normal.cdf(limit_d) - normal.cdf(-np.asarray(limit_d))
+    return plain(normal.cdf(limit_d) - normal.cdf(-np.asarray(limit_d)))
 
 
 def lean_and_scatter():
