@@ -20,7 +20,7 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import accommodation, acuity, model_eyes, paraxial, vergence
 from shared_utils.show import eye as figures
@@ -792,3 +792,12 @@ list_marks.score()
 # lens may need no glasses. So I would look at the keratometry, which should be clearly below 43 D, and at the
 # other eye and the old glasses from before the cataract. If those fit, the length stands; repeating until a
 # number looks usual is how errors are made.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 02`.
+
+# %% given="finish" hide=true
+selfcheck.button("02_eye")

@@ -18,7 +18,7 @@
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import spectacles, vergence
 from shared_utils.show import glasses as figures
@@ -836,3 +836,12 @@ ward_marks.score()
 # prism of about 5.6 Δ, so lines would stand double, one above the other. A contact lens on the waiting eye avoids both,
 # since it moves with the eye and sits close to the pupil; 2 % would remain. Its power would be −6.50 D, less than in
 # glasses, for at the cornea the light has spread less. Otherwise we bring the second operation forward.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 03`.
+
+# %% given="finish" hide=true
+selfcheck.button("03_glasses")

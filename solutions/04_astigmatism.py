@@ -19,7 +19,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
 from shared_utils.show import style
@@ -1231,3 +1231,12 @@ scatter_marks.score()
 # are two arrows of equal length in opposite directions: they cancel. What is left is the mean of M, −0.50 D, a sphere
 # without a cylinder. But a mean of two such readings is not worth prescribing. I would measure again, treat
 # the ocular surface, and ask whether somebody changed between plus and minus form.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 04`.
+
+# %% given="finish" hide=true
+selfcheck.button("04_astigmatism")

@@ -16,7 +16,7 @@
 # rules and the judgement of a licensed practitioner.*
 
 # %% given="setup"
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.power import axial_length, cornea, outcomes
 from shared_utils.power.biometry import Eye
@@ -872,3 +872,12 @@ edge_marks.score()
 # 23.1 mm, it makes both 0.25 mm too short: the lenses become too strong and leave about −0.7 D in each.
 # Please measure both eyes again by light or through water, with several readings each, and show me how far
 # they lie apart.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 05`.
+
+# %% given="finish" hide=true
+selfcheck.button("05_measuring")

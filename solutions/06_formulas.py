@@ -19,7 +19,7 @@ import math
 
 from IPython.display import display
 
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.power import core, formulas, lens_steps
 from shared_utils.power.biometry import Eye
@@ -1018,3 +1018,12 @@ checks.number(
 # right lies in the future; outcomes with a constant of our own tell which guess suits our eyes, an average
 # does not. Whatever lens you implant, write down its power, the formula with its constant and the
 # refraction that it predicts for this very lens, for only that can be compared with the outcome.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 06`.
+
+# %% given="finish" hide=true
+selfcheck.button("06_formulas")

@@ -21,7 +21,7 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.clinic import cohort
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.power import outcomes
 from shared_utils.power.biometry import Eye
@@ -985,3 +985,12 @@ count_marks.score()
 # share within 0.50 D with a paired test. Two eyes of one person err alike and count little more than one. And
 # 40 eyes are too few: good formulas differ by 0.02 to 0.05 D in SD, which takes a hundred to several hundred
 # eyes even when both are tried in the same ones.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 07`.
+
+# %% given="finish" hide=true
+selfcheck.button("07_outcomes")

@@ -20,7 +20,7 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.power import after_laser, long_eyes, outcomes, secondary
 from shared_utils.power.biometry import Eye
@@ -944,3 +944,12 @@ ward_marks.score()
 # formula that does not look at K for it. Mind also that a total power is about a dioptre lower than the K for which lens
 # constants were made. And tell the patient that only about two in three such eyes come within half a dioptre, that you aim
 # slightly myopic, and that a second lens is possible.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 08`.
+
+# %% given="finish" hide=true
+selfcheck.button("08_difficult_eyes")

@@ -19,7 +19,7 @@
 import numpy as np
 from matplotlib.figure import Figure
 
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics.sphero_cylinder import SpheroCylinder
 from shared_utils.power import toric
@@ -1079,3 +1079,12 @@ group_marks.score()
 # all, the eye that is steep at 180 has more; a regression expects 0.65 and 1.67 D. They need different lenses. A turn of ten degrees opens the
 # arrows by twenty: 2 C sin 10° is 35 % of the cylinder, and it stands near 45° from the marks. At thirty degrees
 # all is lost.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 09`.
+
+# %% given="finish" hide=true
+selfcheck.button("09_toric")

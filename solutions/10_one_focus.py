@@ -20,7 +20,7 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.show import one_focus as figures
 
@@ -805,3 +805,12 @@ body_marks.score()
 # a third. So I would hold −0.50 D before the eye and ask whether the grey goes; if not, look at the surface,
 # the capsule and the macula. At night her pupil opens; the blur disc is pupil times defocus, so it grows
 # with it, and spherical aberration comes on top.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 10`.
+
+# %% given="finish" hide=true
+selfcheck.button("10_one_focus")

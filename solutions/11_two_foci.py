@@ -17,7 +17,7 @@
 # %% given="setup"
 import math
 
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 
 ARCMIN_PER_MRAD = 180 * 60 / math.pi / 1000
@@ -837,3 +837,12 @@ rack_marks.score()
 # the contrast; at near it is the other way round. Around a lamp in the dark this grey becomes visible as a
 # disc. Its width is your pupil times the strength of the near focus, so it is widest at night. If your macula or the
 # surface of your eye already cost contrast, I would rather not give more of it away.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 11`.
+
+# %% given="finish" hide=true
+selfcheck.button("11_two_foci")

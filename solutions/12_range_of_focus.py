@@ -20,7 +20,7 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.show import range_of_focus as figures
 
@@ -908,3 +908,12 @@ choice_marks.score()
 # eye is sharp, so on the bicycle you would judge gaps with one eye. In the evening pupils open and every range
 # shrinks; in the second plan a blurred stretch may open between the eyes, and lamps look like discs in one of
 # them. You can try the second plan with a contact lens for a week. Glasses for the evening ride help in both.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 12`.
+
+# %% given="finish" hide=true
+selfcheck.button("12_range_of_focus")

@@ -11,6 +11,7 @@ from scipy.interpolate import CubicSpline
 from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.optics import letters, through_focus
 from shared_utils.optics.acuity import blur_circle_arcmin, convert
+from shared_utils.optics.domain import plain
 from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, aberration_um, monofocal
 from shared_utils.show import style
 from shared_utils.show.one_focus import COARSE_CPD, FINE_CPD, cut_off_cpd, grating, on_screen
@@ -376,7 +377,7 @@ def margin_excess_d(sa_um, pupil_mm):
     (2.2, 0.55)
     """
     square = (np.asarray(pupil_mm) / 2.0) ** 2
-    return 4.0 * aberration_um(square, sa_um) / square
+    return plain(4.0 * aberration_um(square, sa_um) / square)
 
 
 def perfect_eye_steps(pupil_mm, defocus_d):

@@ -51,7 +51,7 @@ class Layout(NbGraderPreprocessor):
         resources["lens_course"] = {
             "title": title,
             "lesson": lesson,
-            "problems": [p for p in problems.values() if p["title"] or p["beside"]],
+            "problems": [p for p in problems.values() if p["of"] or p["beside"]],
             "notes": notes_of(nb),
             "caution": CAUTION,
         }
