@@ -167,7 +167,7 @@ checks.number(
 ### BEGIN HIDDEN TESTS
 checks.working(
     f"""
-1. Target at the cornea: ${target_d:.2f} / (1 - 0.012 \\cdot {target_d:.2f}) = {target_at_cornea_d:+.3f}$ D
+1. Target at the cornea: ${target_d:.2f} / (1 - 0.012 \\cdot ({target_d:.2f})) = {target_at_cornea_d:+.3f}$ D
 2. Behind the cornea: ${target_cornea_d:.2f} {target_at_cornea_d:+.3f} = {target_cornea_d + target_at_cornea_d:.3f}$ D
 3. From there as for zero: ${power_behind(target_cornea_d + target_at_cornea_d):+.2f}$ D (for zero
    it would be {power_for_zero_d:+.2f} D)
