@@ -783,12 +783,12 @@ list_marks.score()
 # One point each:
 # 1. At equal power, 2 mm more of length are about 5 D of myopia (0.37 mm a dioptre or 2.7 D a millimetre).
 # 2. Refraction is length **and** power together; a long eye with less power is in focus.
-# 3. Looks at the corneal power (flat cornea, weak lens), expected to be low if the length is right.
+# 3. Looks at the corneal power, expected to be low if the length is right.
 # 4. Looks at a second piece of evidence: the other eye, old glasses from before the cataract, or the quality of
 #    the measurement; and does not repeat until a wished-for value appears.
 # ### END MARK SCHEME
 # With an average cornea and lens, 2 mm too much would make about 5 D of myopia, 2.7 D a millimetre. But an eye
-# is in focus when its length and its power fit: an eye of 26 mm with a flat cornea may need no glasses. So I
-# would look at the keratometry, which should be clearly below 43 D, and at the other eye and the old
-# glasses from before the cataract. If those fit, the length stands; repeating until a number looks usual is
-# how errors are made.
+# is in focus when its length and its power fit: an eye of 26 mm with a flat cornea and a weak
+# lens may need no glasses. So I would look at the keratometry, which should be clearly below 43 D, and at the
+# other eye and the old glasses from before the cataract. If those fit, the length stands; repeating until a
+# number looks usual is how errors are made.

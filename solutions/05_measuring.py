@@ -345,7 +345,7 @@ for way_us, pace in ((31.0, 1532.0), (44.0, 980.0), (4.0, 1641.0)):
 # oil in **mm**, the times of the echoes of the back of the lens and of the retina in **µs** and the
 # speed in the oil in **m/s**, and returns the right axial length in **mm**.
 
-# %% given="oil"
+# %% given="oil" hide=true
 oil = Draw("05_measuring/oil")
 before_mm = oil.pick("before_mm", 7.2, 8.4, step=0.05)
 lens_back_us = oil.pick("lens_back_us", 9.0, 10.4, step=0.1)
@@ -453,7 +453,7 @@ for fore_mm, first_us, second_us, pace in ((7.7, 9.8, 42.0, 980.0), (7.9, 10.0, 
 # list of three: chamber depth, lens, vitreous. Take 1532 m/s in chamber and vitreous, 1641 m/s in the
 # lens.
 
-# %% given="trace"
+# %% given="trace" hide=true
 trace = Draw("05_measuring/trace")
 trace_us = [0.0]
 for segment, shortest, longest in (
@@ -642,7 +642,7 @@ for real_mm, shown_mm, reading_d, place_mm in (
 # `outcomes.sensitivities(Eye(length_mm, k_d), elp_mm)`: its `.axial_length_mm`, `.k_d` and `.elp_mm` are
 # D for 1 more of each.
 
-# %% given="worst"
+# %% given="worst" hide=true
 worst = Draw("05_measuring/worst")
 worst_mm = worst.pick("length_mm", 21.2, 23.4, step=0.05)
 worst_k_d = worst.pick("k_d", 42.0, 46.0, step=0.25)
@@ -764,7 +764,7 @@ checks.choice(
 # list: again if an eye is shorter than 22 or longer than 25 mm, if a reading is below 40 or above 47 D, or
 # if the two eyes differ by more than 0.3 mm or by more than 1 D.
 
-# %% given="again"
+# %% given="again" hide=true
 again = Draw("05_measuring/again")
 pairs = []
 for number in range(8):

@@ -331,7 +331,7 @@ kerb_marks.score()
 ### BEGIN HIDDEN TESTS
 checks.working(
     f"Card: $({card_bright} - {card_dark}) / ({card_bright} + {card_dark}) = {card_object:.3f}$. Retina: "
-    f"$\\cdot\\ {card_part:.2f} = {card_object * card_part:.4f}$. Threshold: $1 / {card_sensitivity} = "
+    f"${card_object:.3f} \\cdot {card_part:.2f} = {card_object * card_part:.4f}$. Threshold: $1 / {card_sensitivity} = "
     f"{1 / card_sensitivity:.4f}$. So the lines are {card_verdict}."
 )
 card_marks = checks.Marks(2)

@@ -58,6 +58,14 @@ def _of_index(more):
     return demos.made_of(length_mm, 7.8, 1.42 + more).at_cornea_d
 
 
+def test_a_long_eye_with_and_without_glasses():
+    says(STEM, "it has −4.8 D in spectacles", demos.made_of(26.0, 7.8, 1.42).spectacle_d, digits=1)
+    says(STEM, "1.411 it needs no glasses")
+    assert demos.made_of(26.0, 8.4, 1.411).spectacle_d == pytest.approx(0.0, abs=0.1)
+    longer_d = model_eyes.refraction(LE_GRAND, LE_GRAND.retina_mm + 1.0, 0.0)
+    assert longer_d == pytest.approx(-2.7, abs=0.15)
+
+
 def test_numbers_of_the_set():
     says(STEM, "2 mm more of length are about 5 D of myopia", 2 / demos.MM_PER_D, digits=0)
     # the rule of the last list is that of a model eye from -10 to +6 D

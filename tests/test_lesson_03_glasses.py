@@ -114,8 +114,11 @@ def test_the_add_of_the_steps_clears_the_page_with_half_in_reserve():
 
 def test_alt_texts_follow_the_data():
     size = figures.size_change()
-    assert "−10.7 % at −8 D" in size.alt
+    assert "+17.6 % at +10 D" in size.alt
     assert "+22.0 % at +12 D" in size.alt
+    contact = [demos.lens_at(refraction, 0.0).size for refraction in (-12.0, 12.0)]
+    assert np.abs(np.array(contact) - 1.0).max() < demos.TROUBLES_PERCENT / 100
+    assert "inside the grey band" in size.alt
     base = figures.base_of_the_prism()
     assert "4.0 Δ with its base up, and the image moves down" in base.alt
     curve = figures.defocus_against_distance([30.0, 40.0, 50.0], [0.8, 0.0, 0.5])

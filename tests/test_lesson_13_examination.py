@@ -25,6 +25,7 @@ def test_the_prose_says_what_the_code_reckons():
     says(STEM, "the coma in µm is 2.1 times", centration.coma_um(1.0, 1.0), digits=1)
     says(STEM, "6.93 times the", centration.equivalent_defocus_d(1.0, 2.0))
     says(STEM, "crossing lies near 0.47 mm", 3 / (2 * np.sqrt(10)))
+    says(STEM, "crossing comes in to 0.24 mm", 1.5 / (2 * np.sqrt(10)))
     halved = demos.contrast_spent(0, 50, 3.0).left("bifocal")
     says(STEM, "The picture says 23 % for the bifocal", 100 * halved, digits=0)
     says(STEM, "2.1 · 0.20 µm · 0.5 mm = 0.21 µm", centration.coma_um(-0.2, 0.5))

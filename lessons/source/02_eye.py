@@ -116,17 +116,25 @@ figures.length_and_refraction()
 # %% [markdown] part="predict"
 # ### Predict
 #
-# Take an eye in focus and make it 1 mm longer. Nothing else changes.
+# An eye is 26.0 mm long, about 2 mm more than the average. Nothing else is known of it.
 
 # %% hide=true
-guess_length = page.Guess("What refraction has it at the cornea?", unit="D")
+guess_length = page.Guess(
+    "What is its refraction?",
+    options=(
+        "short-sighted by 4 to 5 D, for sure",
+        "perhaps that, perhaps none at all",
+        "short-sighted by less than 1 D",
+    ),
+)
 guess_length
 
 # %% [markdown] part="observe" goals="2 3"
 # ### Observe
 #
-# Lengthen the eye by 1 mm. Reset. Now reach the same refraction with the cornea alone, then with the index of
-# the lens alone. Last, make a long eye, 26 mm, and give it a cornea that takes the myopia away.
+# Lengthen the eye by 1 mm: how many dioptres at the cornea? Reset. Now reach the same refraction with the cornea
+# alone, then with the index of the lens alone. Last, make a long eye, 26 mm, and take its myopia away with a
+# flat cornea and a lens of lower index.
 
 # %% hide=true
 engine.explore(demos.length_cornea_lens())
@@ -137,11 +145,11 @@ engine.explore(demos.length_cornea_lens())
 # %% hide=true
 page.Answer(
     guess_length,
-    model_eyes.refraction(model_eyes.get("le_grand"), 25.2, 0.0),
-    "Two slips are common: to write 0.37 D, which are the millimetres a dioptre takes, and to forget the "
-    "sign, for a long eye has its focus in front of the retina. And the usual misconception: a long eye "
-    "is not always a short-sighted eye. With a flat cornea an eye of 26 mm may need no glasses at all.",
-    near=0.25,
+    "perhaps that, perhaps none at all",
+    "With an average cornea and lens it has −4.8 D in spectacles; with a cornea of 8.4 mm and a lens of index "
+    "1.411 it needs no glasses. The usual misconception: a long eye is a short-sighted eye. Length and power "
+    "must fit, and in many long eyes they do. The usual slip: 0.37 are millimetres a dioptre; dioptres a "
+    "millimetre are 2.7, and negative, for in a long eye the light meets in front of the retina.",
 )
 
 # %% [markdown] part="idea"

@@ -140,7 +140,8 @@ page.Answer(
     "about 0.5 mm",
     "The crossing lies near 0.47 mm, so a lens that is centred as usual keeps its advantage. The usual "
     "misconception is that a better correction is always the safer one. It is better centred and less "
-    "forgiving. At 3 mm everything is too small to matter: a quarter of the blur, or less. And on a cornea "
+    "forgiving. At 3 mm the crossing comes in to 0.24 mm, but "
+    "the blur is a quarter, or less. And on a cornea "
     "without aberration the negative body only harms.",
 )
 

@@ -72,6 +72,7 @@ def _open(arguments):
 
 def _build(arguments):
     from shared_utils.coursework import build
+    from shared_utils.practice import coverage
 
     console = Console()
     if arguments.from_notebook:
@@ -80,7 +81,10 @@ def _build(arguments):
         return 0
     different = 0
     for built in track(
-        list(build.build_all()), "building", console=Console(stderr=True), transient=True
+        [*build.build_all(), coverage.in_developers()],
+        "building",
+        console=Console(stderr=True),
+        transient=True,
     ):
         old = built.path.read_text(encoding="utf-8") if built.path.exists() else ""
         if old == built.content:

@@ -135,9 +135,9 @@ def _fusing(seen):
 
 
 def _say_size(seen):
-    place = "on the cornea" if seen.vertex_mm == 0 else f"{seen.vertex_mm:.0f} mm in front"
+    place = " on the cornea" if seen.vertex_mm == 0 else f", {seen.vertex_mm:.0f} mm in front"
     return (
-        f"An eye of {signed(seen.refraction_d)} at 12 mm needs {signed(seen.lens_d)} {place}. The "
+        f"An eye of {signed(seen.refraction_d)} at 12 mm needs {signed(seen.lens_d)}{place}. The "
         f"image becomes {_percent(seen)}; beside it that of an operated fellow eye is "
         f"{_compared(seen.fellow_percent)}. {_fusing(seen)}."
     )

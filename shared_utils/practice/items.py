@@ -149,6 +149,32 @@ def ask(*keys):
     return HTML("\n".join(_shown(n, bank()[key]) for n, key in enumerate(keys, start=1)))
 
 
+ROUND = 8
+
+
+def interleaved(turn):
+    """Return keys of a mixed round: one of each of eight lessons, no two neighbours of one part.
+
+    Parameters
+    ----------
+    turn : int
+        1, 2, ...: other items and the other half of the lessons; from the third on, harder ones.
+
+    Returns
+    -------
+    list of str
+    """
+    lessons = {}
+    for item in bank().values():
+        if item.kind == "choice" and (turn < 3 or item.difficulty >= 2):
+            lessons.setdefault(item.lesson, []).append(item.key)
+    stems = sorted(lessons)
+    # seven lessons on each time, round and round the fifteen, so that the parts alternate
+    places = range(ROUND * (turn - 1), ROUND * turn)
+    picked = [stems[7 * place % len(stems)] for place in places]
+    return [lessons[stem][-turn % len(lessons[stem])] for stem in dict.fromkeys(picked)]
+
+
 def _shown(number, item):
     answers = "".join(
         f"<li><details><summary>{html.escape(option.text)}</summary>"

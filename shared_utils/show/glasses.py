@@ -39,17 +39,15 @@ def size_change():
         axes.axvline(0.0, color=style.GREY, linewidth=0.8)
         axes.plot(POWERS_D, glasses, color=style.BLUE)
         axes.plot(POWERS_D, contact, color=style.ORANGE, dashes=(6, 2))
-        axes.text(5.6, 14.5, "glasses", color=style.BLUE, ha="right", va="center")
+        axes.text(4.6, 11.0, "glasses", color=style.BLUE, ha="right", va="center")
         axes.text(9.0, -2.2, "contact lens", ha="center", va="center")
         axes.text(-6.2, 2.6, "one eye only: most fuse this", ha="center", va="center")
-        at = int(np.argmin(np.abs(POWERS_D + 8.0)))
-        parts.number_at_arrow(
-            axes, f"{glasses[at]:.1f} %".replace("-", "−"), (-8.0, glasses[at]), (-4.4, -13.0)
-        )
+        at = int(np.argmin(np.abs(POWERS_D - 10.0)))
+        parts.number_at_arrow(axes, _percent(glasses[at]), (10.0, glasses[at]), (6.2, 21.0))
     return Shown(
         figure,
         "Glasses make the image smaller in myopia and larger in hyperopia, about 1.5 % a dioptre: "
-        f"{_percent(glasses[0])} at −12 D, {_percent(glasses[at])} at −8 D and "
+        f"{_percent(glasses[0])} at −12 D, {_percent(glasses[at])} at +10 D and "
         f"{_percent(glasses[-1])} at +12 D. A contact lens stays within {_percent(contact[0])} to "
         f"{_percent(contact[-1])}, inside the grey band that most people fuse when only one eye "
         "wears it.",

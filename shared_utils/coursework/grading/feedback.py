@@ -26,7 +26,7 @@ class Layout(NbGraderPreprocessor):
 
     def preprocess(self, nb, resources):
         where = resources["nbgrader"]
-        goals = Goals(where["assignment"])
+        lesson = Lesson(where["assignment"])
         problems = {}
         title, problem = where["assignment"], None
         with Gradebook(where["db_url"]) as gradebook:
@@ -43,12 +43,14 @@ class Layout(NbGraderPreprocessor):
                 title = _title(cell)
             elif kind:
                 _put(problem, kind, cell, waiting)
-                for goal in cell.metadata.get("lens_course", {}).get("goals", ()):
-                    problem["reread"].extend(goals.sections(goal))
+                for number in cell.metadata.get("lens_course", {}).get("goals", ()):
+                    if number <= len(lesson.goals):
+                        problem["reread"].append(lesson.goal(number))
             elif problem is not None and (cell.source.strip() or cell.get("outputs")):
                 problem["beside"].append(cell)
         resources["lens_course"] = {
             "title": title,
+            "lesson": lesson,
             "problems": [p for p in problems.values() if p["title"] or p["beside"]],
             "notes": notes_of(nb),
             "caution": CAUTION,
@@ -56,8 +58,8 @@ class Layout(NbGraderPreprocessor):
         return nb, resources
 
 
-class Goals:
-    """The goals of the lesson that a problem set belongs to.
+class Lesson:
+    """What the lesson of a problem set says of its goals; empty if the set has no lesson.
 
     Parameters
     ----------
@@ -66,18 +68,15 @@ class Goals:
     """
 
     def __init__(self, name):
+        self.page, self.title = f"lessons/{name}.ipynb", ""
+        self.goals, self.headings = [], {}
         source = course_root() / "lessons" / "source" / f"{name}.py"
-        self.page = f"lessons/{name}.ipynb"
-        self.title, self.goals, self.parts = "", [], {}
         if source.is_file():
             self._read(build.text_to_notebook(source.read_text(encoding="utf-8")))
 
-    def sections(self, goal):
-        """Return where a goal is taught: dicts of lesson, page, goal and section."""
-        if not 1 <= goal <= len(self.goals):
-            return []
-        about = {"lesson": self.title, "page": self.page, "goal": self.goals[goal - 1]}
-        return [{**about, "section": heading} for heading in self.parts.get(goal, [""])]
+    def goal(self, number):
+        """Return a goal in words and the headings of the parts that serve it."""
+        return {"words": self.goals[number - 1], "headings": self.headings.get(number, [])}
 
     def _read(self, notebook):
         heading = ""
@@ -89,13 +88,11 @@ class Goals:
             if about.get("part") == "title":
                 self.title = heading
             elif about.get("part") == "goals":
-                listed = re.findall(r"^\d+\. +(.+?)(?=^\d+\.|\Z)", cell.source, flags=re.M | re.S)
-                self.goals = [
-                    " ".join(goal.split()).strip(";.").replace("**", "") for goal in listed
-                ]
-            else:
-                for goal in about.get("goals", ()):
-                    self.parts.setdefault(goal, []).append(heading)
+                listed = re.findall(r"^\d+\.\s+\*\*(.+?)\*\*", cell.source, flags=re.M | re.S)
+                self.goals = [" ".join(words.split()) for words in listed]
+            for number in about.get("goals", ()):
+                served = self.headings.setdefault(number, [])
+                served += [heading] if heading not in served else []
 
 
 def _problem(name):

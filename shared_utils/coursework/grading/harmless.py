@@ -7,17 +7,16 @@ when it is shown. Formulas become MathML, which a browser shows without a script
 
 import base64
 import binascii
-import html
 import re
-from xml.etree.ElementTree import tostring
 
 import jinja2
 import nh3
-from latex2mathml.converter import convert_to_element
-from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
+from nbconvert.filters.markdown_mistune import MarkdownWithMath
 from nbformat import from_dict
 from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
+
+from shared_utils.coursework.offline import Renderer
 
 MATH = {
     *("math", "mrow", "mi", "mn", "mo", "mtext", "mspace", "mfrac", "msqrt", "mroot", "mstyle"),
@@ -47,9 +46,6 @@ STYLES = {
 PICTURE = re.compile(r"data:image/(png|jpeg|gif);base64,[A-Za-z0-9+/=\s]*")
 SHOWN = ("text/html", "text/markdown", "text/latex", "text/plain")
 PICTURES = ("image/png", "image/jpeg")
-LONGEST_FORMULA = 2000
-# after =, ≈, ( and a comma a minus belongs to what follows it
-UNARY_MINUS = re.compile(r"(<mo[^>]*>[=≈(,]</mo>)<mo>(?=−)")
 
 
 def clean(text):
@@ -75,36 +71,6 @@ def markdown2html(context, source):
         escape=False, attachments=cell.get("attachments", {}), exclude_anchor_links=True
     )
     return clean(MarkdownWithMath(renderer=renderer).render(source))
-
-
-class Renderer(IPythonRenderer):
-    """Writes HTML, with formulas in MathML; what it writes is still to be cleaned."""
-
-    def inline_math(self, body):
-        return formula(body, "inline")
-
-    def block_math(self, body):
-        return formula(body, "block")
-
-    def latex_environment(self, name, body):
-        return formula(f"\\begin{{{name}}}{body}\\end{{{name}}}", "block")
-
-    def _embed_image_or_attachment(self, src):
-        known = src.removeprefix("attachment:") in self.attachments
-        return super()._embed_image_or_attachment(src) if known else src
-
-
-def formula(latex, display="inline"):
-    """Return a formula as MathML, or as it was written where it cannot be read."""
-    try:
-        if len(latex) > LONGEST_FORMULA:
-            raise ValueError
-        made = convert_to_element(latex.strip(), display=display)
-        for part in made.iter():
-            part.text = html.unescape(part.text or "")  # which the library leaves to its own end
-        return UNARY_MINUS.sub(r'\1<mo form="prefix">', tostring(made, encoding="unicode"))
-    except (Exception, RecursionError):
-        return f"<code>{html.escape(latex)}</code>"
 
 
 class Harmless(NbGraderPreprocessor):

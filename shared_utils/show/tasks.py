@@ -1,0 +1,164 @@
+"""Figures and tables on everyday tasks: which glasses remain with each class of lens."""
+
+import html
+
+import numpy as np
+from IPython.display import HTML
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from shared_utils.choice import tasks
+from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM
+from shared_utils.optics.through_focus import acuity_logmar
+from shared_utils.show import style
+from shared_utils.show.examination import SHORT
+from shared_utils.show.parts import line_of
+from shared_utils.show.shown import TABLE, Shown
+from shared_utils.show.style import signed
+
+STRONG_D = 2.5  # from here on a square is as dark as it gets
+
+
+def glass(found):
+    """Return what a task needs in a word: none, a power, x if even that is not enough, ? if open.
+
+    Parameters
+    ----------
+    found : tasks.Glasses
+        Of one eye or pair.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> page = tasks.Task("a page", 0.40, 1.5, page=True)
+    >>> glass(*tasks.glasses_needed(LENS_OF["monofocal"], 3.0, 0.0, [page]))
+    '+1.50'
+    """
+    power = "none" if found.clear else signed(found.reader_d, "")
+    return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
+
+
+def glasses_that_remain(pupils_mm=None, target_d=0.0):
+    """Return the figure of the glasses that ten tasks need with each class of lens.
+
+    Parameters
+    ----------
+    pupils_mm : dict of str to float, optional
+        Pupil in "bright", "dim" and "night" light; the usual ones unless given.
+    target_d : float
+        Refraction of both eyes, −4 to 2 D.
+
+    Returns
+    -------
+    Shown
+    """
+    pupils_mm = USUAL_PUPIL_MM if pupils_mm is None else pupils_mm
+    columns = [tasks.glasses_needed(lens, pupils_mm, target_d) for lens in LENS_OF.values()]
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.6), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        for column, found in enumerate(columns):
+            for row, one in enumerate(found):
+                depth = 0.0 if one.clear else 0.15 + 0.35 * min(abs(one.reader_d) / STRONG_D, 1.0)
+                axes.add_patch(
+                    Rectangle((column - 0.48, row - 0.44), 0.96, 0.88, facecolor=str(1.0 - depth))
+                )
+                axes.text(column, row, glass(one), ha="center", va="center")
+        axes.set(xlim=(-0.5, 4.5), ylim=(len(TASKS) - 0.5, -0.5))
+        names = [f"{t.name}, {_distance(t.distance_m)}" for t in TASKS]
+        axes.set_yticks(range(len(TASKS)), names)
+        axes.set_xticks(range(5), [SHORT[name] for name in LENS_OF])
+        axes.tick_params(length=0, labeltop=True, labelbottom=False)
+        for label, name in zip(axes.get_xticklabels(), LENS_OF, strict=True):
+            label.set_color(style.LENS_LINES[name].colour)
+        for spine in axes.spines.values():
+            spine.set_visible(False)
+        figure.supxlabel(
+            "weakest reader, D;  ? the model cannot tell;  x not clear even so", size=12
+        )
+    said = [
+        f"{name}: {sum(bool(one.clear) for one in found)} of {len(TASKS)} clear without glasses"
+        for name, found in zip(LENS_OF, columns, strict=True)
+    ]
+    return Shown(figure, f"Ten tasks from far to near with each class of lens. {'; '.join(said)}.")
+
+
+def glasses_table(lens_classes, pupils_mm, asked, target_d=0.0):
+    """Return which glasses some tasks need, as a table.
+
+    Parameters
+    ----------
+    lens_classes : sequence of str
+        Columns.
+    pupils_mm : float or dict of str to float
+    asked : sequence of tasks.Task
+        Rows.
+    target_d : float
+
+    Returns
+    -------
+    IPython.display.HTML
+        What each task needs and what glasses make it clear.
+    """
+    columns = [
+        tasks.glasses_needed(LENS_OF[name], pupils_mm, target_d, asked) for name in lens_classes
+    ]
+    head = "".join(f'<th scope="col">{html.escape(name)}</th>' for name in lens_classes)
+    rows = "".join(
+        f'<tr><th scope="row">{html.escape(task.name)}</th><td>{signed(task.vergence_d)}</td>'
+        f"<td>{signed(task.needed_logmar, '')}</td>"
+        f"{''.join(f'<td>{glass(found[row])}</td>' for found in columns)}</tr>"
+        for row, task in enumerate(asked)
+    )
+    return HTML(
+        f"{TABLE}<thead><tr><th>task</th><th>vergence</th><th>needs, logMAR</th>{head}</tr></thead>"
+        f"<tbody>{rows}</tbody></table>"
+    )
+
+
+def _distance(distance_m):
+    return f"{distance_m:g} m" if distance_m >= 1.0 else f"{100.0 * distance_m:.0f} cm"
+
+
+def one_curve(lens, pupil_mm):
+    """Return the figure of one lens's acuity against distance, to be read off.
+
+    Parameters
+    ----------
+    lens : Lens
+        Its class gives colour and line.
+    pupil_mm : float
+        0.5 to 9 mm.
+
+    Returns
+    -------
+    Shown
+    """
+    vergence_d = np.linspace(0.0, -3.5, 71)
+    logmar = acuity_logmar(lens, pupil_mm, vergence_d)
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.2), dpi=style.DPI)
+        axes = figure.add_axes((0.11, 0.14, 0.86, 0.82))
+        axes.plot(vergence_d, logmar, **line_of(lens))
+        axes.set(
+            xlim=(0.0, -3.5),
+            ylim=(1.0, -0.3),
+            xlabel="vergence of the object, D",
+            ylabel="logMAR, better upwards",
+        )
+        axes.set_xticks(np.arange(0.0, -3.51, -0.5))
+        axes.set_xticks(np.arange(0.0, -3.51, -0.1), minor=True)
+        axes.set_yticks(np.arange(-0.2, 1.01, 0.2))
+        axes.set_yticks(np.arange(-0.3, 1.01, 0.05), minor=True)
+        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+        axes.yaxis.set_major_formatter(lambda v, _: f"{v + 0.0:.1f}".replace("-", "−"))
+        axes.grid(which="major", color="#cccccc")
+        axes.grid(which="minor", color="#eeeeee")
+    return Shown(
+        figure,
+        f"Acuity of a lens, {lens.lens_class}, against the vergence of the object, pupil "
+        f"{pupil_mm:.1f} mm: best at far, falling towards near. To be read off.",
+    )
