@@ -394,7 +394,7 @@ def a_series(n, seed, lean_d):
     lengths_mm, ks_d, powers_d, achieved_d = (column.tolist() for column in columns)
     foreseen = predicted_d(lengths_mm, ks_d, powers_d, LABEL_FACTOR_MM)
     shift_d = lean_d - float(np.mean(np.array(achieved_d) - np.array(foreseen)))
-    return lengths_mm, ks_d, powers_d, [round(d + shift_d, 2) for d in achieved_d]
+    return lengths_mm, ks_d, powers_d, [round(d + shift_d, 2) + 0.0 for d in achieved_d]
 
 
 constant = Draw("07_outcomes/constant")
