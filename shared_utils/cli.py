@@ -8,7 +8,7 @@ import sys
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from shared_utils import CAUTION, __version__
-from shared_utils.commands import classes, consult, course, power
+from shared_utils.commands import classes, consult, course, power, practice
 
 FAILED = 2
 
@@ -34,6 +34,7 @@ def parser():
     classes.add_to(commands)
     power.add_to(commands)
     consult.add_to(commands)
+    practice.add_to(commands)
     return top
 
 

@@ -15,7 +15,7 @@
 # rules and the judgement of a licensed practitioner.*
 
 # %% given="setup"
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import vergence
 
@@ -685,3 +685,12 @@ bench_marks.score()
 # about 12 mm before it gets there and diverges less on arrival: −10 / 1.12 = −8.93 D. The contact lens
 # sits at the cornea, so it must be weaker. The change is about d F², 0.012 × 100 = 1.2 D here, but
 # 0.012 D at −1 D, far below the quarter dioptre that a lens can be ordered in.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 01`.
+
+# %% given="finish" hide=true
+selfcheck.button("01_vergence")

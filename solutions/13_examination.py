@@ -22,7 +22,7 @@ from scipy.stats import norm
 
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.findings import otherwise_healthy
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import centration
 from shared_utils.show import examination as figures
@@ -852,3 +852,12 @@ checks.number(
 # experts, two fifths of normal corneas miss it, and 0.52 may be 0.48 next time. A monofocal ordered today
 # would be chosen for a wrong keratometry. And the macula has not been looked at: tomography comes before any
 # class is chosen or refused.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 13`.
+
+# %% given="finish" hide=true
+selfcheck.button("13_examination")

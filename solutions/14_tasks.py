@@ -22,7 +22,7 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.choice import tasks
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import lenses, through_focus
 from shared_utils.show import tasks as figures
@@ -910,3 +910,12 @@ checks.number(
 # pupil is wide and the print is dim, so the book falls out of your range. Please try a strong lamp beside the book
 # first, and hold it a little farther away. If that is not enough, we try the weakest reading glasses in your own
 # light, probably about +1. I should have told you this before the operation.
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 14`.
+
+# %% given="finish" hide=true
+selfcheck.button("14_tasks")

@@ -1,9 +1,12 @@
 """What every test shares."""
 
 import os
+import tempfile
 
 # before numpy loads: a second thread slows small sums many times on a busy machine
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# pages that keep a learner's progress must not touch the developer's own
+os.environ["LENS_COURSE_DATA"] = tempfile.mkdtemp(prefix="lens-course-")
 
 import pytest
 from hypothesis import settings

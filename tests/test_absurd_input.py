@@ -7,7 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shared_utils.power import after_laser, cornea, lens_steps, long_eyes, secondary
+from shared_utils.power import (
+    after_laser,
+    axial_length,
+    cornea,
+    lens_steps,
+    long_eyes,
+    secondary,
+)
 from shared_utils.power.biometry import Eye, between_eyes, radius_from_k, screening
 from shared_utils.power.constants import LensConstants, optimise
 from tests.absurd import ANYTHING, answer, numbers_in
@@ -76,6 +83,10 @@ FUNCTIONS = {
     "exchange_power": (secondary.exchange_power, (43.5, 2.0, 20.0, 5.0, 0.0, 4.5, 12.0)),
     "adjusted_length": (partial(long_eyes.adjusted_length, formula="srk_t"), (28.0,)),
     "segmented_length": (long_eyes.segmented_length, (28.0, 4.5)),
+    "echo_time": (axial_length.echo_time, (23.5, 4.6)),
+    "length_by_sound": (axial_length.length_by_sound, (30.2, 1555.0)),
+    "optical_path": (axial_length.optical_path, (23.5, 4.6)),
+    "length_by_light": (axial_length.length_by_light, (32.2,)),
     "nearest_power": (lens_steps.nearest_power, (20.3, 0.5)),
     "choices": (
         lambda length, k, rx, v: lens_steps.choices(Eye(length, k), "t2", LENS, rx, v),

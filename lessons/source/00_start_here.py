@@ -28,6 +28,17 @@ from shared_utils.coursework import syllabus
 
 syllabus.course_map()
 
+# %% [markdown] part="coverage"
+# ## What you will be able to do
+#
+# Every goal of every lesson: which slider or example shows it, which question of the page asks it, how many
+# questions practice has, and which problems grade it.
+
+# %% hide=true
+from shared_utils.practice import coverage
+
+coverage.table()
+
 # %% [markdown] part="readers"
 # ## How you proceed
 #

@@ -35,6 +35,7 @@ COLUMNS = {
 REQUIRED = ("axial_length_mm", "k1_d")
 OF_THE_EYE = tuple(COLUMNS)[:7]
 SEPARATORS = (",", ";", "\t")
+IDENTIFYING = ("name", "birth", "dob", "patient", "record", "address", "insurance")
 MOST_K_DIFFERENCE_D = 12.0
 MOST_OF_THE_LENGTH = 0.6  # that cornea to back of the lens can take; common practice, no source
 
@@ -169,6 +170,12 @@ def parse(content, needed=None):
     unused = [name for name in header if name and name not in wanted and name != LABEL]
     if unused:
         notes.append(f"Columns not used: {', '.join(unused)}.")
+    telling = [name for name in unused if any(word in name for word in IDENTIFYING)]
+    if telling:
+        notes.append(
+            f"Columns that may tell who a patient is: {', '.join(telling)}. They were not kept; "
+            "take them out of the file before it leaves the clinic."
+        )
     readings = [_reading(header, wanted, rows, tuple(notes)) for rows in ways]
     return max(readings, key=lambda reading: reading.cohort.n)
 

@@ -1,4 +1,4 @@
-"""Commands for an instructor: class new, release, grade, feedback, export, open."""
+"""Commands for an instructor: class new, overlay, release, grade, feedback, export, open."""
 
 from pathlib import Path
 
@@ -20,11 +20,24 @@ def add_to(commands):
     new = _parser(steps, "new", "make the folder of a class", "new ../class_2027 --roster r.csv")
     new.add_argument("folder", metavar="FOLDER", help="a new folder, outside the course")
     new.add_argument("--roster", metavar="CSV", help="columns: id, first_name, last_name, email")
+    new.add_argument(
+        "--db",
+        metavar="URL",
+        help="an empty PostgreSQL database for the gradebook (default: a file)",
+    )
     new.set_defaults(run=_new)
 
     release = _parser(steps, "release", "make what learners get", "release 01", folder=True)
     release.add_argument("set", metavar="SET", help="number or name of the set")
     release.set_defaults(run=_release)
+
+    overlay = _parser(
+        steps, "overlay", "join private problems and a seed", "overlay ../private_2027", folder=True
+    )
+    overlay.add_argument(
+        "private", metavar="PRIVATE", help="a folder of your own, with NN_slug.py and seed.txt"
+    )
+    overlay.set_defaults(run=_overlay)
 
     grade = _parser(steps, "grade", "run and mark what was handed in", "grade 01", folder=True)
     grade.add_argument("set", metavar="SET", help="number or name of the set")
@@ -46,6 +59,12 @@ def add_to(commands):
     export = _parser(steps, "export", "write all marks as CSV", "export --to m.csv", folder=True)
     export.add_argument("--to", metavar="CSV", help="file to write (default: grades.csv there)")
     export.set_defaults(run=_export)
+
+    report = _parser(
+        steps, "report", "see what the class has understood", "report --to report", folder=True
+    )
+    report.add_argument("--to", metavar="FOLDER", help="where to write it (default: report there)")
+    report.set_defaults(run=_report)
 
     start = _parser(
         steps, "open", "open the class, for the form grader", "open --port 8890", folder=True
@@ -84,7 +103,7 @@ def _new(arguments):
     from shared_utils.coursework.classroom import new_class
 
     with Console(stderr=True).status("making the class"):
-        classroom = new_class(arguments.folder, arguments.roster)
+        classroom = new_class(arguments.folder, arguments.roster, arguments.db)
     count = len(classroom.roster())
     print(f"Made the class in {classroom.folder}, with {count} in its roster.")
     if not count:
@@ -100,6 +119,16 @@ def _release(arguments):
     place = released.relative_to(classroom.folder)
     print(f"Released: hand out {place.as_posix()}")
     print(f"Collect as: submitted/ID/{released.parent.name}/{released.name}")
+    return 0
+
+
+def _overlay(arguments):
+    joined = _classroom(arguments).join(arguments.private)
+    for name in joined.texts:
+        print(f"Joins {name}: {', '.join(joined.problems(name))}.")
+    if joined.seed:
+        print("The seed joins every set: its numbers are new, and no secret once it is released.")
+    print("Next: lens-course class release 01")
     return 0
 
 
@@ -166,6 +195,20 @@ def _export(arguments):
         raise ValueError("No set was released in this class yet, so there are no marks.")
     target = classroom.export(arguments.to and Path(arguments.to))
     print(f"Wrote {target}")
+    return 0
+
+
+def _report(arguments):
+    from shared_utils.coursework import marks
+    from shared_utils.coursework.grading import settings
+    from shared_utils.practice import class_report
+
+    classroom = _classroom(arguments)
+    with Console(stderr=True).status("reading the gradebook"):
+        slips = class_report.read_slips(classroom.folder)
+        report = class_report.make(marks.read(settings.gradebook_url(classroom.folder)), slips)
+        page = class_report.write(report, arguments.to or classroom.folder / "report")
+    print(f"The report is in {page}. It names learners: keep it to yourself.")
     return 0
 
 

@@ -1,4 +1,4 @@
-"""Commands for everybody: open, build, check, learner."""
+"""Commands for everybody: open, build, check, book, learner."""
 
 import difflib
 from pathlib import Path
@@ -36,6 +36,18 @@ def add_to(commands):
     check.add_argument("--notebook", metavar="PATH", help="a filled notebook that lies elsewhere")
     check.set_defaults(run=_check)
 
+    book = _parser(
+        commands,
+        "book",
+        "write the course as static pages that print and open offline",
+        "lens-course book ~/lens-book",
+    )
+    book.add_argument("folder", help="a new or an empty folder")
+    book.add_argument(
+        "--only", nargs="+", metavar="PAGE", help="these pages alone, such as 01_vergence"
+    )
+    book.set_defaults(run=_book)
+
     learner = _parser(
         commands,
         "learner",
@@ -60,6 +72,7 @@ def _open(arguments):
 
 def _build(arguments):
     from shared_utils.coursework import build
+    from shared_utils.practice import coverage
 
     console = Console()
     if arguments.from_notebook:
@@ -68,7 +81,10 @@ def _build(arguments):
         return 0
     different = 0
     for built in track(
-        list(build.build_all()), "building", console=Console(stderr=True), transient=True
+        [*build.build_all(), coverage.in_developers()],
+        "building",
+        console=Console(stderr=True),
+        transient=True,
     ):
         old = built.path.read_text(encoding="utf-8") if built.path.exists() else ""
         if old == built.content:
@@ -114,6 +130,20 @@ def _check(arguments):
     for line in report.lines():
         console.print(line, markup=False)
     return 0 if report.all_hold() else 1
+
+
+def _book(arguments):
+    from shared_utils.coursework import book
+
+    console = Console(highlight=False, soft_wrap=True)
+    with console.status("running the pages"):
+        index = book.write(
+            arguments.folder,
+            arguments.only,
+            told=lambda title: console.print(f"wrote {title}", markup=False),
+        )
+    console.print(f"Open {index} in a browser.", markup=False)
+    return 0
 
 
 def _learner(arguments):

@@ -10,6 +10,8 @@ The folder lies outside the course, so that learners' work and marks never get i
 ``autograded/``    the same, run and marked
 ``feedback/``      one page for each learner and set
 ``gradebook.db``   nbgrader's gradebook; it holds the hidden tests in clear
+``overlay.txt``    where the instructor's private problems are, if there are any
+``gradebook.url``  where the gradebook is instead, if it is in a database elsewhere
 ================== ==================================================================
 """
 
@@ -26,6 +28,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from shared_utils import CAUTION
+from shared_utils.coursework import build
+from shared_utils.coursework.overlay import Overlay
 from shared_utils.coursework.place import course_root, find_set
 
 NOTEBOOK = "problems.ipynb"
@@ -56,6 +60,7 @@ of the course's repository. What nbgrader says goes to class.log.
 
 {CAUTION}
 """
+OVERLAY = "overlay.txt"
 LARGEST_BYTES = 20_000_000
 
 
@@ -108,7 +113,8 @@ class Classroom:
         Returns
         -------
         pathlib.Path
-            The released notebook: the same, byte for byte, as the one in ``exercises``.
+            The released notebook: the same, byte for byte, as the one in ``exercises``, unless
+            an overlay joins it.
 
         Raises
         ------
@@ -116,15 +122,12 @@ class Classroom:
             If the set cannot be released; the folder is then as it was before.
         """
         name = find_set(wanted)
-        built = course_root() / "solutions" / name / NOTEBOOK
-        expected = course_root() / "exercises" / name / NOTEBOOK
-        if not (built.is_file() and expected.is_file()):
-            raise ValueError(f"{name} is not built: run `lens-course build` first.")
+        whole, expected = self._texts(name)
         with _kept(self.folder, [f"{part}/{name}" for part in ("source", "release")]):
             source = self.folder / "source" / name
             shutil.rmtree(source, ignore_errors=True)
             source.mkdir(parents=True)
-            shutil.copy(built, source)
+            (source / NOTEBOOK).write_bytes(whole)
             with self._nbgrader() as api:
                 self._done(
                     api.generate_assignment(name),
@@ -136,11 +139,47 @@ class Classroom:
                     },
                 )
             released = self.folder / "release" / name / NOTEBOOK
-            if released.read_bytes() != expected.read_bytes():
+            if released.read_bytes() != expected:
                 raise ValueError(
                     f"The release of {name} differs from exercises/{name}: run `lens-course build`."
                 )
         return released
+
+    def join(self, folder):
+        """Let private problems and a seed join the sets that are released from now on.
+
+        Parameters
+        ----------
+        folder : path-like
+            As ``overlay`` describes it.
+
+        Returns
+        -------
+        Overlay
+
+        Raises
+        ------
+        ValueError
+            If the folder cannot be used; nothing is changed then.
+        """
+        joined = Overlay(folder)
+        for name in joined.texts:
+            joined.notebook(name)
+        (self.folder / OVERLAY).write_text(f"{joined.folder}\n", encoding="utf-8")
+        return joined
+
+    def _texts(self, name):
+        """Return a set as it is released here, with answers and without, in bytes."""
+        place = self.folder / OVERLAY
+        joined = Overlay(place.read_text(encoding="utf-8").strip()) if place.is_file() else None
+        if joined and joined.joins(name):
+            notebook = joined.notebook(name)
+            pair = notebook, build.released(notebook)
+            return tuple(build.serialise(one).encode("utf-8") for one in pair)
+        places = [course_root() / part / name / NOTEBOOK for part in ("solutions", "exercises")]
+        if not all(place.is_file() for place in places):
+            raise ValueError(f"{name} is not built: run `lens-course build` first.")
+        return tuple(place.read_bytes() for place in places)
 
     def released_sets(self):
         """Return the names of the sets that this class has had."""
@@ -358,7 +397,7 @@ def unprotected():
     return f"{box.UNBOXED}: {box.fault()}." if box.fault() else ""
 
 
-def new_class(folder, roster=None):
+def new_class(folder, roster=None, db=None):
     """Make the folder of a class and return the class.
 
     Parameters
@@ -368,6 +407,9 @@ def new_class(folder, roster=None):
     roster : path-like, optional
         A CSV file with the columns id, first_name, last_name, email; the id is what a learner's
         folder in ``submitted`` is called. Without it the roster is empty, to be filled in.
+    db : str, optional
+        Address of an empty PostgreSQL database for the gradebook, such as
+        ``postgresql://host/optics_2027``; a file in the folder if not given.
 
     Returns
     -------
@@ -376,7 +418,7 @@ def new_class(folder, roster=None):
     Raises
     ------
     ValueError
-        If the folder cannot be used or the roster does not hold.
+        If the folder or the database cannot be used or the roster does not hold.
     """
     folder = Path(folder).resolve()
     if folder.is_relative_to(course_root()):
@@ -390,6 +432,8 @@ def new_class(folder, roster=None):
     if odd:
         raise ValueError(f"nbgrader cannot work in a folder with {odd[0]} in its path: {folder}.")
     people = read_roster(roster) if roster else {}
+    if db:
+        _empty_database(db)
 
     made = not folder.exists()
     folder.mkdir(parents=True, exist_ok=True)
@@ -399,6 +443,10 @@ def new_class(folder, roster=None):
         _write_rows(folder / "roster.csv", COLUMNS, people.values())
         (folder / "README.txt").write_text(NOTE, encoding="utf-8")
         (folder / "nbgrader_config.py").write_text(SETTINGS, encoding="utf-8")
+        if db:
+            from shared_utils.coursework.grading import settings
+
+            (folder / settings.ELSEWHERE).write_text(db + "\n", encoding="utf-8")
         classroom = Classroom(folder)
         with classroom._nbgrader() as api:
             classroom._keep_roster(api, people)
@@ -410,6 +458,31 @@ def new_class(folder, roster=None):
             folder.rmdir()
         raise
     return classroom
+
+
+def _empty_database(url):
+    """Refuse a database that cannot be reached or holds something."""
+    from sqlalchemy import create_engine, inspect
+    from sqlalchemy.exc import SQLAlchemyError
+
+    from shared_utils.coursework.grading import settings
+
+    try:
+        engine = create_engine(settings.with_driver(url))
+        tables = inspect(engine).get_table_names()
+        engine.dispose()
+    except ModuleNotFoundError as error:
+        raise ValueError(
+            f"{error.name} is missing for this database: run `pip install -e '.[postgres]'` in the "
+            "course's folder."
+        ) from None
+    except SQLAlchemyError as error:
+        said = str(getattr(error, "orig", None) or error).strip().splitlines()[-1]
+        raise ValueError(f"The database cannot be used: {said}.") from None
+    if tables:
+        raise ValueError(
+            "The database is not empty: each class has one of its own; make another with createdb."
+        )
 
 
 def read_roster(path):

@@ -62,6 +62,15 @@ def keep_learner_id(learner):
     id_file().write_text(learner + "\n", encoding="utf-8")
 
 
+_seed = ""
+
+
+def use_seed(seed):
+    """Draw all numbers from now on with a class's seed; an empty text stands for none."""
+    global _seed
+    _seed = seed
+
+
 class Draw:
     """The learner's numbers for one problem.
 
@@ -116,5 +125,6 @@ class Draw:
         return Markdown(f"{text}\n\n*Numbers of learner {self.learner}.*")
 
     def _hash(self, name, count):
-        digest = hashlib.sha256(f"{self.learner}|{self.problem}|{name}".encode()).digest()
+        drawn_from = "|".join([self.learner, self.problem, name, *([_seed] if _seed else [])])
+        digest = hashlib.sha256(drawn_from.encode()).digest()
         return int.from_bytes(digest[:8], "big") % count

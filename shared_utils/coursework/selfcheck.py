@@ -4,17 +4,24 @@ The visible checks are taken from the release, so that an edited or deleted chec
 anybody. Hidden tests and written answers are the instructor's.
 """
 
+import html
+import os
 import subprocess
+import sys
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import nbformat
 
-from shared_utils.coursework import build
+from shared_utils.coursework import build, overlay, own_work
 from shared_utils.coursework.checks import NOT_ANSWERED
+from shared_utils.coursework.numbers import LEARNER_VARIABLE
 from shared_utils.coursework.place import course_root
 
 CELL_SECONDS = 10
 STARTUP_SECONDS = 60
+UNATTENDED = "LENS_COURSE_CHECKING"
+STOPPED = ("KeyboardInterrupt", "CellTimeoutError")
 
 
 @dataclass
@@ -90,8 +97,12 @@ def check(path, name):
 
     theirs = _read(path)
     text = (course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
-    release = build.released(build.text_to_notebook(text))
+    release = build.released(
+        overlay.with_seed(build.text_to_notebook(text), overlay.seed_of(theirs))
+    )
     notebook, notes = _with_release_checks(theirs, release)
+    out_of_reach = own_work.names_by_problem(notebook) | own_work.names_by_problem(release)
+    notebook.cells = list(_with_doors(notebook.cells, out_of_reach))
     client = NotebookClient(
         notebook,
         timeout=CELL_SECONDS,
@@ -102,12 +113,52 @@ def check(path, name):
         resources={"metadata": {"path": str(path.parent)}},
     )
     try:
-        client.execute(stderr=subprocess.DEVNULL)  # the kernel's own notices are not the learner's
+        # the kernel's own notices are not the learner's
+        client.execute(stderr=subprocess.DEVNULL, env={**os.environ, UNATTENDED: "1"})
     except CellTimeoutError:
         notes.append("A cell could not be stopped; what stands below it was not checked.")
     except DeadKernelError:
         notes.append("A cell ended the kernel; what stands below it was not checked.")
     return Report(_problems(notebook, release), notes)
+
+
+def button(name):
+    """Return a button that checks the notebook it stands in; None where nobody can press it.
+
+    Parameters
+    ----------
+    name : str
+        The set, such as ``"01_vergence"``.
+
+    Returns
+    -------
+    ipywidgets.VBox or None
+    """
+    if os.environ.get(UNATTENDED) or os.environ.get(LEARNER_VARIABLE):
+        return None  # the set is being checked or graded
+    import ipywidgets
+
+    place = Path.cwd() / "problems.ipynb"
+    pressed = ipywidgets.Button(description="Check my answers", button_style="primary")
+    told = ipywidgets.HTML()
+
+    def check_now(_):
+        pressed.disabled = True
+        told.value = "<p role='status'>Running your notebook …</p>"
+        told.value = f"<pre role='status'>{html.escape(_checked_apart(place, name))}</pre>"
+        pressed.disabled = False
+
+    pressed.on_click(check_now)
+    return ipywidgets.VBox([pressed, told])
+
+
+def _checked_apart(path, name):
+    """What the command says of a notebook; in a process of its own, for a kernel runs only one."""
+    command = [sys.executable, "-m", "shared_utils.cli", "check", name, "--notebook", str(path)]
+    done = subprocess.run(
+        command, capture_output=True, text=True, encoding="utf-8", cwd=course_root(), check=False
+    )
+    return done.stdout or done.stderr
 
 
 def _read(path):
@@ -146,11 +197,25 @@ def _with_release_checks(theirs, release):
     return theirs, notes
 
 
+def _with_doors(cells, out_of_reach):
+    """Yield the cells, and those that shut what a problem asks for while its answers run."""
+    shut = "__import__('shared_utils.coursework.own_work', fromlist=['shut']).shut"
+    for cell in cells:
+        problem, kind = build.grade_id_parts(cell)
+        names = out_of_reach.get(problem) if kind in ("answer", "check") else None
+        if names:
+            yield nbformat.v4.new_code_cell(f"{shut}({names}, checking={kind == 'check'})")
+        yield cell
+        if names:
+            yield nbformat.v4.new_code_cell(f"{shut}([])")
+
+
 def _problems(notebook, release):
     titles = {}
-    for cell in release.cells:
+    # those of the instructor's own stand in the learner's notebook alone
+    for cell in [*release.cells, *notebook.cells]:
         problem, kind = build.grade_id_parts(cell)
-        if kind == "question":
+        if kind == "question" and problem not in titles:
             titles[problem] = cell.source.splitlines()[0].lstrip("# ")
     problems = {}
     for cell in notebook.cells:
@@ -164,7 +229,7 @@ def _problems(notebook, release):
         points = cell.metadata.nbgrader.points
         problem.points += points
         problem.earned += _earned(cell, points)
-        problem.said += _said(cell)
+        problem.said += _slips(cell)
     order = list(titles)
     return sorted(problems.values(), key=lambda p: order.index(p.name) if p.name in order else 99)
 
@@ -182,20 +247,34 @@ def _earned(cell, points):
     return float(points)
 
 
-def _said(cell):
-    """What the check said of what does not hold, one line each."""
-    if cell.execution_count is None:
-        return ["This check was not reached."]
+def said(cell):
+    """Return what a check said of an answer, one line each, beginning with ✓ or ✗.
+
+    Parameters
+    ----------
+    cell : nbformat.NotebookNode
+        A test that was run, here or in a class.
+
+    Returns
+    -------
+    list of str
+    """
     lines = []
     for output in cell.outputs:
         if output.output_type == "stream":
-            lines += [line for line in output.text.splitlines() if line.startswith("✗")]
+            lines += [line for line in output.text.splitlines() if line.startswith(("✓", "✗"))]
         elif output.output_type == "error" and output.ename == "NotImplementedError":
             lines.append(f"✗ {NOT_ANSWERED}")
-        elif output.output_type == "error" and output.ename == "NotRight":
+        elif output.output_type == "error" and output.ename in ("NotRight", "NotRun", "NoMark"):
             lines.append(f"✗ {output.evalue}")
-        elif output.output_type == "error" and output.ename == "KeyboardInterrupt":
-            lines.append(f"✗ Stopped after {CELL_SECONDS} s; is a loop endless?")
+        elif output.output_type == "error" and output.ename in STOPPED:
+            lines.append("✗ Stopped: it took too long; is a loop endless?")
         elif output.output_type == "error":
             lines.append(f"✗ Your code stopped with {output.ename}: {output.evalue}")
     return lines
+
+
+def _slips(cell):
+    if cell.execution_count is None:
+        return ["This check was not reached."]
+    return [line for line in said(cell) if line.startswith("✗")]

@@ -45,6 +45,13 @@ PARTS = (
     ),
 )
 
+# what stands behind the lessons
+AFTER = (
+    ("16", "mixed_review", "Mixed review and a clinic day"),
+    ("17", "practice", "Practice, spaced over the days"),
+    ("18", "mock_examination", "Mock examination"),
+)
+
 
 def stems():
     """Return the names of the lessons that are there, in order.
@@ -58,6 +65,80 @@ def stems():
     return [stem for stem in named if (root / f"{stem}.py").is_file()]
 
 
+def named(numbers):
+    """Return the names of lessons from their numbers or names.
+
+    Parameters
+    ----------
+    numbers : sequence of str
+        As ``"1"``, ``"01"`` or ``"01_vergence"``.
+
+    Returns
+    -------
+    list of str
+
+    Raises
+    ------
+    ValueError
+        If a lesson is not there; the message lists those that are.
+
+    Examples
+    --------
+    >>> named(["1"])
+    ['01_vergence']
+    """
+    found = []
+    for wanted in numbers:
+        here = [s for s in stems() if s == wanted or s[:2].lstrip("0") == wanted.lstrip("0")]
+        if not here:
+            raise ValueError(f"There is no lesson {wanted!r}; give one of: {', '.join(stems())}.")
+        found += here
+    return found
+
+
+def part_number(stem):
+    """Return the part that a lesson belongs to, counted from 1.
+
+    Parameters
+    ----------
+    stem : str
+        Such as ``"01_vergence"``.
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
+    >>> part_number("06_formulas")
+    2
+    """
+    for part, (_, lessons) in enumerate(PARTS, start=1):
+        if any(stem == f"{number}_{slug}" for number, slug, _ in lessons):
+            return part
+    raise ValueError(f"There is no lesson {stem!r}; the map in lesson 00 has them all.")
+
+
+def part_of(stem):
+    """Return the part that a lesson belongs to, in words.
+
+    Parameters
+    ----------
+    stem : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> part_of("06_formulas")
+    '2 · Lens power'
+    """
+    number = part_number(stem)
+    return f"{number} · {PARTS[number - 1][0]}"
+
+
 def course_map():
     """Return the map as a table: lessons with links, and what is still to come.
 
@@ -67,10 +148,11 @@ def course_map():
     """
     root = course_root()
     rows = []
-    for part, (name, lessons) in enumerate(PARTS, start=1):
+    groups = [(f"{part} · {name}", lessons) for part, (name, lessons) in enumerate(PARTS, start=1)]
+    for name, lessons in (*groups, ("Afterwards", AFTER)):
         for place, (number, slug, title) in enumerate(lessons):
             stem = f"{number}_{slug}"
-            head = f'<th scope="rowgroup" rowspan="{len(lessons)}">{part} · {name}</th>'
+            head = f'<th scope="rowgroup" rowspan="{len(lessons)}">{name}</th>'
             lesson, problems = "in preparation", ""
             if (root / "lessons" / "source" / f"{stem}.py").is_file():
                 lesson = f'<a href="{stem}.ipynb">lesson</a>'

@@ -152,6 +152,41 @@ class SpheroCylinder:
         meaningful = np.abs(self.cylinder_d) >= AXIS_FLOOR_D - _NO_CYLINDER_D
         return bool(meaningful) if np.ndim(meaningful) == 0 else meaningful
 
+    def power_along(self, meridian_deg):
+        """Return the power along a meridian: the sphere and a share of the cylinder.
+
+        Parameters
+        ----------
+        meridian_deg : scalar or array
+            0 to 180°.
+
+        Returns
+        -------
+        float or array
+            D.
+
+        Sources
+        -------
+        Keating; Bennett & Rabbetts: S + C sin²(θ − α), α the axis; nothing of the cylinder along
+        its axis, all of it across.
+
+        Examples
+        --------
+        >>> lens = SpheroCylinder(-1.0, -2.0, 30)
+        >>> [round(lens.power_along(meridian), 2) for meridian in (30, 75, 120)]
+        [-1.0, -2.0, -3.0]
+        """
+        meridian_deg = require(
+            "meridian_deg", meridian_deg, 0.0, 180.0, hint="A meridian in degrees, not radians."
+        )
+        sphere_d, cylinder_d, axis_deg, meridian_deg = broadcast(
+            sphere_d=self.sphere_d,
+            cylinder_d=self.cylinder_d,
+            axis_deg=self.axis_deg,
+            meridian_deg=meridian_deg,
+        )
+        return plain(sphere_d + cylinder_d * np.sin(np.radians(meridian_deg - axis_deg)) ** 2)
+
     def transposed(self):
         """Return the same lens written with the cylinder of the other sign.
 

@@ -12,6 +12,7 @@ from shared_utils.coursework.place import course_root
 from shared_utils.practice import items
 from shared_utils.show.shown import TABLE
 
+BEGIN, END = "<!-- coverage: written by lens-course build -->", "<!-- coverage ends -->"
 COLUMNS = ("lesson", "goal", "shown by", "asked on the page", "in the bank", "problems")
 
 
@@ -89,6 +90,19 @@ def markdown():
     return "\n".join("| " + " | ".join(line) + " |" for line in lines) + "\n"
 
 
+def in_developers():
+    """Return DEVELOPERS.md as it must be, with the table between its marks.
+
+    Returns
+    -------
+    build.Built
+    """
+    path = course_root() / "DEVELOPERS.md"
+    before, _, rest = path.read_text(encoding="utf-8").partition(BEGIN)
+    _, _, after = rest.partition(END)
+    return build.Built(path, f"{before}{BEGIN}\n\n{markdown()}\n{END}{after}")
+
+
 def _rows():
     return [
         (
@@ -132,7 +146,8 @@ def _goals_of(stem):
         for call in re.findall(r"items\.ask\((.*?)\)", text, re.S)
         for key in re.findall(r'"([^"]+)"', call)
     }
-    listed = re.findall(r"^# (\d)\. \*\*(.+?)\*\*", text, re.M | re.S)
+    goals_part = re.split(r"^# %% ", text.partition('part="goals"')[2], flags=re.M)[0]
+    listed = re.findall(r"^# (\d)\. \*\*(.+?)\*\*", goals_part, re.M | re.S)
     return tuple(
         Goal(
             stem,

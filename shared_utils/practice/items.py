@@ -1,10 +1,17 @@
-"""The item bank: single-best-answer items, each wrong option tied to its slip.
+"""The item bank: questions of three kinds, each wrong answer tied to its slip.
 
-An item is shown as plain HTML whose answers open with a click or a key, so that it works in a
-page that is printed, exported or read aloud.
+=========== ==========================================================================
+``choice``  single best answer of four, with feedback for each
+``number``  a number with its unit; the numbers of the question are drawn anew each time
+``order``   steps to be put into their order
+=========== ==========================================================================
+
+Any of them may show a figure to read. An item is shown on a page as plain HTML whose answers open
+with a click or a key, so that it works in a page that is printed, exported or read aloud.
 """
 
 import html
+import importlib
 import tomllib
 from dataclasses import dataclass
 from functools import cache
@@ -13,6 +20,8 @@ from pathlib import Path
 from IPython.display import HTML
 
 BANK = Path(__file__).parent / "items"
+KINDS = ("choice", "number", "order")
+DIFFICULTIES = (1, 2, 3)
 
 
 @dataclass(frozen=True)
@@ -25,23 +34,69 @@ class Option:
 
 
 @dataclass(frozen=True)
+class Slip:
+    """A wrong number that a named wrong path gives, and what is said to who takes it."""
+
+    name: str
+    feedback: str
+
+
+@dataclass(frozen=True)
 class Item:
-    """One question of the bank."""
+    """One question of the bank.
+
+    ``draw`` gives the range (low, high, step) of each number of the question; ``reckon`` names the
+    function in ``practice/reckoning`` that takes them and gives ``answer``, a number for each
+    slip, and whatever ``working`` says besides.
+    """
 
     key: str
     lesson: str
     goal: int
     stem: str
-    options: tuple
     source: str
+    kind: str = "choice"
+    difficulty: int = 2
+    options: tuple = ()
+    draw: dict | None = None
+    reckon: str = ""
+    unit: str = ""
+    within: float = 0.0
+    digits: int = 2
+    slips: tuple = ()
+    steps: tuple = ()
+    working: str = ""
+    figure: str = ""
 
     def __post_init__(self):
-        keys = sum(option.key for option in self.options)
-        if keys != 1 or len(self.options) < 3:
+        if self.kind not in KINDS:
+            raise ValueError(f"Item {self.key!r}: the kind is one of {', '.join(KINDS)}.")
+        if self.difficulty not in DIFFICULTIES:
+            raise ValueError(f"Item {self.key!r}: the difficulty is 1 easy, 2 middling or 3 hard.")
+        keyed = sum(option.key for option in self.options)
+        if self.kind == "choice" and (keyed != 1 or len(self.options) < 3):
             raise ValueError(
-                f"Item {self.key!r} has {len(self.options)} options of which {keys} are keyed; "
+                f"Item {self.key!r} has {len(self.options)} options of which {keyed} are keyed; "
                 "give at least three options and key exactly one."
             )
+        if self.kind == "number" and not (self.reckon and self.within > 0 and self.working):
+            raise ValueError(
+                f"Item {self.key!r} asks for a number; give reckon, within and working."
+            )
+        if self.kind == "order" and not (len(self.steps) >= 3 and self.working):
+            raise ValueError(f"Item {self.key!r} asks for an order; give three steps and working.")
+
+    def shown_figure(self):
+        """Return the figure to read, or None.
+
+        Returns
+        -------
+        shared_utils.show.shown.Shown or None
+        """
+        if not self.figure:
+            return None
+        module, name = self.figure.split(".")
+        return getattr(importlib.import_module(f"shared_utils.show.{module}"), name)()
 
 
 @cache
@@ -61,12 +116,14 @@ def bank():
     for path in sorted(BANK.glob("*.toml")):
         for entry in tomllib.loads(path.read_text(encoding="utf-8"))["item"]:
             try:
-                options = tuple(Option(**option) for option in entry.pop("options"))
-                item = Item(lesson=path.stem, options=options, **entry)
+                options = tuple(Option(**option) for option in entry.pop("options", ()))
+                slips = tuple(Slip(**slip) for slip in entry.pop("slips", ()))
+                steps = tuple(entry.pop("steps", ()))
+                item = Item(lesson=path.stem, options=options, slips=slips, steps=steps, **entry)
             except (KeyError, TypeError) as error:
                 raise ValueError(
                     f"{path.name}, item {entry.get('key', '?')!r}: {error}; an item has key, goal, "
-                    "stem, options and source."
+                    "stem, source and what its kind asks for."
                 ) from error
             if item.key in items:
                 raise ValueError(f"{path.name}: the key {item.key!r} stands twice; rename one.")
@@ -80,7 +137,7 @@ def ask(*keys):
     Parameters
     ----------
     *keys : str
-        Keys of items in the bank.
+        Keys of items in the bank, of the kind ``choice``.
 
     Returns
     -------
@@ -90,6 +147,32 @@ def ask(*keys):
     if missing:
         raise ValueError(f"No item in the bank is called {missing[0]!r}; see practice/items.")
     return HTML("\n".join(_shown(n, bank()[key]) for n, key in enumerate(keys, start=1)))
+
+
+ROUND = 8
+
+
+def interleaved(turn):
+    """Return keys of a mixed round: one of each of eight lessons, no two neighbours of one part.
+
+    Parameters
+    ----------
+    turn : int
+        1, 2, ...: other items and the other half of the lessons; from the third on, harder ones.
+
+    Returns
+    -------
+    list of str
+    """
+    lessons = {}
+    for item in bank().values():
+        if item.kind == "choice" and (turn < 3 or item.difficulty >= 2):
+            lessons.setdefault(item.lesson, []).append(item.key)
+    stems = sorted(lessons)
+    # seven lessons on each time, round and round the fifteen, so that the parts alternate
+    places = range(ROUND * (turn - 1), ROUND * turn)
+    picked = [stems[7 * place % len(stems)] for place in places]
+    return [lessons[stem][-turn % len(lessons[stem])] for stem in dict.fromkeys(picked)]
 
 
 def _shown(number, item):

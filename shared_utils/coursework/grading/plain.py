@@ -111,5 +111,5 @@ READERS = {
     "tuple": lambda content, depth: tuple(_unpack(item, depth) for item in content),
     "dict": _pairs,
     "array": _array,
-    "foreign": lambda content, depth: Foreign(str(content)[:200]),
+    "foreign": lambda content, depth: Foreign(" ".join(str(content)[:200].split())),
 }

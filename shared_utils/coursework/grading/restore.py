@@ -55,7 +55,7 @@ class Restore(NbGraderPreprocessor):
         return nb, resources
 
     def _set_in(self, nb, source, release, trusted):
-        nb.metadata.pop(NOTES, None)
+        nb.metadata = nbformat.from_dict(source.metadata)
         shown = {_grade_id(cell): cell.source for cell in release.cells}
         submitted, beside = _take_apart(nb, trusted)
         cells = beside.pop(None, [])
@@ -64,7 +64,8 @@ class Restore(NbGraderPreprocessor):
             if grade_id not in trusted:
                 continue
             text, checksum = trusted[grade_id]
-            cell.metadata = {"nbgrader": {**cell.metadata.nbgrader, "checksum": checksum}}
+            kept = {key: cell.metadata[key] for key in ("lens_course",) if key in cell.metadata}
+            cell.metadata = {"nbgrader": {**cell.metadata.nbgrader, "checksum": checksum}, **kept}
             cell.id = grade_id
             theirs = submitted.get(grade_id)
             if theirs is None:

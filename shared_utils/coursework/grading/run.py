@@ -26,6 +26,7 @@ from nbgrader import utils
 from nbgrader.preprocessors import Execute
 from traitlets import Bool, Integer
 
+from shared_utils.coursework import own_work
 from shared_utils.coursework.grading import box, examiner
 from shared_utils.coursework.grading.restore import add_note, name_of
 
@@ -55,7 +56,9 @@ class Run(Execute):
         where = resources["nbgrader"]
         # nbgrader works with the class's folder as the current one
         source = Path("source") / where["assignment"] / f"{where['notebook']}.ipynb"
-        self.asked_for = _asked_for(nbformat.read(source, as_version=4))
+        source = nbformat.read(source, as_version=4)
+        self.asked_for = _asked_for(source)
+        self.out_of_reach = own_work.names_by_problem(source)
         self.learner = where["student"]
         self.left_out = {}  # index of a cell that is not run: why
         self.end = monotonic() + self.most_seconds
@@ -84,6 +87,10 @@ class Run(Execute):
                 cell.outputs = [_error("NotRun", f"This cell {self.left_out[index]}.")]
             return cell, resources
         self.running = index
+        with self._own_work(cell):
+            return self._run_cell(cell, resources, index)
+
+    def _run_cell(self, cell, resources, index):
         if cell.cell_type == "code" and utils.is_grade(cell) and not utils.is_solution(cell):
             self._examine(cell, index)
             return cell, resources
@@ -127,6 +134,23 @@ class Run(Execute):
                 outs.append(v4.new_output("stream", text="\n… the rest of the output was cut.\n"))
                 return None
         return super().output(outs, msg, display_id, cell_index)
+
+    @contextlib.contextmanager
+    def _own_work(self, cell):
+        """Keep what a problem asks for out of reach of its answer, while that runs or is tested."""
+        problem, _, kind = cell.metadata.get("nbgrader", {}).get("grade_id", "").rpartition("-")
+        names = self.out_of_reach.get(problem) if kind in ("answer", "check", "hidden") else None
+        if names:
+            self._shut(names)
+        yield
+        if names:
+            self._shut([])
+
+    def _shut(self, names):
+        try:
+            self._ask(json.dumps({"shut": names}), self.timeout)
+        except examiner.Late:
+            raise CellTimeoutError("The learner's kernel did not answer.") from None
 
     def _examine(self, cell, index):
         """Run a test in the examiner, which may ask the learner's kernel."""

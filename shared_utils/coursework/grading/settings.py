@@ -16,11 +16,22 @@ SECONDS_PER_CELL = 20
 SECONDS_PER_NOTEBOOK = 180
 # lies beside a marked notebook and says which submission it was
 STAMP = ".graded"
+# holds the address of the gradebook where that is not a file of the class's folder
+ELSEWHERE = "gradebook.url"
 
 
 def gradebook_url(folder):
     """Return the address of a class's gradebook, absolute, as nbgrader wants it."""
+    elsewhere = Path(folder).resolve() / ELSEWHERE
+    if elsewhere.is_file():
+        return with_driver(elsewhere.read_text(encoding="utf-8").strip())
     return f"sqlite:///{(Path(folder).resolve() / 'gradebook.db').as_posix()}"
+
+
+def with_driver(url):
+    """Return a database's address with the driver that the extra ``postgres`` brings."""
+    kind, mark, rest = url.partition("://")
+    return f"postgresql+psycopg{mark}{rest}" if kind in ("postgres", "postgresql") else url
 
 
 def log_path(folder):
@@ -69,6 +80,7 @@ def configure(config, folder):
     config.Autograde.autograde_preprocessors = [
         RUN,
         f"{HERE}.outcome.Outcome",
+        f"{HERE}.harmless.Harmless",
         "nbgrader.preprocessors.LimitOutput",
         "nbgrader.preprocessors.SaveAutoGrades",
         "nbgrader.preprocessors.AssignLatePenalties",
@@ -82,8 +94,16 @@ def configure(config, folder):
     config.GenerateFeedback.preprocessors = [
         "nbgrader.preprocessors.GetGrades",
         f"{HERE}.seal.Seal",
-        "nbconvert.preprocessors.CSSHTMLHeaderPreprocessor",
+        f"{HERE}.feedback.Layout",
     ]
-    # without it a learner's output runs as a script in the instructor's browser
+    config.GenerateFeedback.exporter_class = f"{HERE}.feedback.Page"
+    config.Page.template_name = "lens_feedback"
+    config.Page.extra_template_basedirs = [str(Path(__file__).parent / "templates")]
+    # what a learner wrote would run as a script in the instructor's browser; so here and in the
+    # form grader, whose template takes the same filters
     config.HTMLExporter.sanitize_html = True
+    config.HTMLExporter.filters = {
+        "clean_html": f"{HERE}.harmless.clean",
+        "markdown2html": f"{HERE}.harmless.markdown2html",
+    }
     return config

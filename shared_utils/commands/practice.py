@@ -1,0 +1,68 @@
+"""Commands for whoever studies alone: practice, exam."""
+
+from pathlib import Path
+
+
+def add_to(commands):
+    """Add the parsers of this group."""
+    practice = commands.add_parser(
+        "practice",
+        help="answer what is due, spaced over the days to your examination",
+        description="Answer what is due, spaced over the days to your examination.",
+        epilog="Example: lens-course practice --until 2027-05-14",
+    )
+    practice.add_argument("--lessons", nargs="+", metavar="NN", help="these lessons alone")
+    practice.add_argument("--until", metavar="DATE", help="day of your examination")
+    practice.add_argument("--export", metavar="FILE", help="write your progress to a file")
+    practice.add_argument(
+        "--import", dest="import_from", metavar="FILE", help="take progress from a file"
+    )
+    practice.add_argument("--forget", action="store_true", help="delete your progress")
+    _file_option(practice)
+    practice.set_defaults(run=_practice)
+
+    exam = commands.add_parser(
+        "exam",
+        help="sit a mock examination over the four parts",
+        description="Sit a mock examination over the four parts; one that was cut off goes on.",
+        epilog="Example: lens-course exam --minutes 60",
+    )
+    exam.add_argument("--minutes", type=float, default=60.0, help="time allowed (default: 60)")
+    _file_option(exam)
+    exam.set_defaults(run=_exam)
+
+
+def _file_option(parser):
+    parser.add_argument("--file", metavar="FILE", help="keep the progress elsewhere")
+
+
+def _practice(arguments):
+    from shared_utils.coursework import syllabus
+    from shared_utils.practice import progress, review, terminal
+
+    kept = progress.Progress(arguments.file)
+    if arguments.export:
+        kept.export(arguments.export)
+        print(f"Your progress is in {Path(arguments.export).name}.")
+        return 0
+    if arguments.import_from:
+        kept.import_from(arguments.import_from)
+        print("Your progress was taken over.")
+        return 0
+    if arguments.forget:
+        answered = len(kept.rows("SELECT number FROM answer"))
+        if input(f"Forget {answered} answers for good? Write yes: ").strip().lower() == "yes":
+            kept.delete()
+            print("Forgotten.")
+        return 0
+    if arguments.until is not None:
+        review.set_exam_date(kept, arguments.until)
+    terminal.practise(kept, syllabus.named(arguments.lessons) if arguments.lessons else None)
+    return 0
+
+
+def _exam(arguments):
+    from shared_utils.practice import progress, terminal
+
+    terminal.sit(progress.Progress(arguments.file), arguments.minutes)
+    return 0

@@ -1,0 +1,133 @@
+"""The marks of a class, read from nbgrader's gradebook in one query for each set.
+
+The gradebook may lie in SQLite or in PostgreSQL; whatever SQLAlchemy opens is read.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import sqlalchemy
+
+
+@dataclass(frozen=True)
+class SetMarks:
+    """Marks of one set.
+
+    Attributes
+    ----------
+    name : str
+    learners : tuple of str
+        The whole roster, in order.
+    problems : tuple of str
+        Problems of the set, in the order of the gradebook's cells; a problem's cells together.
+    most : array (problem,)
+        Marks that each problem can give.
+    marks : array (learner, problem)
+        Marks given; nan for who handed nothing in.
+    by_hand : array (learner,) of bool
+        Whether something waits to be marked by hand.
+    """
+
+    name: str
+    learners: tuple
+    problems: tuple
+    most: np.ndarray
+    marks: np.ndarray
+    by_hand: np.ndarray
+
+    def handed_in(self):
+        """Return who handed in: array (learner,) of bool."""
+        return ~np.isnan(self.marks).all(axis=1)
+
+    def totals(self):
+        """Return each learner's marks; nan for who handed nothing in."""
+        totals = np.nansum(self.marks, axis=1)
+        return np.where(self.handed_in(), totals, np.nan)
+
+
+@dataclass(frozen=True)
+class ClassMarks:
+    """Marks of a class: who is in it, and its sets in order."""
+
+    people: dict
+    sets: tuple
+
+
+def read(db_url):
+    """Return the marks in a gradebook.
+
+    Parameters
+    ----------
+    db_url : str
+        As SQLAlchemy takes it, ``sqlite:////folder/gradebook.db`` for one.
+
+    Returns
+    -------
+    ClassMarks
+
+    Raises
+    ------
+    ValueError
+        If there is no gradebook there.
+    """
+    engine = sqlalchemy.create_engine(db_url)
+    try:
+        with engine.connect() as connection:
+            people = {
+                row.id: " ".join(filter(None, (row.first_name, row.last_name))) or row.id
+                for row in connection.execute(_text("SELECT * FROM student ORDER BY id"))
+            }
+            names = [
+                row.name
+                for row in connection.execute(_text("SELECT name FROM assignment ORDER BY name"))
+            ]
+            sets = tuple(_read_set(connection, name, tuple(people)) for name in names)
+    except sqlalchemy.exc.DatabaseError as error:
+        raise ValueError(
+            f"There is no gradebook to read ({error.orig}); release and grade a set first."
+        ) from error
+    finally:
+        engine.dispose()
+    return ClassMarks(people, sets)
+
+
+_CELLS = """
+SELECT base_cell.id, base_cell.name, grade_cells.max_score
+FROM assignment
+JOIN notebook ON notebook.assignment_id = assignment.id
+JOIN base_cell ON base_cell.notebook_id = notebook.id
+JOIN grade_cells ON grade_cells.id = base_cell.id
+WHERE assignment.name = :name
+"""
+_GRADES = """
+SELECT submitted_assignment.student_id AS learner, grade.cell_id AS cell,
+       grade.auto_score, grade.manual_score, grade.extra_credit, grade.needs_manual_grade
+FROM assignment
+JOIN submitted_assignment ON submitted_assignment.assignment_id = assignment.id
+JOIN submitted_notebook ON submitted_notebook.assignment_id = submitted_assignment.id
+JOIN grade ON grade.notebook_id = submitted_notebook.id
+WHERE assignment.name = :name
+"""
+
+
+def _read_set(connection, name, learners):
+    cells = list(connection.execute(_text(_CELLS), {"name": name}))
+    problem_of = {cell.id: cell.name.rpartition("-")[0] or cell.name for cell in cells}
+    problems = tuple(dict.fromkeys(problem_of.values()))
+    column = {problem: n for n, problem in enumerate(problems)}
+    row = {learner: n for n, learner in enumerate(learners)}
+    most = np.zeros(len(problems))
+    for cell in cells:
+        most[column[problem_of[cell.id]]] += cell.max_score or 0.0
+    marks = np.full((len(learners), len(problems)), np.nan)
+    by_hand = np.zeros(len(learners), bool)
+    for grade in connection.execute(_text(_GRADES), {"name": name}):
+        at = row[grade.learner], column[problem_of[grade.cell]]
+        score = grade.auto_score if grade.manual_score is None else grade.manual_score
+        marks[at] = np.nan_to_num(marks[at]) + (score or 0.0) + (grade.extra_credit or 0.0)
+        by_hand[row[grade.learner]] |= bool(grade.needs_manual_grade)
+    return SetMarks(name, learners, problems, most, marks, by_hand)
+
+
+def _text(query):
+    return sqlalchemy.text(query)

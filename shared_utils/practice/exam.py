@@ -1,0 +1,368 @@
+"""A mock examination: a blueprint over the four parts, a clock that can be paused, a report.
+
+Nothing is said about an answer before the end. Every answer is kept as it is given, and the clock
+with it, so an examination that was cut off goes on where it was.
+"""
+
+import json
+import math
+from dataclasses import dataclass
+from statistics import NormalDist
+
+from shared_utils.coursework import syllabus
+from shared_utils.coursework.numbers import Draw
+from shared_utils.practice.items import bank
+from shared_utils.practice.posed import pose
+
+# questions of each part of the course: power and splitting weigh most, as in the clinic
+BLUEPRINT = (9, 12, 10, 9)
+MINUTES = 60.0
+
+
+@dataclass(frozen=True)
+class Share:
+    """Right answers of those asked, with the range that the true share may lie in."""
+
+    name: str
+    right: int
+    asked: int
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Slipped:
+    """A question that was missed: what was asked, answered and right, and what is said to it."""
+
+    place: int
+    stem: str
+    given: str
+    right: str
+    said: str
+    slip: str
+    lesson: str
+
+
+@dataclass(frozen=True)
+class Report:
+    """What came of an examination."""
+
+    whole: Share
+    parts: tuple
+    goals: tuple
+    seconds: tuple
+    used_seconds: float
+    minutes: float
+    missed: tuple
+    reread: tuple
+
+    def lines(self):
+        """Yield the report, line by line."""
+        yield f"{self.whole.right} of {self.whole.asked} right, {_percent(self.whole)}."
+        yield (
+            "So few questions tell it roughly: your true share lies between "
+            f"{100 * self.whole.low:.0f} and {100 * self.whole.high:.0f} per cent (95 % sure)."
+        )
+        yield f"Time used: {self.used_seconds / 60:.0f} of {self.minutes:.0f} minutes."
+        yield "By part:"
+        for share in self.parts:
+            yield f"  {share.name}: {share.right} of {share.asked} ({_percent(share)})"
+        weak = [share for share in self.goals if share.right < share.asked]
+        if weak:
+            yield "Goals with a miss:"
+            for share in weak:
+                yield f"  {share.name}: {share.right} of {share.asked}"
+        for missed in self.missed:
+            yield f"{missed.place}. {missed.stem}"
+            yield f"   You: {missed.given}. Right: {missed.right}. {missed.said}"
+        if self.reread:
+            yield "Read again: " + ", ".join(self.reread) + "."
+
+
+class Exam:
+    """One examination, kept in the learner's progress.
+
+    Parameters
+    ----------
+    progress : Progress
+    number : int
+        Which one; ``begin`` and ``unfinished`` find it.
+    """
+
+    def __init__(self, progress, number):
+        self.progress = progress
+        self.number = number
+        row = self._row()
+        self.minutes = row["minutes"]
+        self.questions = tuple(pose(bank()[key], seed) for key, seed in json.loads(row["plan"]))
+
+    @classmethod
+    def begin(cls, progress, minutes=MINUTES, blueprint=BLUEPRINT):
+        """Begin a new examination and return it.
+
+        Parameters
+        ----------
+        progress : Progress
+        minutes : float
+            Time allowed, above 0.
+        blueprint : sequence of int
+            Questions of each part of the course.
+
+        Returns
+        -------
+        Exam
+
+        Raises
+        ------
+        ValueError
+            If a part has fewer items than are asked for.
+        """
+        if not minutes > 0:
+            raise ValueError(f"{minutes} minutes are no time for an examination; give 5 or more.")
+        with progress.opened() as connection:
+            count = connection.execute("SELECT COUNT(*) FROM exam").fetchone()[0]
+            begun = progress.now().isoformat()
+            plan = _plan(f"{begun}|{count}", blueprint)
+            made = connection.execute(
+                "INSERT INTO exam (begun, plan, minutes, used_seconds) VALUES (?, ?, ?, 0)",
+                (begun, json.dumps(plan), minutes),
+            )
+            number = made.lastrowid
+        return cls(progress, number)
+
+    @classmethod
+    def unfinished(cls, progress):
+        """Return the examination that was begun and not ended, or None.
+
+        Parameters
+        ----------
+        progress : Progress
+
+        Returns
+        -------
+        Exam or None
+        """
+        rows = progress.rows("SELECT number FROM exam WHERE ended IS NULL ORDER BY number DESC")
+        return cls(progress, rows[0]["number"]) if rows else None
+
+    def given(self):
+        """Return the answers so far: place, counted from 0, → answer.
+
+        Returns
+        -------
+        dict of int to str
+        """
+        rows = self.progress.rows(
+            "SELECT place, given FROM exam_answer WHERE exam = ?", (self.number,)
+        )
+        return {row["place"]: row["given"] for row in rows}
+
+    def answer(self, place, given, seconds):
+        """Keep an answer, and the time that it took; a later one takes its place.
+
+        Parameters
+        ----------
+        place : int
+            Which question, counted from 0.
+        given : str
+        seconds : float
+            Time since the last answer or pause.
+
+        Raises
+        ------
+        ValueError
+            If it is no answer to this question, or the examination has ended.
+        """
+        self.questions[place].understood(given)
+        self._still_on()
+        with self.progress.opened() as connection:
+            row = connection.execute(
+                "SELECT seconds FROM exam_answer WHERE exam = ? AND place = ?", (self.number, place)
+            ).fetchone()
+            whole = seconds + (row["seconds"] if row else 0.0)
+            connection.execute(
+                "INSERT OR REPLACE INTO exam_answer VALUES (?, ?, ?, ?)",
+                (self.number, place, str(given).strip(), whole),
+            )
+            self._add_time(connection, seconds)
+
+    def pause(self, seconds):
+        """Keep the time used since the last answer; the clock then stands still.
+
+        Parameters
+        ----------
+        seconds : float
+        """
+        with self.progress.opened() as connection:
+            self._add_time(connection, seconds)
+
+    def used_seconds(self):
+        """Return the time used so far, s."""
+        return self._row()["used_seconds"]
+
+    def left_seconds(self):
+        """Return the time left, s; 0 when it is up."""
+        return max(0.0, 60.0 * self.minutes - self.used_seconds())
+
+    def ended(self):
+        """Return whether the examination is over."""
+        return self._row()["ended"] is not None
+
+    def end(self):
+        """End the examination and return its report.
+
+        Returns
+        -------
+        Report
+        """
+        if not self.ended():
+            with self.progress.opened() as connection:
+                connection.execute(
+                    "UPDATE exam SET ended = ? WHERE number = ?",
+                    (self.progress.now().isoformat(), self.number),
+                )
+        return self.report()
+
+    def report(self):
+        """Return the report of an examination that has ended.
+
+        Returns
+        -------
+        Report
+
+        Raises
+        ------
+        ValueError
+            If it still runs: nothing is said before the end.
+        """
+        if not self.ended():
+            raise ValueError("The examination still runs; end it first.")
+        from shared_utils.practice.coverage import goal_text
+
+        rows = self.progress.rows(
+            "SELECT place, given, seconds FROM exam_answer WHERE exam = ?", (self.number,)
+        )
+        answers = {row["place"]: row for row in rows}
+        parts, goals, missed, seconds = {}, {}, [], []
+        for place, asked in enumerate(self.questions):
+            row = answers.get(place)
+            verdict = asked.mark(row["given"]) if row else None
+            right = bool(verdict and verdict.right)
+            item = asked.item
+            part = syllabus.part_of(item.lesson)
+            goal = f"{item.lesson[:2]}.{item.goal} {goal_text(item.lesson, item.goal)}"
+            parts.setdefault(part, []).append(right)
+            goals.setdefault(goal, []).append(right)
+            seconds.append(row["seconds"] if row else 0.0)
+            if not right:
+                missed.append(
+                    Slipped(
+                        place + 1,
+                        asked.stem,
+                        row["given"] if row else "no answer",
+                        asked.answer_in_words(),
+                        verdict.said if verdict else _working_of(asked),
+                        verdict.slip if verdict else "no answer",
+                        item.lesson,
+                    )
+                )
+        rights = [right for part in parts.values() for right in part]
+        weak = sorted({slipped.lesson for slipped in missed})
+        return Report(
+            share("whole", rights),
+            tuple(share(name, part) for name, part in parts.items()),
+            tuple(share(name, goal) for name, goal in sorted(goals.items())),
+            tuple(seconds),
+            self.used_seconds(),
+            self.minutes,
+            tuple(missed),
+            tuple(weak),
+        )
+
+    def _still_on(self):
+        if self.ended():
+            raise ValueError("The examination has ended; begin a new one.")
+        if self.left_seconds() <= 0:
+            raise ValueError("The time is up; end the examination to see its report.")
+
+    def _add_time(self, connection, seconds):
+        connection.execute(
+            "UPDATE exam SET used_seconds = used_seconds + ? WHERE number = ?",
+            (max(0.0, seconds), self.number),
+        )
+
+    def _row(self):
+        return self.progress.rows("SELECT * FROM exam WHERE number = ?", (self.number,))[0]
+
+
+def share(name, rights):
+    """Return a share with the range that the true one lies in 95 times of 100.
+
+    Parameters
+    ----------
+    name : str
+    rights : sequence of bool
+        At least one.
+
+    Returns
+    -------
+    Share
+
+    Notes
+    -----
+    The score interval of Wilson: it stays within 0 and 1, and holds for few questions too.
+
+    Sources
+    -------
+    Wilson EB. Probable inference, the law of succession, and statistical inference. J Am Stat Assoc
+    1927;22:209–212.
+
+    Examples
+    --------
+    >>> half = share("part", [True, False])
+    >>> round(half.low, 3), round(half.high, 3)
+    (0.095, 0.905)
+    """
+    asked, right = len(rights), sum(rights)
+    if asked == 0:
+        raise ValueError(f"{name}: no question was asked; a share needs one at least.")
+    z = NormalDist().inv_cdf(0.975)
+    middle = (right + z**2 / 2) / (asked + z**2)
+    half = z / (asked + z**2) * math.sqrt(right * (asked - right) / asked + z**2 / 4)
+    return Share(name, right, asked, max(0.0, middle - half), min(1.0, middle + half))
+
+
+def _plan(seed, blueprint):
+    """Questions by part, spread over the lessons and goals of each, then interleaved."""
+    chosen = []
+    for part, count in enumerate(blueprint):
+        here = [i for i in bank().values() if syllabus.part_number(i.lesson) == part + 1]
+        if len(here) < count:
+            raise ValueError(
+                f"Part {part + 1} has {len(here)} items, and the examination asks for {count}."
+            )
+        draw = Draw(f"exam/part {part}", learner=seed)
+        order = sorted(here, key=lambda item: draw.pick(item.key, 0, 10**9))
+        seen, spread = {}, []
+        for item in order:  # the first of each goal before the second of any
+            turn = seen[item.lesson, item.goal] = seen.get((item.lesson, item.goal), 0) + 1
+            spread.append((turn, len(spread), item))
+        spread.sort(key=lambda entry: entry[:2])
+        chosen.append([item for _, _, item in spread[:count]])
+    # parts in turn, the longer ones going on at the end
+    mixed = [
+        (place / len(items), part, item)
+        for part, items in enumerate(chosen)
+        for place, item in enumerate(items)
+    ]
+    mixed.sort(key=lambda entry: entry[:2])
+    draw = Draw("exam/numbers", learner=seed)
+    return [[item.key, draw.pick(item.key, 1, 10**6)] for _, _, item in mixed]
+
+
+def _working_of(asked):
+    return asked.mark(str(asked.right)).said
+
+
+def _percent(share):
+    return f"{100 * share.right / share.asked:.0f} per cent"

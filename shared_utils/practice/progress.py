@@ -1,0 +1,243 @@
+"""What a learner has answered, in one local file that a crash cannot spoil.
+
+SQLite keeps it: every answer is a transaction of its own, so a pulled plug loses at most the answer
+being typed, and two windows at once wait for each other. Nothing is sent anywhere.
+"""
+
+import json
+import os
+import sqlite3
+import tempfile
+from contextlib import closing, contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+
+import platformdirs
+
+FOLDER_VARIABLE = "LENS_COURSE_DATA"
+WAIT_SECONDS = 10
+VERSION = 1
+MISSED_AT_MOST = 20_000  # rows in a row, before a damaged table counts as read to its end
+TABLES = {
+    "setting": "name TEXT PRIMARY KEY, value TEXT NOT NULL",
+    "card": "item TEXT PRIMARY KEY, state TEXT NOT NULL, due TEXT NOT NULL",
+    "answer": (
+        "number INTEGER PRIMARY KEY, at TEXT NOT NULL, item TEXT NOT NULL, seed INTEGER NOT NULL,"
+        "given TEXT NOT NULL, held INTEGER NOT NULL, slip TEXT NOT NULL, seconds REAL NOT NULL"
+    ),
+    "exam": (
+        "number INTEGER PRIMARY KEY, begun TEXT NOT NULL, plan TEXT NOT NULL, "
+        "minutes REAL NOT NULL, used_seconds REAL NOT NULL, ended TEXT"
+    ),
+    "exam_answer": (
+        "exam INTEGER NOT NULL, place INTEGER NOT NULL, given TEXT NOT NULL, "
+        "seconds REAL NOT NULL, PRIMARY KEY (exam, place)"
+    ),
+}
+
+
+def default_file():
+    """Return where the progress of whoever works on this machine is kept.
+
+    In the folder that the variable ``LENS_COURSE_DATA`` names, else in the user's data folder.
+
+    Returns
+    -------
+    pathlib.Path
+    """
+    if os.environ.get(FOLDER_VARIABLE):
+        return Path(os.environ[FOLDER_VARIABLE]) / "progress.sqlite"
+    return platformdirs.user_data_path("lens-course", appauthor=False) / "progress.sqlite"
+
+
+class Progress:
+    """The file and what is done with it.
+
+    Parameters
+    ----------
+    file : path-like, optional
+        In the user's data folder if not given.
+
+    Attributes
+    ----------
+    notice : str
+        What the reader must know: that a damaged file was kept aside, and what was rescued.
+    """
+
+    def __init__(self, file=None):
+        self.file = Path(file) if file else default_file()
+        self.notice = ""
+        try:
+            self.file.parent.mkdir(parents=True, exist_ok=True)
+            self._prepare()
+        except sqlite3.DatabaseError as error:
+            if isinstance(error, sqlite3.OperationalError) and "lock" in str(error):
+                raise
+            self._keep_aside()
+
+    def now(self):
+        """Return the present moment, UTC."""
+        return datetime.now(UTC)
+
+    @contextmanager
+    def opened(self):
+        """Give a connection within one transaction: all of it is kept, or none."""
+        with closing(
+            sqlite3.connect(self.file, timeout=WAIT_SECONDS, isolation_level=None)
+        ) as connection:
+            connection.row_factory = sqlite3.Row
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield connection
+            except BaseException:
+                connection.execute("ROLLBACK")
+                raise
+            connection.execute("COMMIT")
+
+    def rows(self, query, values=()):
+        """Return the rows of a query as dicts.
+
+        Parameters
+        ----------
+        query : str
+        values : sequence
+
+        Returns
+        -------
+        list of dict
+        """
+        with closing(sqlite3.connect(self.file, timeout=WAIT_SECONDS)) as connection:
+            connection.row_factory = sqlite3.Row
+            return [dict(row) for row in connection.execute(query, values)]
+
+    def setting(self, name):
+        """Return a setting's value, or None."""
+        found = self.rows("SELECT value FROM setting WHERE name = ?", (name,))
+        return found[0]["value"] if found else None
+
+    def set(self, name, value):
+        """Keep a setting; None takes it away."""
+        with self.opened() as connection:
+            connection.execute("DELETE FROM setting WHERE name = ?", (name,))
+            if value is not None:
+                connection.execute("INSERT INTO setting VALUES (?, ?)", (name, str(value)))
+
+    def export(self, target):
+        """Write everything as JSON.
+
+        Parameters
+        ----------
+        target : path-like
+        """
+        whole = {"lens_course_progress": VERSION}
+        for table in TABLES:
+            whole[table] = self.rows(f"SELECT * FROM {table}")
+        Path(target).write_text(json.dumps(whole, indent=1, ensure_ascii=False), encoding="utf-8")
+
+    def import_from(self, source):
+        """Put what an export holds in place of what is here.
+
+        Parameters
+        ----------
+        source : path-like
+
+        Raises
+        ------
+        ValueError
+            If the file is no export; what is here stays as it was.
+        """
+        try:
+            whole = json.loads(Path(source).read_text(encoding="utf-8"))
+            if whole["lens_course_progress"] != VERSION:
+                raise ValueError("it is of another version")
+            with self.opened() as connection:
+                for table in TABLES:
+                    connection.execute(f"DELETE FROM {table}")
+                    for row in whole[table]:
+                        _insert(connection, table, row)
+        except (OSError, ValueError, KeyError, TypeError, sqlite3.Error) as error:
+            raise ValueError(
+                f"{Path(source).name} is not progress that was exported here ({error}); nothing "
+                "was changed."
+            ) from error
+
+    def delete(self):
+        """Forget everything."""
+        with self.opened() as connection:
+            for table in TABLES:
+                connection.execute(f"DELETE FROM {table}")
+
+    def _prepare(self):
+        with closing(
+            sqlite3.connect(self.file, timeout=WAIT_SECONDS, isolation_level=None)
+        ) as connection:
+            connection.execute("PRAGMA journal_mode=WAL")
+            said = connection.execute("PRAGMA quick_check").fetchone()[0]
+            if said != "ok":
+                raise sqlite3.DatabaseError(said)
+            for table, columns in TABLES.items():
+                connection.execute(f"CREATE TABLE IF NOT EXISTS {table} ({columns})")
+
+    def _keep_aside(self):
+        """Move a damaged file away, begin a new one, and carry over what can be read."""
+        stamp = self.now().strftime("%Y%m%d-%H%M%S")
+        aside = self.file.with_name(f"{self.file.stem}.damaged-{stamp}{self.file.suffix}")
+        self.file.replace(aside)
+        for ending in ("-wal", "-shm"):
+            beside = Path(f"{self.file}{ending}")
+            if beside.exists():
+                beside.replace(f"{aside}{ending}")
+        self._prepare()
+        rescued = sum(self._rescue(aside, table) for table in TABLES)
+        self.notice = (
+            f"The file of your progress was damaged. It is kept as {aside.name}; {rescued} of its "
+            "entries could be read and were carried over."
+        )
+
+    def _rescue(self, aside, table):
+        """Carry over the rows of a table that can be read, each by its number."""
+        with tempfile.TemporaryDirectory() as folder:
+            copy = Path(folder) / "copy.sqlite"
+            copy.write_bytes(_full_length(aside.read_bytes()))
+            rows = _readable(copy, table)
+        with self.opened() as connection:
+            for row in rows:
+                _insert(connection, table, row)
+        return len(rows)
+
+
+def _readable(file, table):
+    """Rows of a damaged file; one that cannot be read does not hide those behind it."""
+    rows, number, missed = [], 0, 0
+    with closing(sqlite3.connect(file)) as connection:
+        connection.row_factory = sqlite3.Row
+        while missed < MISSED_AT_MOST:
+            number, missed = number + 1, missed + 1
+            with suppress(sqlite3.DatabaseError):
+                query = f"SELECT * FROM {table} WHERE rowid = ?"
+                row = connection.execute(query, (number,)).fetchone()
+                if row is not None:
+                    rows.append(dict(row))
+                    missed = 0
+    return rows
+
+
+def _full_length(data):
+    """Fill a file that was cut off up to the length that its head states.
+
+    SQLite reads nothing at all of a shorter one. Page size and number of pages stand at bytes 16
+    and 28 of the head (SQLite's file format, sqlite.org/fileformat2.html).
+    """
+    page = int.from_bytes(data[16:18], "big")
+    pages = int.from_bytes(data[28:32], "big")
+    if not data.startswith(b"SQLite format 3\0") or page * pages > 10**9:
+        return data
+    return data.ljust(page * pages, b"\0")
+
+
+def _insert(connection, table, row):
+    names = [column["name"] for column in connection.execute(f"PRAGMA table_info({table})")]
+    places = ", ".join("?" * len(names))
+    connection.execute(
+        f"INSERT OR REPLACE INTO {table} VALUES ({places})", [row[name] for name in names]
+    )

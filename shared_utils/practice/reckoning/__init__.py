@@ -1,0 +1,1 @@
+"""How the answers of the numeric items are reckoned, a module for each lesson."""

@@ -1,0 +1,52 @@
+"""Lesson 01: vergence."""
+
+from shared_utils.optics import vergence
+
+
+def page(distance_cm):
+    """The vergence of a page's light."""
+    return {
+        "answer": vergence.vergence(-distance_cm / 100),
+        "sign": 100 / distance_cm,
+        "centimetres": -1 / distance_cm,
+        "distance": -distance_cm / 100,
+        "distance_m": distance_cm / 100,
+    }
+
+
+def image(distance_cm, lens_d):
+    """The place of the image that a thin lens makes."""
+    arriving_d = vergence.vergence(-distance_cm / 100)
+    leaving_d = vergence.refract(arriving_d, lens_d)
+    return {
+        "answer": 100 * vergence.focus_distance(leaving_d),
+        "sign": 100 / (lens_d - arriving_d),
+        "far": 100 / lens_d,
+        "vergence": leaving_d,
+        "arriving_d": arriving_d,
+        "leaving_d": leaving_d,
+    }
+
+
+def contact_lens(spectacle_d, vertex_mm):
+    """The contact lens that does the work of spectacles."""
+    return {
+        "answer": vergence.at_vertex(spectacle_d, vertex_mm, 0.0),
+        "outward": vergence.at_vertex(spectacle_d, 0.0, vertex_mm),
+        "unchanged": spectacle_d,
+        "rule": spectacle_d + vertex_mm / 1000 * spectacle_d**2,
+        "vertex_m": vertex_mm / 1000,
+    }
+
+
+def two_lenses(first_d, way_cm, second_d):
+    """What leaves the second of two lenses, for light from far away."""
+    pair = vergence.two_lenses(first_d, second_d, way_cm / 100)
+    return {
+        "answer": pair.after_second_d,
+        "touching": first_d + second_d,
+        "backwards": first_d / (1 + way_cm / 100 * first_d) + second_d,
+        "equivalent": first_d + second_d - way_cm / 100 * first_d * second_d,
+        "way_m": way_cm / 100,
+        "at_second_d": pair.at_second_d,
+    }

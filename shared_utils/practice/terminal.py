@@ -1,0 +1,169 @@
+"""Practice and the mock examination in a terminal: one question at a time, answers by letter."""
+
+import time
+
+from rich.console import Console
+from rich.padding import Padding
+
+from shared_utils import CAUTION
+from shared_utils.practice.exam import Exam
+from shared_utils.practice.posed import letters_of
+from shared_utils.practice.review import EXAM_DATE, Review
+
+BAR = 30
+
+
+def practise(progress, lessons=None, console=None):
+    """Ask what is due until the reader stops or the day's work is done.
+
+    Parameters
+    ----------
+    progress : Progress
+    lessons : sequence of str, optional
+        Stems of the lessons to ask about.
+    console : rich.console.Console, optional
+
+    Returns
+    -------
+    int
+        Answers given.
+    """
+    console = console or Console(highlight=False)
+    review = Review(progress, lessons)
+    _greet(console, progress)
+    standing = review.standing()
+    chosen = progress.setting(EXAM_DATE)
+    until = f" The examination is on {chosen}; nothing comes back later." if chosen else ""
+    console.print(
+        f"{standing.due} due, {standing.new} not seen yet, {standing.today} answered today.{until}",
+        markup=False,
+    )
+    answered = 0
+    while (posed := review.next()) is not None:
+        _put(console, posed)
+        begun = time.monotonic()
+        given = _asked(console, posed, "q stops")
+        if given in ("q", None):
+            break
+        verdict = review.answer(posed, given, time.monotonic() - begun)
+        answered += 1
+        mark = "[green]Right.[/green]" if verdict.right else "[red]Not so.[/red]"
+        console.print(mark, end=" ")
+        if not verdict.right:
+            console.print(f"It is {posed.answer_in_words()}.", markup=False, end=" ")
+        console.print(verdict.said, markup=False)
+        back = review.back(posed.item.key).astimezone()
+        console.print(f"Comes back {back:%d %B, %H:%M}. Source: {posed.item.source}", style="dim")
+    else:
+        console.print("Nothing more for today. Come back tomorrow.")
+    return answered
+
+
+def sit(progress, minutes, console=None):
+    """Sit a mock examination, or go on with one that was cut off.
+
+    Parameters
+    ----------
+    progress : Progress
+    minutes : float
+        Time allowed, for a new one.
+    console : rich.console.Console, optional
+
+    Returns
+    -------
+    Report or None
+        None if it was left before the end.
+    """
+    console = console or Console(highlight=False)
+    _greet(console, progress)
+    exam = Exam.unfinished(progress)
+    if exam:
+        console.print(f"You go on where you were: {_left(exam)}.")
+    else:
+        exam = Exam.begin(progress, minutes)
+        console.print(
+            f"{len(exam.questions)} questions, {_left(exam)}. Nothing is said before the end."
+        )
+    console.print("Enter alone skips a question; p pauses the clock; q leaves; e ends and reports.")
+    place = _next_place(exam, -1)
+    while place is not None and exam.left_seconds() > 0:
+        asked = exam.questions[place]
+        console.print(
+            f"\nQuestion {place + 1} of {len(exam.questions)}, {_left(exam)}", style="dim"
+        )
+        _put(console, asked)
+        begun = time.monotonic()
+        given = _asked(console, asked, "p, q, e", extra=("p", "e", ""))
+        seconds = time.monotonic() - begun
+        if given in ("q", None):
+            exam.pause(seconds)
+            console.print("Kept. `lens-course exam` goes on here.")
+            return None
+        if given == "e":
+            exam.pause(seconds)
+            break
+        if given == "p":
+            exam.pause(seconds)
+            console.input("The clock stands still. Enter goes on. ")
+            continue
+        if given == "":
+            exam.pause(seconds)
+        else:
+            exam.answer(place, given, seconds)
+        place = _next_place(exam, place)
+    if exam.left_seconds() <= 0:
+        console.print("The time is up.")
+    report = exam.end()
+    console.print()
+    for line in report.lines():
+        console.print(line, markup=False)
+    for share in report.parts:
+        filled = round(BAR * share.right / share.asked)
+        console.print(f"{share.name:22} {'█' * filled}{'·' * (BAR - filled)}", markup=False)
+    return report
+
+
+def _greet(console, progress):
+    console.print(CAUTION, style="dim")
+    if progress.notice:
+        console.print(progress.notice, markup=False)
+
+
+def _put(console, posed):
+    console.print()
+    console.print(posed.stem, markup=False, style="bold")
+    figure = posed.item.shown_figure()
+    if figure is not None:
+        console.print(f"Figure: {figure.alt}", markup=False)
+    for letter, line in zip(letters_of(posed.choices), posed.choices, strict=True):
+        console.print(Padding(f"{letter}  {line}", (0, 0, 0, 2)), markup=False)
+
+
+def _asked(console, posed, keys, extra=()):
+    """An answer to this question, or one of the keys; None when the input ends."""
+    while True:
+        try:
+            given = console.input(f"Your answer, {posed.hint()} ({keys}): ").strip()
+        except (EOFError, KeyboardInterrupt):
+            console.print()
+            return None
+        if given.lower() in ("q", *extra):
+            return given.lower()
+        try:
+            posed.understood(given)
+        except ValueError as error:
+            console.print(str(error), markup=False)
+            continue
+        return given
+
+
+def _next_place(exam, after):
+    """The next question without an answer, from here round to the start; None if none is left."""
+    open_places = [n for n in range(len(exam.questions)) if n not in exam.given()]
+    later = [n for n in open_places if n > after]
+    return (later or open_places or [None])[0]
+
+
+def _left(exam):
+    left = exam.left_seconds()
+    return f"{int(left // 60)} min {int(left % 60):02d} s left"

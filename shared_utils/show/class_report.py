@@ -1,0 +1,84 @@
+"""The figures of a class's report."""
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from shared_utils.show import style
+from shared_utils.show.shown import Shown
+
+
+def shares_of_sets(rows):
+    """Return the figure of the mean share of the marks, set by set.
+
+    Parameters
+    ----------
+    rows : sequence of SetRow
+        With ``name``, ``mean_share``, ``handed_in`` and ``of``.
+
+    Returns
+    -------
+    Shown
+    """
+    with style.applied():
+        figure = Figure(figsize=(7.0, 1.1 + 0.32 * len(rows)), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(xlim=(0, 100), xlabel="mean share of the marks, per cent")
+        axes.set_ylim(len(rows) - 0.5, -0.5)
+        axes.set_yticks(range(len(rows)), [row.name for row in rows])
+        shares = [100 * np.nan_to_num(row.mean_share) for row in rows]
+        axes.barh(range(len(rows)), shares, color=style.SKY, height=0.6)
+        for n, row in enumerate(rows):
+            axes.text(1, n, f"{row.handed_in} of {row.of} handed in", va="center")
+    low = min(rows, key=lambda row: np.nan_to_num(row.mean_share, nan=2.0))
+    return Shown(
+        figure,
+        f"Mean share of the marks in {len(rows)} sets; lowest in {low.name} with "
+        f"{100 * np.nan_to_num(low.mean_share):.0f} per cent.",
+    )
+
+
+def problems(rows):
+    """Return the figure of difficulty against discrimination, a point for each problem.
+
+    Parameters
+    ----------
+    rows : sequence of ProblemRow
+
+    Returns
+    -------
+    Shown
+    """
+    known = [row for row in rows if np.isfinite(row.discrimination)]
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.0), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(0, 100),
+            ylim=(-0.4, 1.0),
+            xlabel="mean share of the marks, per cent (easy on the right)",
+            ylabel="discrimination",
+        )
+        axes.axhline(0.2, color=style.GREY, linewidth=1.0, linestyle=":")
+        axes.text(99, 0.22, "below: says little about the rest", color=style.GREY, ha="right")
+        axes.plot(
+            [100 * row.difficulty for row in known],
+            [row.discrimination for row in known],
+            "o",
+            color=style.BLUE,
+            markersize=6,
+            alpha=0.7,
+        )
+        for row in sorted(known, key=lambda row: row.discrimination)[:3]:
+            if row.discrimination < 0.2:
+                axes.annotate(
+                    f"{row.name[:2]} {row.problem}",
+                    (100 * row.difficulty, row.discrimination),
+                    xytext=(6, 4),
+                    textcoords="offset points",
+                )
+    low = sum(row.discrimination < 0.2 for row in known)
+    return Shown(
+        figure,
+        f"{len(known)} problems by mean share and discrimination; {low} of them discriminate "
+        "less than 0.2.",
+    )

@@ -1,0 +1,166 @@
+"""Figures on difficult eyes: adjusted lengths, and what methods say after laser surgery."""
+
+from functools import lru_cache
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from shared_utils.power.biometry import Eye
+from shared_utils.power.constants import LensConstants
+from shared_utils.power.formulas import iol_power
+from shared_utils.power.long_eyes import adjusted_eye, adjusted_length, threshold_mm
+from shared_utils.show import parts, style
+from shared_utils.show.shown import Shown
+from shared_utils.show.style import signed
+
+LENGTHS_MM = np.arange(24.0, 32.005, 0.01)
+K_D = 43.5
+LINES = (
+    ("SRK/T", "srk_t", style.BLUE),
+    ("Holladay 1", "holladay_1", style.VERMILION),
+)
+MARK_MM = 30.0
+
+METHODS = {
+    "uncorrected": "uncorrected",
+    "double_k": "double-K",
+    "clinical_history": "history",
+    "savini": "Savini",
+    "masket": "Masket",
+    "shammas": "Shammas K",
+    "shammas_pl": "Shammas-PL",
+    "haigis_l": "Haigis-L",
+    "shammas_hyperopic": "Shammas hyperopic K",
+    "central_topography": "central topography",
+}
+
+
+def gained_power(axial_length_mm, formula, year, k_d=K_D):
+    """Return by how much a lens grows when a long axial length is adjusted for its formula.
+
+    Parameters
+    ----------
+    axial_length_mm : scalar or array
+        Measured, mm.
+    formula : str
+        ``"srk_t"`` or ``"holladay_1"``.
+    year : int
+        2011 or 2018.
+    k_d : float
+        Keratometry, D.
+
+    Returns
+    -------
+    float or array
+        D, for emmetropia with A = 118.4.
+
+    Examples
+    --------
+    >>> gained_power(24.0, "srk_t", 2011)
+    0.0
+    """
+    eye, lens = Eye(axial_length_mm, k_d), LensConstants.from_a_constant(118.4)
+    return iol_power(adjusted_eye(eye, formula, year), formula, lens) - iol_power(
+        eye, formula, lens
+    )
+
+
+def length_adjusted():
+    """Return the figure of how much stronger a lens an adjusted length asks for.
+
+    Returns
+    -------
+    Shown
+    """
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(24, 32),
+            ylim=(-0.6, 2.9),
+            xlabel="axial length as measured, mm",
+            ylabel="lens power gained, D",
+        )
+        axes.yaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+        axes.axhline(0.0, color=style.GREY, linewidth=0.8)
+        for _, formula, colour in LINES:
+            for year, dashes in ((2011, "-"), (2018, "--")):
+                gained_d = gained_power(LENGTHS_MM, formula, year)
+                long = threshold_mm(formula, year) - 0.011 < LENGTHS_MM
+                axes.plot(LENGTHS_MM[long], gained_d[long], dashes, color=colour)
+        jump_d = gained_power(26.5, "holladay_1", 2018)
+        parts.number_at_arrow(
+            axes, f"jump {signed(jump_d)}", at=(26.5, jump_d / 2), text_at=(25.2, 1.6)
+        )
+        for (name, _, colour), place in zip(LINES, ((29.6, 0.85), (28.0, 1.95)), strict=True):
+            axes.text(*place, name, color=colour, ha="left", va="center")
+        axes.text(31.9, -0.3, "solid: 2011, dashed: 2018", ha="right", va="center")
+    marked = "; ".join(
+        f"{name} of {year} {signed(gained_power(MARK_MM, formula, year))}"
+        for name, formula, _ in LINES
+        for year in (2011, 2018)
+    )
+    longer_mm = adjusted_length(25.01, "srk_t", 2011) - 25.01
+    return Shown(
+        figure,
+        f"Lens power gained by an adjusted length, against the measured one. At {MARK_MM:.0f} mm: "
+        f"{marked}. Each line begins with a jump; Holladay 1 of 2018 jumps by {signed(jump_d)} at "
+        f"26.5 mm, and SRK/T of 2011 at first lengthens the eye, by {longer_mm:.2f} mm.",
+    )
+
+
+def method_dots(powers_d, title="lens by each method"):
+    """Return the figure of what methods say for an eye after laser surgery, as dots.
+
+    Parameters
+    ----------
+    powers_d : mapping of str to float
+        Method, as ``power.after_laser.compare`` names it → lens power, D. ``"uncorrected"`` is
+        drawn apart.
+    title : str
+
+    Returns
+    -------
+    Shown
+    """
+    return _dots(tuple((name, float(power_d)) for name, power_d in powers_d.items()), title)
+
+
+@lru_cache(maxsize=64)  # a problem is drawn again and again while its set is tested
+def _dots(powers_d, title):
+    rows = np.arange(len(powers_d))
+    low_d = np.floor(min(power for _, power in powers_d)) - 1
+    high_d = np.ceil(max(power for _, power in powers_d)) + 1
+    with style.applied():
+        figure = Figure(figsize=(7.0, 1.2 + 0.32 * len(rows)), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(low_d, high_d),
+            ylim=(len(rows) - 0.4, -0.6),
+            xlabel="lens power, D",
+            title=title,
+        )
+        axes.set_xticks(np.arange(low_d, high_d + 0.1, 1.0))
+        axes.set_xticks(np.arange(low_d, high_d + 0.1, 0.5), minor=True)
+        axes.grid(axis="x", which="both", color="#dddddd", linewidth=0.8)
+        axes.set_axisbelow(True)
+        axes.set_yticks(rows, [METHODS[name] for name, _ in powers_d])
+        axes.tick_params(axis="y", length=0)
+        axes.spines["left"].set_visible(False)
+        for n, (name, power_d) in enumerate(powers_d):
+            plain = name == "uncorrected"
+            axes.plot(
+                [power_d],
+                [n],
+                "D" if plain else "o",
+                markersize=9,
+                markerfacecolor="white" if plain else style.BLUE,
+                markeredgecolor=style.VERMILION if plain else style.BLUE,
+                markeredgewidth=2,
+            )
+    each = ", ".join(f"{METHODS[name]} {signed(power_d)}" for name, power_d in powers_d)
+    apart = [power_d for name, power_d in powers_d if name != "uncorrected"]
+    return Shown(
+        figure,
+        f"Lens powers by method, as dots. {each}. The methods lie {np.ptp(apart):.1f} D apart.",
+    )

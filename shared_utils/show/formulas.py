@@ -1,0 +1,145 @@
+"""Figures on lens power: the light's way through the eye, and the ladder of lenses."""
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.patches import Ellipse
+from matplotlib.ticker import FixedLocator
+
+from shared_utils.optics.domain import require
+from shared_utils.power.core import REDUCED, Steps
+from shared_utils.show import style
+from shared_utils.show.shown import Shown
+from shared_utils.show.style import signed
+
+CORNEA_D, LENGTH_MM, ELP_MM = 43.5, 23.5, 5.2
+HEIGHT_MM = 3.2
+
+
+def vergences_along_the_eye():
+    """Return the figure of light from the cornea over the lens to the retina, with its vergences.
+
+    Returns
+    -------
+    Shown
+    """
+    way = Steps(CORNEA_D, LENGTH_MM, ELP_MM).to_power(np.float64(0.0), np.float64(12.0))
+    arrives_d, needed_d, lens_d = (
+        float(way[name]) for name in ("at_lens_d", "behind_lens_d", "iol_power_d")
+    )
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(xlim=(-4.5, 25.0), ylim=(-7.2, 7.4), xticks=[], yticks=[])
+        for spine in axes.spines.values():
+            spine.set_visible(False)
+        _draw_light(axes)
+        for x, y, words, ha in (
+            (0.2, 6.8, f"leaves the cornea: {signed(CORNEA_D)}", "left"),
+            (5.5, 5.7, f"arrives at the lens: {signed(arrives_d)}", "left"),
+            (5.5, 4.6, f"the retina needs: {signed(needed_d)}", "left"),
+        ):
+            axes.text(x, y, words, ha=ha, va="center")
+        axes.text(
+            14.2, 6.8, f"the lens adds {signed(lens_d)}", ha="left", va="center", weight="bold"
+        )
+        _measure(axes, 0.0, ELP_MM, -4.6, f"position {ELP_MM:.1f} mm", "left")
+        _measure(axes, 0.0, LENGTH_MM, -6.6, f"length {LENGTH_MM:.1f} mm", "center")
+    return Shown(
+        figure,
+        f"Light through an eye. It leaves the cornea with {signed(CORNEA_D)}, arrives at the lens "
+        f"{ELP_MM:.1f} mm farther with {signed(arrives_d)}; the retina needs {signed(needed_d)} "
+        f"there, so the lens adds {signed(lens_d)}.",
+    )
+
+
+def _draw_light(axes):
+    focus_mm = REDUCED / CORNEA_D  # where the cornea alone would bring the light together
+    at_lens = HEIGHT_MM * (1.0 - ELP_MM / focus_mm)
+    for share in (-1.0, -0.5, 0.0, 0.5, 1.0):
+        height = share * HEIGHT_MM
+        axes.plot(
+            [-4.3, 0.0, ELP_MM, LENGTH_MM],
+            [height, height, share * at_lens, 0.0],
+            color=style.ORANGE,
+            linewidth=1.4,
+        )
+    bend = np.linspace(-4.0, 4.0, 60)
+    axes.plot(bend**2 / 16.0, bend, color=style.BLUE, linewidth=2.6)
+    axes.plot(LENGTH_MM - bend**2 / 24.0, bend, color=style.GREY, linewidth=2.6)
+    axes.add_patch(
+        Ellipse((ELP_MM, 0.0), 1.0, 6.0, facecolor="#b9cfe4", edgecolor="black", zorder=3)
+    )
+
+
+def _measure(axes, start, end, height, label, where):
+    for place in (start, end):
+        axes.plot([place] * 2, [-0.2, height - 0.4], color=style.GREY, linewidth=0.7)
+    axes.annotate(
+        "",
+        xy=(end, height),
+        xytext=(start, height),
+        arrowprops={"arrowstyle": "<->", "shrinkA": 0, "shrinkB": 0, "linewidth": 1.3},
+    )
+    at = end + 0.4 if where == "left" else (start + end) / 2
+    raised = height if where == "left" else height + 0.85
+    axes.text(at, raised, label, ha=where, va="center")
+
+
+def ladder(iol_power_d, predicted_d, target_d):
+    """Return the picture of the lenses that exist and the refraction each is predicted to leave.
+
+    Parameters
+    ----------
+    iol_power_d : array
+        Powers of the lenses, D, weakest first; at least 2.
+    predicted_d : array
+        Refraction that each is predicted to leave, −10 to 10 D.
+    target_d : float
+        Refraction that is wanted, D.
+
+    Returns
+    -------
+    Shown
+    """
+    power_d = require("iol_power_d", iol_power_d, -30.0, 60.0)
+    left_d = require("predicted_d", predicted_d, -10.0, 10.0, hint="Myopia is negative.")
+    if power_d.ndim != 1 or power_d.size < 2 or left_d.shape != power_d.shape:
+        raise ValueError(
+            f"iol_power_d has shape {power_d.shape} and predicted_d {left_d.shape}; give two or "
+            "more lenses and one predicted refraction for each."
+        )
+    low, high = np.floor(left_d.min() * 4.0) / 4.0, np.ceil(left_d.max() * 4.0) / 4.0
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.8), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        step = power_d[1] - power_d[0]
+        axes.set(
+            xlim=(power_d[0] - 0.6 * step, power_d[-1] + 0.6 * step),
+            ylim=(low - 0.1, high + 0.1),
+            xlabel="power of the lens, D",
+            ylabel="predicted refraction, D",
+        )
+        ticks = np.arange(low, high + 0.01, 0.25)
+        axes.xaxis.set_major_locator(FixedLocator(power_d))
+        axes.xaxis.set_major_formatter(lambda power, _: f"{power:.1f}")
+        axes.yaxis.set_major_locator(FixedLocator(ticks))
+        axes.yaxis.set_major_formatter(lambda left, _: signed(left, ""))
+        axes.hlines(
+            np.arange(low, high + 0.01, 0.05), *axes.get_xlim(), color="#e6e6e6", linewidth=0.5
+        )
+        axes.hlines(ticks, *axes.get_xlim(), color="#bbbbbb", linewidth=0.8)
+        axes.axhline(target_d, color=style.VERMILION, linewidth=1.6)
+        axes.text(
+            power_d[-1] + 0.5 * step,
+            target_d + 0.02,
+            f"target {signed(target_d)}",
+            color=style.VERMILION,
+            ha="right",
+            va="bottom",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.9},
+        )
+        axes.plot(power_d, left_d, "o-", color=style.BLUE, linewidth=1.0, markersize=8)
+    told = "; ".join(
+        f"{signed(p, digits=1)} leaves {signed(r)}" for p, r in zip(power_d, left_d, strict=True)
+    )
+    return Shown(figure, f"Lenses and the refraction predicted, target {signed(target_d)}: {told}.")

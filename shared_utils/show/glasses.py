@@ -1,0 +1,153 @@
+"""Figures on glasses: what they do to size, and where the prism beside the centre points."""
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
+from matplotlib.ticker import MultipleLocator
+
+from shared_utils.optics import spectacles
+from shared_utils.optics.vergence import at_vertex
+from shared_utils.show import parts, style
+from shared_utils.show.shown import Shown
+
+POWERS_D = np.linspace(-12.0, 12.0, 97)
+FUSED_PERCENT = 5.0  # common practice, no source
+
+
+def size_change():
+    """Return the figure of image size against refraction, in glasses and in a contact lens.
+
+    Returns
+    -------
+    Shown
+    """
+    glasses = spectacles.magnification(POWERS_D).percent
+    contact = spectacles.magnification(at_vertex(POWERS_D, 12.0, 0.0), vertex_mm=0.0).percent
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.5), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(-12, 12),
+            ylim=(-18, 24),
+            xlabel="refraction at 12 mm, D",
+            ylabel="change of image size, %",
+        )
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.set_major_formatter(lambda value, _: style.signed(value, "", 0))
+        axes.axhspan(-FUSED_PERCENT, FUSED_PERCENT, color="#e9e9e9")
+        axes.axhline(0.0, color=style.GREY, linewidth=0.8)
+        axes.axvline(0.0, color=style.GREY, linewidth=0.8)
+        axes.plot(POWERS_D, glasses, color=style.BLUE)
+        axes.plot(POWERS_D, contact, color=style.ORANGE, dashes=(6, 2))
+        axes.text(4.6, 11.0, "glasses", color=style.BLUE, ha="right", va="center")
+        axes.text(9.0, -2.2, "contact lens", ha="center", va="center")
+        axes.text(-6.2, 2.6, "one eye only: most fuse this", ha="center", va="center")
+        at = int(np.argmin(np.abs(POWERS_D - 10.0)))
+        parts.number_at_arrow(axes, _percent(glasses[at]), (10.0, glasses[at]), (6.2, 21.0))
+    return Shown(
+        figure,
+        "Glasses make the image smaller in myopia and larger in hyperopia, about 1.5 % a dioptre: "
+        f"{_percent(glasses[0])} at −12 D, {_percent(glasses[at])} at +10 D and "
+        f"{_percent(glasses[-1])} at +12 D. A contact lens stays within {_percent(contact[0])} to "
+        f"{_percent(contact[-1])}, inside the grey band that most people fuse when only one eye "
+        "wears it.",
+    )
+
+
+def _percent(value):
+    return style.signed(value, "%", 1)
+
+
+def base_of_the_prism():
+    """Return the figure of a plus and a minus lens in section, looked through below the centre.
+
+    Returns
+    -------
+    Shown
+    """
+    gaze_mm, power_d = 8.0, 5.0
+    found = [spectacles.prism(gaze_mm, power) for power in (power_d, -power_d)]
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.3), dpi=style.DPI, layout="constrained")
+        for axes, sign, prism in zip(figure.subplots(1, 2), (1, -1), found, strict=True):
+            _draw_section(axes, sign * power_d, prism)
+    return Shown(
+        figure,
+        f"Two lenses in section, looked through {gaze_mm:.0f} mm below the centre. The plus lens "
+        f"of {style.signed(power_d)} is thickest in the middle: a prism of {found[0]:.1f} Δ with "
+        "its base up, and the image moves down. The minus lens is thickest at the edge: "
+        f"{-found[1]:.1f} Δ base down, and the image moves up.",
+    )
+
+
+def _draw_section(axes, power_d, prism):
+    plus = power_d > 0
+    axes.set(xlim=(-11.5, 11.5), ylim=(-19.0, 19.0), xticks=[], yticks=[])
+    for spine in axes.spines.values():
+        spine.set_visible(False)
+    heights = np.linspace(-14.0, 14.0, 41)
+    bulge = heights**2 / 196.0
+    half = (1.9 - 1.6 * bulge) if plus else (0.3 + 1.6 * bulge)
+    outline = np.column_stack([np.append(half, -half[::-1]), np.append(heights, heights[::-1])])
+    axes.add_patch(Polygon(outline, fc="#b9cfe4", ec="black"))
+    axes.plot([-11.5, 11.5], [0, 0], color=style.GREY, linewidth=0.8, dashes=(4, 3))
+    # light from the page on the left to the eye on the right, bent towards the base
+    bend = 0.35 if plus else -0.35
+    axes.plot([-10.5, 0.0, 8.0], [-8.0, -8.0, -8.0 + 8.0 * bend], color=style.ORANGE)
+    axes.plot([-10.5, 0.0], [-8.0 - 10.5 * bend, -8.0], color=style.ORANGE, dashes=(3, 3))
+    axes.plot([-10.5], [-8.0], "o", color="black", markersize=7)
+    axes.plot([-10.5], [-8.0 - 10.5 * bend], "o", mfc="white", mec=style.VERMILION, markersize=8)
+    axes.text(-9.6, -6.9 if plus else -9.4, "page", va="bottom" if plus else "top")
+    axes.text(
+        -9.6,
+        -8.0 - 10.5 * bend - (1.2 if plus else -1.2),
+        "seen here",
+        color=style.VERMILION,
+        va="top" if plus else "bottom",
+    )
+    axes.text(8.3, -8.0 + 8.0 * bend, "eye", ha="left", va="center")
+    where = "up" if prism > 0 else "down"
+    axes.text(
+        0,
+        17.5,
+        f"{style.signed(power_d)}: base {where}, {abs(prism):.1f} Δ",
+        ha="center",
+        va="center",
+        weight="bold",
+    )
+    axes.text(3.0, 1.0, "optical centre", va="bottom")
+
+
+def defocus_against_distance(distances_cm, defocus_d):
+    """Return the figure of the defocus that is left at each distance, to be read off.
+
+    Parameters
+    ----------
+    distances_cm, defocus_d : sequence of float
+        Distances from the glasses, cm, rising by whole steps; defocus left at each, D, not
+        negative.
+
+    Returns
+    -------
+    Shown
+    """
+    low, high = float(min(distances_cm)), float(max(distances_cm))
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.2), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(low, high),
+            ylim=(0.0, 1.5),
+            xlabel="distance from the glasses, cm",
+            ylabel="defocus left, D",
+        )
+        axes.plot(distances_cm, defocus_d, color=style.BLUE)
+        axes.xaxis.set_major_locator(MultipleLocator(10.0))
+        axes.xaxis.set_minor_locator(MultipleLocator(2.0))
+        axes.yaxis.set_major_locator(MultipleLocator(0.25))
+        axes.grid(color="#dddddd", linewidth=0.8, which="both")
+    read = ", ".join(
+        f"{np.interp(cm, distances_cm, defocus_d):.2f} D at {cm:.0f} cm"
+        for cm in np.arange(low, high + 1.0, 4.0)
+    )
+    return Shown(figure, f"A curve of defocus with one lowest place. It reads {read}.")

@@ -1,0 +1,182 @@
+"""Figures on one focus: what it means that a part of the contrast passes."""
+
+from functools import cache
+
+import numpy as np
+
+from shared_utils.optics import through_focus
+from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, monofocal
+from shared_utils.show import style
+from shared_utils.show.parts import noted_figure
+from shared_utils.show.shown import Shown
+
+COARSE_CPD, FINE_CPD = 15.0, 30.0  # strokes of 20/40 and of 20/20
+_COLUMNS = ((5.0, "20/120"), (COARSE_CPD, "20/40"), (FINE_CPD, "20/20"))
+_BLUR_D = (0.0, 0.25, 0.5)
+_SHOWN_DEG = 0.4
+_DISPLAY_GAMMA = 2.2  # screens turn this power of a grey value into light
+
+
+def cut_off_cpd(pupil_mm):
+    """Return the fineness beyond which diffraction lets nothing pass, at 555 nm.
+
+    Parameters
+    ----------
+    pupil_mm : scalar or array
+        Pupil diameter, mm.
+
+    Returns
+    -------
+    float or array
+        Cycles/degree: pupil over wavelength, in cycles/radian.
+
+    Examples
+    --------
+    >>> round(cut_off_cpd(3.0))
+    94
+    """
+    return np.pi / 180.0 * pupil_mm * 1e6 / DESIGN_WAVELENGTH_NM
+
+
+def grating(cpd, contrast, pixels=240):
+    """Return one row of light and dark lines.
+
+    Parameters
+    ----------
+    cpd : float
+        Cycles/degree.
+    contrast : float
+        −1 to 1; negative where black and white are exchanged.
+    pixels : int
+        Across 0.4°.
+
+    Returns
+    -------
+    numpy.ndarray
+        Light, 0 to 1.
+    """
+    place_deg = (np.arange(pixels) + 0.5) / pixels * _SHOWN_DEG
+    return 0.5 + 0.5 * contrast * np.sin(2.0 * np.pi * cpd * place_deg)
+
+
+def on_screen(light):
+    """Return grey values that make a screen give off light in this proportion."""
+    return np.clip(light, 0.0, 1.0) ** (1.0 / _DISPLAY_GAMMA)
+
+
+def contrast_left(pupil_mm=3.0):
+    """Return the figure of lines of three finenesses: the object, and its image with some blur.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+
+    Returns
+    -------
+    Shown
+    """
+    lens = monofocal(-through_focus.AVERAGE_CORNEA_SA_UM)
+    finenesses = [cpd for cpd, _ in _COLUMNS]
+    passed = np.array([through_focus.transfer(lens, pupil_mm, d, finenesses) for d in _BLUR_D])
+    rows = [("object", np.ones(3)), *zip((f"{d:g} D" for d in _BLUR_D), passed, strict=True)]
+    with style.applied():
+        figure = noted_figure(
+            420,
+            f"White light, {pupil_mm:g}-mm pupil, aspheric monofocal lens that cancels the cornea, "
+            "no scatter. Below each strip: the part of the contrast that is left.",
+        )
+        panels = figure.subplots(len(rows), len(_COLUMNS))
+        for row, (name, contrasts) in enumerate(rows):
+            for column, (cpd, letter) in enumerate(_COLUMNS):
+                axes = panels[row, column]
+                strip = np.tile(grating(cpd, contrasts[column]), (40, 1))
+                axes.imshow(on_screen(strip), cmap="gray", vmin=0.0, vmax=1.0, aspect="auto")
+                axes.set(xticks=[], yticks=[])
+                axes.spines[:].set_visible(False)
+                axes.set_xlabel(f"{100 * contrasts[column]:.0f} %", labelpad=2, weight="bold")
+                if row == 0:
+                    axes.set_title(f"{cpd:g} cycles/degree\nstrokes of {letter}", fontsize=12)
+            panels[row, 0].set_ylabel(name if row == 0 else f"image\n{name}")
+    said = "; ".join(
+        f"blur {d:g} D leaves "
+        + ", ".join(f"{100 * c:.0f} % at {f:g}" for c, f in zip(line, finenesses, strict=True))
+        for d, line in zip(_BLUR_D, passed, strict=True)
+    )
+    return Shown(
+        figure,
+        f"Lines of 5, 15 and 30 cycles/degree through a pupil of {pupil_mm:g} mm. The finer the "
+        f"lines, the less contrast is left, and blur takes the fine ones first: {said}.",
+    )
+
+
+@cache
+def two_curves(pupil_mm, defocus_d):
+    """Return the figure of an eye's contrast against fineness, in focus and with some blur.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+    defocus_d : float
+        Blur of the second curve, D.
+
+    Returns
+    -------
+    Shown
+    """
+    cpd, sharp, blurred = contrast_in_white(pupil_mm, defocus_d)
+    with style.applied():
+        figure = noted_figure(
+            330, f"White light, {pupil_mm:g}-mm pupil, no aberration, no scatter. Grid: 0.1 and 5."
+        )
+        axes = figure.subplots()
+        axes.plot(cpd, sharp, color=style.BLACK, label="in focus")
+        axes.plot(
+            cpd, blurred, color=style.PURPLE, linestyle=(0, (3, 2)), label=f"blur {defocus_d:g} D"
+        )
+        axes.set(
+            xlim=(0, 60),
+            ylim=(0, 1),
+            xticks=range(0, 61, 5),
+            yticks=np.arange(0, 1.01, 0.1),
+            xlabel="fineness of the lines, cycles/degree",
+            ylabel="contrast passed",
+        )
+        axes.grid(color="#cccccc", linewidth=0.7)
+        axes.legend(framealpha=1.0)
+    at = [np.interp([5, 15, 30, 45], cpd, curve) for curve in (sharp, blurred)]
+    read = [", ".join(f"{value:.2f}" for value in values) for values in at]
+    return Shown(
+        figure,
+        f"Contrast passed against fineness, pupil {pupil_mm:g} mm. At 5, 15, 30 and 45 cycles per "
+        f"degree the curve in focus stands at {read[0]}, that with {defocus_d:g} D of blur at "
+        f"{read[1]}.",
+    )
+
+
+def contrast_in_white(pupil_mm, defocus_d):
+    """Return fineness, and contrast in focus and with some blur, of an eye without aberration.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+    defocus_d : float
+        Blur, D.
+
+    Returns
+    -------
+    tuple of three arrays
+        Cycles/degree, 0 to 60; contrast in focus; contrast with blur.
+
+    Examples
+    --------
+    >>> cpd, sharp, blurred = contrast_in_white(3.0, 0.5)
+    >>> bool((blurred[1:] < sharp[1:]).all())
+    True
+    """
+    lens = monofocal(-through_focus.AVERAGE_CORNEA_SA_UM)
+    cpd = np.linspace(0.0, 60.0, 241)
+    sharp, blurred = through_focus.mtf(lens, pupil_mm, [0.0, defocus_d], cpd)
+    return cpd, sharp, blurred

@@ -1,0 +1,210 @@
+"""Figures on the range of focus: how to read a defocus curve."""
+
+from functools import cache
+
+import numpy as np
+
+from shared_utils.choice.tasks import LENS_OF
+from shared_utils.optics import acuity, through_focus
+from shared_utils.show import style
+from shared_utils.show.parts import distance_axis, line_of, noted_figure, vergence_ticks
+from shared_utils.show.shown import Shown
+
+CURVE_D = np.linspace(3.5, -4.0, 121)  # an eye with a target of −2.5 D sees far at +2.5 D
+SCREEN_D, PHONE_D = -1.0 / 0.66, -2.5
+FAR_D = -1.0 / 6.0  # 6 m, where charts hang
+LIMIT_LOGMAR = 0.2
+_WORST, _BEST = 1.4, -0.25
+
+
+@cache
+def acuity_curve(lens_class, pupil_mm):
+    """Return predicted acuity at each of ``CURVE_D`` through the generic lens of a class.
+
+    Parameters
+    ----------
+    lens_class : str
+        As in `choice.tasks.LENS_OF`.
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+
+    Returns
+    -------
+    numpy.ndarray
+        logMAR.
+    """
+    return through_focus.acuity_logmar(LENS_OF[lens_class], pupil_mm, CURVE_D)
+
+
+def read_at(curve_logmar, vergence_d):
+    """Return the acuity that a curve over ``CURVE_D`` has at a vergence.
+
+    Parameters
+    ----------
+    curve_logmar : array
+        A value for each of ``CURVE_D``.
+    vergence_d : scalar or array
+        Vergence of the object, D.
+
+    Returns
+    -------
+    float or array
+    """
+    return np.interp(-np.asarray(vergence_d), -CURVE_D, curve_logmar)
+
+
+def usable_parts(curve_logmar, limit_logmar=LIMIT_LOGMAR, vergence_d=CURVE_D):
+    """Return the stretches from far towards near in which a curve is good enough.
+
+    Parameters
+    ----------
+    curve_logmar : array
+        logMAR.
+    limit_logmar : float
+        Worst that still counts.
+    vergence_d : array
+        Vergence of the object for each value, D, falling.
+
+    Returns
+    -------
+    list of (float, float)
+        Beginning and end of each stretch, D, from 0 to the nearest vergence.
+
+    Examples
+    --------
+    >>> usable_parts([0.0, 0.1, 0.3, 0.3, 0.1], 0.2, np.array([0.0, -1.0, -2.0, -3.0, -4.0]))
+    [(0.0, -1.5), (-3.5, -4.0)]
+    """
+    vergence_d, curve = np.asarray(vergence_d), np.asarray(curve_logmar)
+    below = vergence_d < 0.0
+    places = np.concatenate([[0.0], vergence_d[below]])
+    worse = np.concatenate([[np.interp(0.0, -vergence_d, curve)], curve[below]]) - limit_logmar
+    parts, begun = [], 0.0 if worse[0] <= 0.0 else None
+    for n in range(1, len(places)):
+        if (worse[n] <= 0.0) == (worse[n - 1] <= 0.0):
+            continue
+        share = worse[n - 1] / (worse[n - 1] - worse[n])
+        crossing = float(places[n - 1] + share * (places[n] - places[n - 1]))
+        if begun is None:
+            begun = crossing
+        else:
+            parts.append((begun, crossing))
+            begun = None
+    if begun is not None:
+        parts.append((begun, float(places[-1])))
+    return parts
+
+
+def reach_in_words(parts):
+    """Return stretches as a reader says them: from where to where.
+
+    Examples
+    --------
+    >>> reach_in_words([(0.0, -2.0), (-2.5, -3.0)])
+    'from far to 50 cm and from 40 to 33 cm'
+    """
+    if not parts:
+        return "nowhere"
+    said = []
+    for begun, end in parts:
+        farthest = "far" if begun > FAR_D else f"{-100.0 / begun:.0f}"
+        said.append(f"from {farthest} to {-100.0 / end:.0f} cm")
+    return " and ".join(filter(None, [", ".join(said[:-1]), said[-1]]))
+
+
+def set_curve_axes(axes, worst_logmar=_WORST):
+    """Lay out axes of acuity against the vergence of the object; better is up, near is right."""
+    axes.set(
+        xlim=(1.0, -4.0),
+        ylim=(worst_logmar, _BEST),
+        yticks=np.arange(-0.2, 1.21, 0.2),
+        xlabel="vergence of the object, D",
+        ylabel="acuity (logMAR), better upwards",
+    )
+    axes.yaxis.set_major_formatter(lambda v, _: style.signed(v, "", 1).lstrip("+"))
+    vergence_ticks(axes)
+    distance_axis(axes)
+    snellen = axes.secondary_yaxis("right")
+    lines = np.array([20, 32, 50, 80, 125, 200])
+    snellen.set_yticks(acuity.convert(lines, "snellen_20", "logmar"), [f"20/{n}" for n in lines])
+
+
+def how_to_read(pupil_mm=3.0):
+    """Return the figure of one defocus curve, with what is read off it.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+
+    Returns
+    -------
+    Shown
+    """
+    stretched, plain = "extended depth of focus", "monofocal"
+    curve, beside = acuity_curve(stretched, pupil_mm), acuity_curve(plain, pupil_mm)
+    screen, phone = read_at(curve, [SCREEN_D, PHONE_D])
+    parts = usable_parts(curve)
+    reach, reach_plain = -parts[0][1], -usable_parts(beside)[0][1]
+    with style.applied():
+        figure = noted_figure(440, f"White light, {pupil_mm:g}-mm pupil. {through_focus.LIMITS}")
+        axes = figure.subplots()
+        set_curve_axes(axes)
+        axes.axhline(LIMIT_LOGMAR, color=style.GREY, linewidth=1.0)
+        axes.text(-3.95, LIMIT_LOGMAR - 0.02, "limit", color=style.GREY, ha="right", va="bottom")
+        for lens_class, line in ((plain, beside), (stretched, curve)):
+            axes.plot(CURVE_D, line, **line_of(LENS_OF[lens_class]))
+        axes.axvspan(0.0, -reach, color=style.SKY, alpha=0.22, linewidth=0)
+        axes.text(-reach / 2, -0.2, f"usable: {reach:.1f} D", ha="center", va="center")
+        for number, (place, value) in enumerate(((SCREEN_D, screen), (PHONE_D, phone)), start=1):
+            axes.plot([place, place, 1.0], [_WORST, value, value], ":", color=style.PURPLE)
+            axes.plot([place], [value], "o", color=style.PURPLE, markersize=9, zorder=4)
+            words = f"{number}: {-100 / place:.0f} cm, {_logmar(value)}"
+            side, ha = (0.07, "right") if number == 1 else (-0.07, "left")
+            axes.text(place + side, 1.36, words, ha=ha, va="bottom", color="#8a4672")
+        axes.text(-2.35, 0.92, "monofocal", ha="right", va="center")
+        axes.text(
+            -2.72, 0.31, "extended depth", va="center", color=line_of(LENS_OF[stretched])["color"]
+        )
+    return Shown(
+        figure,
+        f"A defocus curve and how to read it, {pupil_mm:g}-mm pupil. Go up from the distance to "
+        f"the curve, then across: at 66 cm {_logmar(screen)}, at 40 cm {_logmar(phone)} logMAR. "
+        f"The range that stays at 20/32 or better is {reach:.1f} D, the monofocal's "
+        f"{reach_plain:.1f} D.",
+    )
+
+
+def _logmar(value):
+    return style.signed(value, "", 2).lstrip("+")
+
+
+@cache
+def one_curve(lens_class, pupil_mm):
+    """Return the figure of one defocus curve on a grid, to be read.
+
+    Parameters
+    ----------
+    lens_class : str
+        As in `choice.tasks.LENS_OF`.
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+
+    Returns
+    -------
+    Shown
+    """
+    curve = acuity_curve(lens_class, pupil_mm)
+    with style.applied():
+        figure = noted_figure(
+            400, f"{pupil_mm:g}-mm pupil. Grid: 0.1 logMAR and 0.25 D. {through_focus.LIMITS}"
+        )
+        axes = figure.subplots()
+        set_curve_axes(axes)
+        axes.set_xticks(np.arange(1.0, -4.01, -0.25), minor=True)
+        axes.set_yticks(np.arange(-0.2, 1.31, 0.1), minor=True)
+        axes.grid(which="both", color="#cccccc", linewidth=0.6)
+        axes.plot(CURVE_D, curve, **line_of(LENS_OF[lens_class]))
+        axes.set_ylim(1.0, _BEST)
+    at = ", ".join(f"{_logmar(read_at(curve, d))} at {d:g} D" for d in (0, -1, -1.5, -2, -2.5, -3))
+    return Shown(figure, f"A defocus curve through a pupil of {pupil_mm:g} mm. logMAR: {at}.")

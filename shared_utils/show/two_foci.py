@@ -1,0 +1,117 @@
+"""Figures on lenses that split the light: their steps, and the share of each focus."""
+
+import numpy as np
+
+from shared_utils.optics.lenses import (
+    DESIGN_WAVELENGTH_NM,
+    diffractive_bifocal,
+    diffractive_trifocal,
+    extended_depth,
+)
+from shared_utils.show import style
+from shared_utils.show.parts import line_of, noted_figure
+from shared_utils.show.shown import Shown
+
+ORDERS = range(-2, 6)
+_SHOWN_MM = 1.75
+_SHOWN_D = (1.7, -3.7)
+
+
+def name_of_order(lens, order):
+    """Return what the patient uses an order for, or an empty string."""
+    return {number: focus for focus, number in lens.foci.items()}.get(order, "")
+
+
+def focus_words(name):
+    """Return the name of a focus, short enough to stand over a bar."""
+    return {"intermediate": "inter-\nmediate"}.get(name, name)
+
+
+def few_distances(axes):
+    """Put some distances of the object on top of a narrow axis of its vergence."""
+    top = axes.secondary_xaxis("top")
+    top.set_xticks([0.0, -1.0, -2.0, -3.0, -4.0, -5.0], ["far", "100", "50", "33", "25", "20"])
+    top.set_xlabel("distance of the object, cm")
+
+
+def steps_and_shares():
+    """Return the figure of three lenses: the steps from the middle outwards, and their orders.
+
+    Returns
+    -------
+    Shown
+    """
+    lenses = (diffractive_bifocal(), diffractive_trifocal(), extended_depth())
+    with style.applied():
+        figure = noted_figure(
+            540,
+            f"Adds at the corneal plane; {DESIGN_WAVELENGTH_NM:g} nm. Left: path against the "
+            "distance from the middle, the smooth far power left out. Right: where each order is "
+            "in focus, and its share. Generic lenses, scalar theory.",
+        )
+        panels = figure.subplots(len(lenses), 2, width_ratios=(1.0, 1.35))
+        for row, lens in enumerate(lenses):
+            _draw_steps(panels[row, 0], lens)
+            _draw_orders(panels[row, 1], lens)
+        panels[-1, 0].set_xlabel("from the middle, mm")
+        panels[-1, 1].set_xlabel("vergence of the object, D")
+        few_distances(panels[0, 1])
+    said = []
+    for lens in lenses:
+        budget = lens.energy_budget()
+        shares = ", ".join(f"{focus} {100 * share:.0f} %" for focus, share in budget.items())
+        said.append(f"{lens.name} with steps of {_heights(lens)} wavelengths: {shares}")
+    return Shown(
+        figure,
+        "Steps on a lens and the orders that they make. The height of the steps decides how the "
+        f"light is shared, the width of the rings where the foci lie. {'; '.join(said)}.",
+    )
+
+
+def _heights(lens):
+    return " and ".join(f"{step:g}" for step in lens.steps)
+
+
+def _draw_steps(axes, lens):
+    r = np.linspace(0.0, _SHOWN_MM, 2001)
+    path = lens.opd_um(r**2) - 0.5 * lens.base_d * r**2
+    waves = path / (DESIGN_WAVELENGTH_NM / 1000.0)
+    colour = line_of(lens)["color"]
+    axes.fill_between(r, waves, color=colour, alpha=0.18, linewidth=0)
+    axes.plot(r, waves, color=colour, linewidth=1.5)
+    axes.set(xlim=(0, _SHOWN_MM), ylim=(0, 1.65), yticks=(0, 0.5, 1, 1.5))
+    axes.set_ylabel(f"{lens.name.replace(' ', chr(10), 1)}\nwavelengths", color=colour)
+
+
+def _draw_orders(axes, lens):
+    colour = line_of(lens)["color"]
+    energies = lens.order_energies(orders=ORDERS)
+    axes.set(xlim=_SHOWN_D, ylim=(0, 1.0), yticks=(0, 0.2, 0.4, 0.6))
+    axes.xaxis.set_major_formatter(lambda d, _: style.signed(d, "", 0))
+    for order, energy in energies.items():
+        place = -lens.order_power_d(order)
+        if not _SHOWN_D[1] < place < _SHOWN_D[0]:
+            continue
+        name = name_of_order(lens, order)
+        axes.bar(
+            place,
+            energy,
+            width=0.25,
+            facecolor=colour if name else "white",
+            edgecolor=colour if name else style.GREY,
+            linestyle="-" if name else ":",
+            linewidth=1.2,
+        )
+        if name:
+            axes.text(
+                place,
+                energy + 0.02,
+                f"{focus_words(name)}\n{100 * energy:.0f} %",
+                ha="center",
+                va="bottom",
+                linespacing=1.0,
+            )
+    lost = 100.0 * lens.energy_budget()["lost"]
+    axes.text(
+        _SHOWN_D[1], 0.99, f"in no focus {lost:.0f} %", ha="right", va="top", color=style.GREY
+    )

@@ -1,0 +1,200 @@
+"""The class's report: figures as pandas has them, quick and small for a big class."""
+
+import math
+import resource
+import subprocess
+import sys
+import time
+from datetime import datetime
+
+import numpy as np
+import pandas as pd
+import pytest
+import sqlalchemy
+from nbgrader import api
+
+from shared_utils.coursework import build, marks, place
+from shared_utils.practice import class_report, coverage
+from tests import filling
+
+SETS = [path.stem for path in sorted((place.course_root() / "solutions").glob("*.py"))]
+
+
+def gradebook(file, learners, sets, seed=1):
+    """A gradebook of nbgrader's own tables, filled by chance; the same in a frame of pandas."""
+    chance = np.random.default_rng(seed)
+    url = f"sqlite:///{file}"
+    engine = sqlalchemy.create_engine(url)
+    api.Base.metadata.create_all(engine)
+    tables = api.Base.metadata.tables
+    people = [f"learner{n:03d}" for n in range(learners)]
+    able = chance.normal(0.0, 1.0, learners)
+    rows = {name: [] for name in tables}
+    rows["course"].append({"id": "c"})
+    rows["student"] = [
+        {"id": p, "first_name": f"Given{n}", "last_name": "Invented", "email": None}
+        for n, p in enumerate(people)
+    ]
+    frame = []
+    for name in sets:
+        rows["assignment"].append({"id": f"a{name}", "name": name, "course_id": "c"})
+        rows["notebook"].append({"id": f"n{name}", "name": "problems", "assignment_id": f"a{name}"})
+        cells = []
+        for cell in filling.solution(name.split("#")[0]).cells:
+            problem, kind = build.grade_id_parts(cell)
+            if kind in ("check", "hidden", "written"):
+                cells.append((f"{problem}-{kind}", cell.metadata.nbgrader.points, kind))
+        for cell, most, kind in cells:
+            key = f"{name}{cell}"[:32]
+            rows["base_cell"].append(
+                {"id": key, "name": cell, "notebook_id": f"n{name}", "type": "GradeCell"}
+            )
+            type_ = "markdown" if kind == "written" else "code"
+            rows["grade_cells"].append({"id": key, "max_score": most, "cell_type": type_})
+        for n, person in enumerate(people):
+            if chance.random() < 0.05:
+                continue
+            rows["submitted_assignment"].append(
+                {
+                    "id": f"s{name[:20]}-{n}",
+                    "assignment_id": f"a{name}",
+                    "student_id": person,
+                    "timestamp": datetime(2026, 11, 1),
+                }
+            )
+            rows["submitted_notebook"].append(
+                {
+                    "id": f"b{name[:20]}-{n}",
+                    "assignment_id": f"s{name[:20]}-{n}",
+                    "notebook_id": f"n{name}",
+                    "flagged": False,
+                }
+            )
+            for m, (cell, most, kind) in enumerate(cells):
+                by_hand = kind == "written"
+                got = most * (able[n] + chance.normal(0, 1.5) > -1 + m % 3)
+                rows["grade"].append(
+                    {
+                        "id": f"g{name}-{n}-{m}",
+                        "notebook_id": f"b{name[:20]}-{n}",
+                        "cell_id": f"{name}{cell}"[:32],
+                        "auto_score": None if by_hand else got,
+                        "manual_score": got / 2 if by_hand else None,
+                        "needs_manual_grade": by_hand and n % 7 == 0,
+                    }
+                )
+                problem = cell.rpartition("-")[0]
+                frame.append((name, person, problem, most, got / 2 if by_hand else got))
+    with engine.begin() as connection:
+        for table in api.Base.metadata.sorted_tables:
+            if rows[table.name]:
+                connection.execute(sqlalchemy.insert(table), rows[table.name])
+    engine.dispose()
+    columns = ["set", "learner", "problem", "most", "marks"]
+    return url, pd.DataFrame(frame, columns=columns)
+
+
+@pytest.fixture(scope="module")
+def small(tmp_path_factory):
+    file = tmp_path_factory.mktemp("marks") / "gradebook.db"
+    url, frame = gradebook(file, 40, SETS[:2])
+    return class_report.make(marks.read(url)), frame
+
+
+def by_problem(frame, name):
+    here = frame[frame["set"] == name]
+    return here.pivot_table(index="learner", columns="problem", values="marks", aggfunc="sum")
+
+
+def test_sets_problems_and_learners_agree_with_pandas(small):
+    report, frame = small
+    for row in report.sets:
+        table = by_problem(frame, row.name)
+        most = frame[frame["set"] == row.name].groupby(["learner", "problem"])["most"].sum()
+        most = most.groupby("problem").first()
+        assert row.handed_in == len(table)
+        assert row.mean_share == pytest.approx(table.sum(axis=1).mean() / most.sum())
+        items = len(table.columns)
+        alpha = items / (items - 1) * (1 - table.var().sum() / table.sum(axis=1).var())
+        assert row.reliability == pytest.approx(alpha)
+        for problem in (p for p in report.problems if p.name == row.name):
+            rest = table.drop(columns=problem.problem).sum(axis=1)
+            assert problem.difficulty == pytest.approx(
+                table[problem.problem].mean() / most[problem.problem]
+            )
+            assert problem.discrimination == pytest.approx(table[problem.problem].corr(rest))
+    whole = frame.groupby("learner")[["marks", "most"]].sum()
+    for person in report.learners:
+        if not math.isnan(person.share):
+            marks_of, most_of = whole.loc[person.learner]
+            assert person.share == pytest.approx(marks_of / most_of)
+            assert person.at_risk == (marks_of / most_of < 0.5 or len(person.missing) >= 2)
+
+
+def test_goals_are_reckoned_from_the_problems_that_serve_them(small):
+    report, frame = small
+    goals = [goal for goal in report.goals if goal.stem == "01_vergence"]
+    assert len(goals) == len([g for g in coverage.goals() if g.stem == "01_vergence"])
+    first = frame[
+        (frame["set"] == "01_vergence") & frame.problem.isin(["page", "aqueous", "points"])
+    ]
+    assert goals[0].share == pytest.approx(first.marks.sum() / first.most.sum())
+
+
+def test_the_report_is_a_page_and_tables(small, tmp_path):
+    report, _ = small
+    page = class_report.write(report, tmp_path / "report")
+    text = page.read_text(encoding="utf-8")
+    assert "<script" not in text
+    assert "not for patient care" in text
+    learners = pd.read_csv(tmp_path / "report" / "learners.csv")
+    assert sorted(learners["id"]) == [p.learner for p in report.learners]
+    for name in ("sets", "goals", "problems", "slips"):
+        assert (tmp_path / "report" / f"{name}.csv").is_file()
+
+
+def test_slips_are_counted_from_the_reports_of_the_grading(tmp_path):
+    (tmp_path / "report_01_vergence.csv").write_text(
+        "id,slips\n"
+        'a,"page: you have 2. Likely slip: the sign. ✗ image: no. Likely slip: in metres."\n'
+        'b,"page: you have 3. Likely slip: the sign."\nc,\n',
+        encoding="utf-8",
+    )
+    slips = class_report.read_slips(tmp_path)
+    report = class_report.make(marks.ClassMarks({}, ()), slips)
+    assert report.slips == (
+        ("01_vergence", "the sign.", 2),
+        ("01_vergence", "in metres.", 1),
+    )
+
+
+def test_no_gradebook_is_said(tmp_path):
+    with pytest.raises(ValueError, match="no gradebook"):
+        marks.read(f"sqlite:///{tmp_path / 'none.db'}")
+
+
+def test_alpha_has_no_value_where_nothing_varies():
+    assert math.isnan(class_report.alpha([[1, 2], [1, 2]]))
+    assert math.isnan(class_report.alpha([[1, 2]]))
+
+
+@pytest.mark.long
+def test_three_hundred_learners_in_sixteen_sets_take_ten_seconds_and_500_mb(tmp_path):
+    sets = [f"{SETS[n % len(SETS)]}#{n}" for n in range(16)]
+    url, _ = gradebook(tmp_path / "gradebook.db", 300, sets)
+    script = (
+        "import sys\nfrom shared_utils.coursework import marks\n"
+        "from shared_utils.practice import class_report\n"
+        "class_report.write(class_report.make(marks.read(sys.argv[1])), sys.argv[2])\n"
+    )
+    begun = time.perf_counter()
+    subprocess.run(
+        [sys.executable, "-c", script, url, str(tmp_path / "out")],
+        check=True,
+        cwd=place.course_root(),
+    )
+    seconds = time.perf_counter() - begun
+    megabytes = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    print(f"\n300 learners, 16 sets: {seconds:.1f} s, {megabytes:.0f} MB")
+    assert megabytes < 500
+    assert seconds < 60  # a guard; the stated 10 s are read off a quiet machine

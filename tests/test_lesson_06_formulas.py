@@ -1,0 +1,142 @@
+"""Lesson 06: its numbers, its sliders, its pictures."""
+
+import numpy as np
+import pytest
+
+from shared_utils.explore import formulas as demos
+from shared_utils.optics.vergence import at_vertex, propagate
+from shared_utils.power import formulas
+from shared_utils.power.biometry import Eye
+from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_steps import nearest_power
+from shared_utils.show import formulas as figures
+from tests.prose import says
+
+STEM = "06_formulas"
+LENS = LensConstants.from_a_constant(118.4)
+AVERAGE = Eye(23.5, 43.5, acd_mm=3.15)
+
+
+def test_what_half_a_millimetre_costs():
+    deeper = [
+        demos.gap_at_the_lens(length_mm, 43.5, 5.7).lens_d
+        - demos.gap_at_the_lens(length_mm, 43.5, 5.2).lens_d
+        for length_mm in (23.5, 21.0, 28.0)
+    ]
+    phrase = "1.0 D of lens in an average eye, 1.7 D at 21 mm, 0.3 D at 28 mm"
+    says(STEM, phrase, *deeper, digits=1)
+
+
+def test_who_moves_with_a_flat_cornea():
+    shifts = demos.expected_places(23.5, 42.0, 3.15).shifts_mm
+    says(
+        STEM,
+        "by −0.27, −0.18 and −0.09 mm",
+        *(shifts[name] for name in ("srk_t", "holladay_1", "hoffer_q")),
+    )
+    assert shifts["fyodorov"] == shifts["binkhorst_2"] == shifts["haigis"] == 0.0
+
+
+def test_the_numbers_of_constants_and_steps():
+    up = LensConstants.from_a_constant(119.4)
+    deeper_mm = (
+        formulas.steps(AVERAGE, "srk_t", up).elp_mm - formulas.steps(AVERAGE, "srk_t", LENS).elp_mm
+    )
+    says(STEM, "In SRK/T it is 0.62 mm deeper", deeper_mm)
+    stronger_d = formulas.iol_power(AVERAGE, "srk_t", up) - formulas.iol_power(
+        AVERAGE, "srk_t", LENS
+    )
+    says(STEM, "about 1.2 D of lens, or 0.8 D", stronger_d, digits=1)
+    slope_d = formulas.predicted_refraction(AVERAGE, "srk_t", up, 20.5)
+    slope_d -= formulas.predicted_refraction(AVERAGE, "srk_t", LENS, 20.5)
+    says(STEM, "about 1.2 D of lens, or 0.8 D", slope_d, digits=1)
+    more_d = formulas.iol_power(AVERAGE, "haigis", LENS) - formulas.iol_power(
+        AVERAGE, "srk_t", LENS
+    )
+    says(STEM, "asks for about 1 D more", more_d, digits=0)
+    one_step = formulas.predicted_refraction(AVERAGE, "srk_t", LENS, np.array([20.5, 21.0]))
+    says(STEM, "a step of 0.50 D is worth about", 0.5)
+    assert np.diff(one_step)[0] == pytest.approx(-0.35, abs=0.01)
+    says(STEM, "20.56 D are computed for zero", formulas.iol_power(AVERAGE, "srk_t", LENS))
+
+
+def test_the_numbers_of_the_items():
+    says(STEM, 'text = "51.96 D"', propagate(43.5, 0.005, 1.336))
+    says(STEM, 'text = "37.41 D"', propagate(43.5, -0.005, 1.336))
+    says(STEM, 'text = "55.59 D"', propagate(43.5, 0.005))
+    says(STEM, "is −2.43 D at the cornea", at_vertex(-2.5, 12.0, 0.0))
+
+
+def test_the_case():
+    asked = demos.three_opinions(22.10, 42.00, 118.4, 27.0)
+    orders = [nearest_power(value) for _, _, value, _ in asked[:3]]
+    says(STEM, "SRK/T **26.5 D**, Holladay 1 **27.0 D**, Hoffer Q **27.5 D**", *orders, digits=1)
+    says(STEM, "differ by 0.9 D of lens", asked[2][2] - asked[0][2], digits=1)
+    assert all(abs(left_d) < 0.4 for _, _, left_d, _ in asked[3:])
+    weaker = demos.three_opinions(22.10, 42.00, 118.4, 26.5)
+    says(STEM, "26.5 D would risk +0.65 D", weaker[5][2])
+    three = [
+        formulas.steps(Eye(22.1, 42.0), name, LENS).elp_mm
+        - formulas.steps(AVERAGE, name, LENS).elp_mm
+        for name in ("srk_t", "holladay_1", "hoffer_q")
+    ]
+    assert three == sorted(three)  # SRK/T farthest forward, Hoffer Q deepest
+
+
+def test_worked_steps_end_in_what_the_formulas_give():
+    by_hand = demos.holladay_steps(24.3, 44.0, 1.6)[-1][2]
+    lens = LensConstants.from_surgeon_factor(1.6)
+    assert by_hand == pytest.approx(formulas.iol_power(Eye(24.3, 44.0), "holladay_1", lens))
+    back = demos.backward_steps(24.3, 44.0, 1.6, by_hand)[-1][2]
+    assert back == pytest.approx(0.0, abs=1e-9)
+    haigis = demos.haigis_steps(23.5, 43.5, 3.15, 1.5269)
+    assert haigis[-1][2] == pytest.approx(21.629, abs=0.001)  # the outside check table's eye
+
+
+def test_the_gap_widens_with_depth_and_closes_where_no_lens_is_needed():
+    depths = np.linspace(3.5, 7.0, 15)
+    powers = [demos.gap_at_the_lens(23.5, 43.5, depth).lens_d for depth in depths]
+    assert np.all(np.diff(powers) > 0.0)
+    assert demos.gap_at_the_lens(1336 / 43.5, 43.5, 5.0).lens_d == pytest.approx(0.0, abs=1e-9)
+    assert demos.gap_at_the_lens(32.0, 43.5, 5.0).lens_d < 0.0
+
+
+@pytest.mark.parametrize("formula", demos.GUESSES)
+def test_every_formula_is_levelled_in_the_average_eye(formula):
+    seen = demos.expected_places(23.5, 43.5, 3.15)
+    assert seen.powers_d[formula] == pytest.approx(20.6, abs=1e-6)
+    assert seen.shifts_mm[formula] == 0.0
+
+
+def test_each_guess_looks_at_what_its_row_says():
+    here = demos.expected_places(23.5, 43.5, 3.15).shifts_mm
+    for changed, word in (
+        (demos.expected_places(24.0, 43.5, 3.15), "length"),
+        (demos.expected_places(23.5, 44.5, 3.15), " K"),
+        (demos.expected_places(23.5, 43.5, 3.45), "chamber"),
+    ):
+        for formula, words in demos.GUESSES.items():
+            moved = changed.shifts_mm[formula] > here[formula] + 1e-6
+            assert moved == (word in words), (formula, word)
+
+
+def test_the_step_ordered_is_the_nearest_and_follows_target_and_constant():
+    seen = demos.step_to_order(23.5, 118.4, 0.0)
+    misses = np.abs(seen.predicted_d)
+    assert seen.nearest == np.argmin(misses)
+    myopic = demos.step_to_order(23.5, 118.4, -1.0)
+    deeper = demos.step_to_order(23.5, 119.4, 0.0)
+    assert myopic.nearest > seen.nearest
+    assert deeper.nearest > seen.nearest
+    assert np.all(np.diff(seen.predicted_d) < 0.0)
+
+
+def test_the_figures_say_what_they_show():
+    shown = figures.vergences_along_the_eye()
+    assert "+20.64 D" in shown.alt
+    assert shown.figure.get_size_inches()[0] * shown.figure.dpi <= 700
+    shown = figures.ladder([20.0, 20.5, 21.0], [0.39, 0.04, -0.31], -0.25)
+    assert "+20.5 D leaves +0.04 D" in shown.alt
+    assert "target −0.25 D" in shown.alt
+    with pytest.raises(ValueError, match="two or more lenses"):
+        figures.ladder([20.0], [0.39], 0.0)

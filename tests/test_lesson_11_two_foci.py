@@ -1,0 +1,100 @@
+"""Lesson 11: what its text says, what its sliders must obey, and its figure."""
+
+import numpy as np
+import pytest
+
+from shared_utils.explore import two_foci as page
+from shared_utils.optics import lenses, retina
+from shared_utils.show import two_foci as figures
+from tests.prose import says
+
+STEM = "11_two_foci"
+
+
+def test_the_text_gives_the_shares_that_the_steps_make():
+    half = 100 * np.sinc(0.5) ** 2
+    says(STEM, "two foci with 40.5 % each", half, digits=1)
+    says(STEM, "and 19 % in orders", 100 - 2 * half, digits=0)
+    three = lenses.diffractive_trifocal().energy_budget()
+    says(
+        STEM,
+        "and near get 39, 20 and 26 %; 15 % is lost",
+        *(100 * share for share in three.values()),
+        digits=0,
+    )
+    says(
+        STEM,
+        "sinc²(0.62 − 1) = 0.60 for near, sinc²(0.62) = 0.23 for far",
+        np.sinc(0.5 * 555 / 450 - 1) ** 2,
+        np.sinc(0.5 * 555 / 450) ** 2,
+    )
+
+
+def test_the_text_gives_the_places_of_the_colours():
+    says(STEM, "is 0.62 wavelengths of blue and 0.43 of red", 0.5 * 555 / 450, 0.5 * 555 / 650)
+    blue, red = (page.shares(0.5, nm, "bifocal").place_d for nm in (450, 650))
+    says(STEM, "far focus moves by 1.2 D, the near one by 0.3 D", red[0] - blue[0], digits=1)
+    assert red[1] - blue[1] == pytest.approx(0.3, abs=0.05)
+
+
+def test_the_text_gives_the_case():
+    add = lenses.corneal_add_d(3.5, 5.4, 43.0)
+    says(STEM, "Her second focus lies at 42 cm with 41 % of the light", 100 / add, digits=0)
+    says(STEM, "at 84 cm. This is what", 200 / add, digits=0)
+    halo = retina.geometric_halo_arcmin(5.0, add)
+    says(STEM, "a dim disc of 41 arcmin, 1.3 Moons", halo, digits=0)
+    says(STEM, "a dim disc of 41 arcmin, 1.3 Moons", halo / page.MOON_ARCMIN, digits=1)
+    assert 0.5 < 1 / 0.65 < add - 0.5  # the stand lies between the foci
+    says(STEM, "3.00 · 0.82² = 2.02 D, and 1 / 2.02 is 50 cm", 3 * 0.82**2)
+    says(STEM, "12 mrad; times 3.44 is 41 arcmin", retina.geometric_halo_arcmin(6, 2), digits=0)
+
+
+def test_contrast_in_focus_follows_the_share():
+    """Swanson's share against contrast, over heights of steps and pupils, in green light."""
+    for step in (0.0, 0.3, 0.5, 0.7, 1.0):
+        for pupil_mm in (3.0, 4.5):
+            seen = page.contrast_of_halves(step, pupil_mm, "green")
+            assert seen.left == pytest.approx(seen.share, abs=0.06)
+    white = page.contrast_of_halves(0.5, 3.0, "white")
+    assert white.left[0] == pytest.approx(0.41, abs=0.03)
+    assert white.left[1] > white.share[1] + 0.05  # "near does a little better than its share"
+
+
+def test_the_sliders_shares_are_sinc_squared():
+    for step in (0.0, 0.25, 0.5, 1.0, 1.75):
+        for nm in (450, 555, 650):
+            seen = page.shares(step, nm, "bifocal")
+            for order in (-1, 0, 1, 2):
+                assert seen.energy[order] == pytest.approx(np.sinc(step * 555 / nm - order) ** 2)
+            assert sum(seen.of_foci.values()) == pytest.approx(1.0)
+
+
+def test_halo_dims_as_it_widens_and_apodised_steps_take_it_away():
+    wide, narrow = page.lamp(6.0, 2.5, "bifocal"), page.lamp(3.0, 2.5, "bifocal")
+    assert wide.halo_arcmin == pytest.approx(2 * narrow.halo_arcmin)
+    assert wide.profile[20] < narrow.profile[20] / 2  # 10 arcmin from the lamp
+    shrinking = "bifocal, steps shrink outwards"
+    assert page.lamp(6.0, 2.5, shrinking).around < page.lamp(3.0, 2.5, shrinking).around
+    assert page.lamp(6.0, 2.5, shrinking).around < wide.around / 2
+    assert page.lamp(5.0, 2.5, "monofocal").around < 0.03
+    # about a thousand times dimmer than the lamp
+    five = page.lamp(5.0, 2.5, "bifocal").profile
+    assert 700 < five[0] / np.median(five[10:30]) < 2000
+    # most of what is not in the far focus lies in the halo or beyond
+    assert page.lamp(5.0, 2.5, "bifocal").around == pytest.approx(1 - 0.405, abs=0.05)
+
+
+def test_the_halo_is_as_bright_as_its_share_over_its_area():
+    """Geometry alone: the near order's 4/π² of the light, spread evenly over the disc."""
+    for pupil_mm, add_d in ((5.0, 2.5), (6.0, 2.0), (6.0, 3.5)):
+        seen = page.lamp(pupil_mm, add_d, "bifocal")
+        away = page._AWAY_ARCMIN
+        inside = (away > 6.0) & (away < 0.4 * seen.halo_arcmin)
+        even = 4 / np.pi**2 / (np.pi * (seen.halo_arcmin / 2) ** 2)
+        assert seen.profile[inside].mean() == pytest.approx(even, rel=0.25)
+
+
+def test_the_figure_gives_the_shares():
+    shown = figures.steps_and_shares()
+    assert "bifocal with steps of 0.5 wavelengths: far 41 %, near 41 %, lost 19 %" in shown.alt
+    assert shown.figure.get_size_inches()[0] * shown.figure.dpi <= 700

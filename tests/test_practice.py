@@ -1,0 +1,400 @@
+"""Review, examination and the file that keeps them: nothing lost, nothing told too early."""
+
+import io
+import itertools
+import random
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from rich.console import Console
+from statsmodels.stats.proportion import proportion_confint
+
+from shared_utils import cli
+from shared_utils.coursework import place
+from shared_utils.practice import exam, page, review, terminal
+from shared_utils.practice.items import bank
+from shared_utils.practice.posed import pose
+from shared_utils.practice.progress import Progress
+
+SMALL = (4, 0, 0, 0)
+
+
+class Clocked(Progress):
+    """Progress whose clock the test sets."""
+
+    moment = datetime(2026, 11, 1, 9, tzinfo=UTC)
+
+    def now(self):
+        return self.moment
+
+
+@pytest.fixture
+def progress(tmp_path):
+    return Clocked(tmp_path / "progress.sqlite")
+
+
+@pytest.fixture
+def part_one(monkeypatch):
+    """An examination over what part 1 has alone."""
+    monkeypatch.setattr(exam, "BLUEPRINT", SMALL)
+
+
+def answer_all_of_today(progress, right=True):
+    asked = []
+    learning = review.Review(progress)
+    while (posed := learning.next()) is not None and len(asked) < 60:
+        learning.answer(posed, right_or_wrong(posed, right), 3.0)
+        asked.append(posed.item)
+    return asked
+
+
+def right_or_wrong(posed, right):
+    if right:
+        return str(posed.right)
+    if posed.item.kind == "number":
+        return f"{posed.right + 50:.2f}"
+    return posed.right[::-1] if posed.item.kind == "order" else "A" if posed.right != "A" else "B"
+
+
+def test_new_items_are_limited_a_day_and_right_ones_come_back_later_and_later(progress):
+    asked = answer_all_of_today(progress)
+    assert len(asked) == min(review.NEW_A_DAY, len(bank()))
+    first = asked[0].key
+    gaps, learning = [], review.Review(progress)
+    for _ in range(4):
+        due = learning.back(first)
+        gaps.append(due - progress.moment)
+        progress.moment = due
+        learning.answer(pose(bank()[first], 7), str(pose(bank()[first], 7).right))
+    assert gaps == sorted(gaps)
+    assert gaps[0] >= timedelta(days=1)
+
+
+def test_a_wrong_item_comes_back_today_and_with_other_numbers(progress):
+    learning = review.Review(progress)
+    key = "page-in-numbers"
+    posed = pose(bank()[key], 0)
+    verdict = learning.answer(posed, str(-posed.right))
+    assert (verdict.right, verdict.slip) == (False, "sign")
+    assert learning.back(key) - progress.moment <= timedelta(minutes=10)
+    progress.moment += timedelta(minutes=11)
+    again = learning.next()
+    assert again.item.key == key
+    assert again.stem != posed.stem
+
+
+def test_no_interval_passes_the_day_before_the_examination(progress):
+    review.set_exam_date(progress, "2026-11-20")
+    for _ in range(30):
+        answer_all_of_today(progress)
+        progress.moment += timedelta(days=1)
+        if progress.moment >= datetime(2026, 11, 19, tzinfo=UTC):
+            break
+    last = max(row["due"] for row in progress.rows("SELECT due FROM card"))
+    assert last <= "2026-11-19T06:00:00+00:00"
+
+
+@pytest.mark.parametrize("text", ["tomorrow", "2026-02-30", "2020-01-01"])
+def test_a_date_that_cannot_be_is_said(progress, text):
+    with pytest.raises(ValueError, match=r"date|passed"):
+        review.set_exam_date(progress, text)
+    assert progress.setting(review.EXAM_DATE) is None
+
+
+def test_lessons_are_interleaved(progress):
+    lessons = [item.lesson for item in answer_all_of_today(progress)]
+    if len(set(lessons)) > 1:
+        assert all(one != other for one, other in itertools.pairwise(lessons))
+
+
+def test_an_examination_says_nothing_before_its_end_and_then_all(progress):
+    sitting = exam.Exam.begin(progress, 10, SMALL)
+    assert len(sitting.questions) == 4
+    with pytest.raises(ValueError, match="still runs"):
+        sitting.report()
+    for n, asked in enumerate(sitting.questions[:3]):
+        sitting.answer(n, right_or_wrong(asked, n != 1), 20.0)
+    report = sitting.end()
+    assert (report.whole.right, report.whole.asked) == (2, 4)
+    assert [missed.place for missed in report.missed] == [2, 4]
+    assert report.missed[1].given == "no answer"
+    assert report.used_seconds == 60.0
+    assert report.reread == tuple(sorted({sitting.questions[n].item.lesson for n in (1, 3)}))
+    with pytest.raises(ValueError, match="has ended"):
+        sitting.answer(3, str(sitting.questions[3].right), 1.0)
+
+
+def test_the_clock_stops_for_a_pause_and_ends_the_examination(progress):
+    sitting = exam.Exam.begin(progress, 1, SMALL)
+    sitting.pause(50.0)
+    assert sitting.left_seconds() == 10.0
+    sitting.answer(0, str(sitting.questions[0].right), 15.0)
+    assert sitting.left_seconds() == 0.0
+    with pytest.raises(ValueError, match="time is up"):
+        sitting.answer(1, str(sitting.questions[1].right), 1.0)
+
+
+def test_an_examination_asks_no_item_twice_and_another_one_asks_others(progress):
+    plans = []
+    for _ in range(4):
+        plans.append([q.item.key for q in exam.Exam.begin(progress, 10, SMALL).questions])
+        progress.moment += timedelta(hours=1)
+    assert all(len(set(plan)) == 4 for plan in plans)
+    assert len({tuple(plan) for plan in plans}) > 1
+    goals = {bank()[key].goal for key in plans[0]}
+    assert len(goals) == 4  # every goal before the second of any
+
+
+@pytest.mark.parametrize(("right", "asked"), [(0, 5), (3, 10), (31, 40), (40, 40)])
+def test_the_range_of_a_share_is_wilsons(right, asked):
+    """Against the interval of statsmodels, an independent library."""
+    ours = exam.share("all", [True] * right + [False] * (asked - right))
+    low, high = proportion_confint(right, asked, method="wilson")
+    assert (ours.low, ours.high) == (pytest.approx(low, abs=1e-9), pytest.approx(high, abs=1e-9))
+
+
+def test_export_delete_and_import_give_back_what_was(progress, tmp_path):
+    answer_all_of_today(progress)
+    before = progress.rows("SELECT * FROM answer"), progress.rows("SELECT * FROM card")
+    progress.export(tmp_path / "mine.json")
+    progress.delete()
+    assert not progress.rows("SELECT * FROM answer")
+    progress.import_from(tmp_path / "mine.json")
+    assert (progress.rows("SELECT * FROM answer"), progress.rows("SELECT * FROM card")) == before
+
+
+@pytest.mark.parametrize("text", ["", "[]", "{}", '{"lens_course_progress": 1, "setting": [{}]}'])
+def test_a_file_that_is_no_export_changes_nothing(progress, tmp_path, text):
+    answer_all_of_today(progress)
+    before = progress.rows("SELECT * FROM answer")
+    (tmp_path / "other.json").write_text(text)
+    with pytest.raises(ValueError, match="nothing was changed"):
+        progress.import_from(tmp_path / "other.json")
+    assert progress.rows("SELECT * FROM answer") == before
+
+
+def test_two_windows_at_once_lose_nothing(progress):
+    def window(number):
+        mine = Progress(progress.file)
+        learning = review.Review(mine)
+        for n in range(25):
+            posed = pose(bank()["page-in-numbers"], 100 * number + n)
+            learning.answer(posed, str(posed.right))
+
+    threads = [threading.Thread(target=window, args=(n,)) for n in range(3)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(progress.rows("SELECT * FROM answer")) == 75
+
+
+@pytest.mark.parametrize("damage", ["middle", "head", "cut", "text"])
+def test_a_damaged_file_is_kept_aside_said_and_rescued(tmp_path, damage):
+    progress = Clocked(tmp_path / "progress.sqlite")
+    with progress.opened() as connection:
+        for n in range(1, 2001):
+            row = (n, "2026-11-01", "page-in-numbers", n, "-2.5", 1, "", 3.0)
+            connection.execute("INSERT INTO answer VALUES (?, ?, ?, ?, ?, ?, ?, ?)", row)
+    with sqlite3.connect(progress.file) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.close()
+    whole = progress.file.read_bytes()
+    spoilt = {
+        "middle": whole[:30000] + b"\xff" * 4096 + whole[30000 + 4096 :],
+        "head": b"\x00" * 100 + whole[100:],
+        "cut": whole[: len(whole) // 2],
+        "text": b"dear diary",
+    }[damage]
+    progress.file.write_bytes(spoilt)
+    reopened = Clocked(progress.file)
+    assert "damaged" in reopened.notice
+    kept = list(tmp_path.glob("progress.damaged-*.sqlite"))
+    assert [path.read_bytes() for path in kept] == [spoilt]
+    saved = len(reopened.rows("SELECT * FROM answer"))
+    if damage in ("middle", "cut"):
+        assert saved >= 500
+    posed = review.Review(reopened).next()
+    review.Review(reopened).answer(posed, str(posed.right))
+    assert len(reopened.rows("SELECT * FROM answer")) == saved + 1
+
+
+ANSWERING = """
+import sys
+from shared_utils.practice import exam, review
+from shared_utils.practice.items import bank
+from shared_utils.practice.posed import pose
+from shared_utils.practice.progress import Progress
+
+progress = Progress(sys.argv[1])
+if sys.argv[2] == "exam":
+    sitting = exam.Exam.unfinished(progress) or exam.Exam.begin(progress, 999, (9, 0, 0, 0))
+    n = 0
+    while True:
+        n += 1
+        sitting.answer(n % 9, str(sitting.questions[n % 9].right), float(n))
+        print(n, flush=True)
+else:
+    learning = review.Review(progress)
+    n = 0
+    while True:
+        posed = pose(bank()["page-in-numbers"], n)
+        learning.answer(posed, str(posed.right))
+        n += 1
+        print(n, flush=True)
+"""
+
+
+def killed_while_answering(file, which, moment):
+    """Answer in a process of its own until it is killed; how many answers it knew to be kept."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", ANSWERING, str(file), which],
+        stdout=subprocess.PIPE,
+        text=True,
+        cwd=place.course_root(),
+    )
+    first = process.stdout.readline()
+    time.sleep(moment)
+    process.send_signal(signal.SIGKILL)
+    lines = [first, *process.stdout]
+    process.wait()
+    process.stdout.close()
+    return int([line for line in lines if line.endswith("\n")][-1])
+
+
+def killed_at(moments, tmp_path):
+    for n, moment in enumerate(moments):
+        file = tmp_path / f"review{n}.sqlite"
+        known = killed_while_answering(file, "review", moment)
+        reopened = Progress(file)
+        assert not reopened.notice
+        assert known <= len(reopened.rows("SELECT * FROM answer")) <= known + 1
+        assert len(reopened.rows("SELECT * FROM card")) == 1
+        file = tmp_path / f"exam{n}.sqlite"
+        known = killed_while_answering(file, "exam", moment)
+        reopened = Progress(file)
+        sitting = exam.Exam.unfinished(reopened)
+        used = sitting.used_seconds()
+        # every answer n took n seconds, so the clock tells how many were kept
+        assert used in (known * (known + 1) / 2, (known + 1) * (known + 2) / 2)
+        assert len(sitting.given()) == min(9, max(known, len(sitting.given())))
+        report = sitting.end()
+        assert report.whole.right == len(sitting.given())
+
+
+def test_a_kill_loses_at_most_the_answer_being_typed(tmp_path):
+    killed_at([random.Random(5).uniform(0.0, 0.3)], tmp_path)
+
+
+@pytest.mark.long
+def test_a_kill_at_ten_moments_loses_at_most_the_answer_being_typed(tmp_path):
+    chance = random.Random(11)
+    killed_at([chance.uniform(0.0, 1.0) for _ in range(10)], tmp_path)
+
+
+class Typed(Console):
+    """A console whose reader types what is given; what was said is kept."""
+
+    def __init__(self, lines):
+        self.lines = iter(lines)
+        super().__init__(record=True, width=100, file=io.StringIO(), highlight=False)
+
+    def input(self, prompt="", **options):
+        self.print(prompt)
+        typed = next(self.lines, None)
+        if typed is None:
+            raise EOFError
+        return typed() if callable(typed) else typed
+
+
+def test_practice_in_the_terminal_marks_and_stops(progress):
+    learning = review.Review(progress)
+    console = Typed(["nonsense", lambda: str(learning.next().right), "q"])
+    assert terminal.practise(progress, console=console) == 1
+    said = console.export_text()
+    assert "is not an answer here" in said
+    assert "Right." in said
+    assert "Comes back" in said
+    assert "not for patient care" in said
+
+
+def test_the_examination_in_the_terminal_pauses_leaves_goes_on_and_reports(progress, part_one):
+    console = Typed(["p", "", "", "q"])
+    begin = exam.Exam.begin.__func__
+
+    def small(cls, progress, minutes):
+        return begin(cls, progress, minutes, SMALL)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(exam.Exam, "begin", classmethod(small))
+        assert terminal.sit(progress, 10, console) is None
+    waiting = exam.Exam.unfinished(progress)
+    answers = [(lambda n=n: str(waiting.questions[n].right)) for n in range(len(waiting.questions))]
+    console = Typed(answers)
+    report = terminal.sit(progress, 10, console)
+    said = console.export_text()
+    assert "You go on where you were" in said
+    assert report.whole.right == report.whole.asked == 4
+    assert "█" in said
+
+
+def test_the_page_of_practice_keeps_answers_and_says_what_is_missing(progress):
+    shown = page.ReviewPage(progress)
+    shown.answer()
+    assert "first" in shown.told.value
+    posed = shown.question.posed
+    shown.question.choice.value = posed.right if posed.item.kind == "choice" else None
+    shown.question.field.value = str(posed.right)
+    shown.answer()
+    assert "Right." in shown.told.value
+    assert len(progress.rows("SELECT * FROM answer")) == 1
+    shown.next()
+    assert shown.question.posed.item.key != posed.item.key
+    shown.date.value = "2026-13-01"
+    assert "is not a date" in shown.told.value
+
+
+def test_the_page_of_the_examination_goes_from_start_to_report(progress, monkeypatch):
+    begin = exam.Exam.begin.__func__
+    monkeypatch.setattr(
+        exam.Exam, "begin", classmethod(lambda cls, p, minutes: begin(cls, p, minutes, SMALL))
+    )
+    shown = page.ExamPage(progress, minutes=10)
+    shown.begin()
+    for n in range(4):
+        posed = shown.question.posed
+        assert posed is shown.exam.questions[n]
+        if posed.item.kind == "choice":
+            shown.question.choice.value = posed.right
+        else:
+            shown.question.field.value = str(posed.right)
+        shown.keep()
+        assert "Right" not in shown.told.value
+        if n == 1:
+            shown.pause()
+            assert shown.question.layout.display == "none"
+            shown.begin()
+    reopened = page.ExamPage(progress)
+    assert reopened.exam.given() == shown.exam.given()
+    shown.end()
+    assert "4 of 4 right" in shown.told.value
+    assert "<img" in shown.report.value
+
+
+def test_the_commands_export_take_over_and_forget(tmp_path, monkeypatch, capsys):
+    file, copy = str(tmp_path / "p.sqlite"), str(tmp_path / "copy.json")
+    answer_all_of_today(Progress(file))
+    assert cli.main(["practice", "--file", file, "--export", copy]) == 0
+    monkeypatch.setattr("builtins.input", lambda _: "yes")
+    assert cli.main(["practice", "--file", file, "--forget"]) == 0
+    assert not Progress(file).rows("SELECT * FROM answer")
+    assert cli.main(["practice", "--file", file, "--import", copy]) == 0
+    assert Progress(file).rows("SELECT * FROM answer")
+    assert cli.main(["practice", "--file", file, "--lessons", "77"]) == 2
+    assert "no lesson '77'" in capsys.readouterr().err
