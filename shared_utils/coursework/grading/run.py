@@ -10,15 +10,11 @@ import ast
 import asyncio
 import contextlib
 import json
-import os
-import subprocess
 from pathlib import Path
 from queue import Empty
 from time import monotonic
 
 import nbformat
-import zmq
-from jupyter_client.asynchronous import AsyncKernelClient
 from nbclient.exceptions import CellTimeoutError, DeadKernelError
 from nbclient.util import ensure_async, run_sync
 from nbformat import v4
@@ -26,21 +22,11 @@ from nbgrader import utils
 from nbgrader.preprocessors import Execute
 from traitlets import Bool, Integer
 
-from shared_utils.coursework.grading import box, examiner
+from shared_utils.coursework.grading import box, examiner, kernels
 from shared_utils.coursework.grading.restore import add_note, name_of
 
 ANSWER = "__import__('shared_utils.coursework.grading.answers', fromlist=['answer']).answer"
 SECONDS_TO_STOP = 3
-
-
-class ShortQueueClient(AsyncKernelClient):
-    """A client that lets a flood of output wait in the kernel instead of filling the memory."""
-
-    def _context_default(self):
-        context = super()._context_default()
-        context.setsockopt(zmq.RCVHWM, 32)
-        context.setsockopt(zmq.MAXMSGSIZE, 8 * 2**20)
-        return context
 
 
 class Run(Execute):
@@ -98,23 +84,14 @@ class Run(Execute):
 
     def create_kernel_manager(self):
         manager = super().create_kernel_manager()
-        manager.client_factory = ShortQueueClient
         boxed = self.use_box and not box.fault()
         self.place = box.Place(self.learner, self.resources["metadata"]["path"], boxed)
-        manager.connection_file = str(self.place.sockets / "kernel.json")
-        manager.kernel_spec.argv = self.place.command()
-        if boxed:
-            # a signal would reach the box and not the kernel
-            manager.kernel_spec.interrupt_mode = "message"
-        if os.name != "nt":
-            # files that only this user can open, in an absolute place: the kernel runs elsewhere
-            manager.transport, manager.ip = "ipc", str(self.place.sockets / "kernel")
+        kernels.prepare(manager, self.place)
         return manager
 
     def start_new_kernel(self, **kwargs):
-        quiet = dict.fromkeys(("stdout", "stderr"), subprocess.DEVNULL)
         environment = self.place.environment()
-        super().start_new_kernel(env=environment, cwd=str(self.place.work), **quiet, **kwargs)
+        super().start_new_kernel(env=environment, cwd=str(self.place.work), **kwargs)
 
     def output(self, outs, msg, display_id, cell_index):
         # a result and an error decide about marks and are always kept

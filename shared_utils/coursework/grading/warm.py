@@ -1,0 +1,296 @@
+"""Kernels that start warm: each is a fork of one process that has imported what the course needs.
+
+That process, the nursery, runs no line of a learner's and knows no secret; each of its forks is one
+kernel, used once and killed, so nothing of one submission is left for the next. Where there is a
+box, bubblewrap builds it around a process that only waits, and the fork goes into it, for good,
+before it reads anything of the learner's. Where there is no forking, kernels start cold.
+"""
+
+import contextlib
+import ctypes
+import gc
+import importlib
+import json
+import os
+import random
+import select
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+
+from shared_utils.coursework.grading import box, seat
+
+MODULE = "shared_utils.coursework.grading.warm"
+STARTING_SECONDS = 60
+# says that the box stands, then waits until the other end of its input is closed
+WAITING = ("/bin/sh", "-c", "echo; read -r _")
+LARGEST_REQUEST = 65_536
+
+# what a submission imports
+LOADED = (
+    *("ipykernel.kernelapp", "ipykernel.ipkernel", "numpy", "scipy.optimize", "matplotlib.pyplot"),
+    *("shared_utils.coursework.checks", "shared_utils.coursework.numbers"),
+    *("shared_utils.coursework.grading.answers", "shared_utils.optics"),
+)
+
+# numbers of Linux's own interface, the same on every machine
+NEW_USERS = 0x10000000
+NEW_REST = 0x00020000 | 0x20000000 | 0x40000000 | 0x08000000 | 0x04000000  # files … host name
+OWNER_OF_NAMESPACE = 0xB701
+DIE_WITH_PARENT, NO_NEW_POWERS = 1, 38
+POWERS_VERSION = 0x20080522
+
+
+class Kernel:
+    """A kernel that the nursery forked, with the manners of a ``Popen``.
+
+    Parameters
+    ----------
+    pid : int
+        Its number.
+    handle : int
+        A descriptor of the process, which is closed here.
+    walls : Walls or None
+        The box that it is in; it ends with its kernel.
+    """
+
+    stdin = stdout = stderr = None
+
+    def __init__(self, pid, handle, walls):
+        self.pid, self._handle, self._walls = pid, handle, walls
+
+    def poll(self):
+        if self._handle is None or select.select([self._handle], [], [], 0)[0]:
+            return 0
+        return None
+
+    def wait(self):
+        if self._handle is not None:
+            select.select([self._handle], [], [])
+            self.kill()  # whatever it has started itself
+            os.close(self._handle)
+            self._handle = None
+        return 0
+
+    def send_signal(self, number):
+        with contextlib.suppress(ProcessLookupError):
+            if self._walls and number in (signal.SIGKILL, signal.SIGTERM):
+                self._walls.remove()
+            else:
+                os.killpg(self.pid, number)
+
+    def kill(self):
+        self.send_signal(signal.SIGKILL)
+
+
+class Walls:
+    """A box of bubblewrap's with nobody in it but one who waits."""
+
+    def __init__(self, place):
+        told, tell = os.pipe()
+        command = [*box.walls(place.folder), "--info-fd", str(tell), *WAITING]
+        pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "stderr": subprocess.DEVNULL}
+        try:
+            self.process = subprocess.Popen(
+                command, env=place.environment(), pass_fds=[tell], **pipes
+            )
+        finally:
+            os.close(tell)
+        with os.fdopen(told) as information:
+            self.first = json.load(information)["child-pid"]
+        self._handle = os.pidfd_open(self.first)
+        self.process.stdout.readline()
+
+    def remove(self):
+        """End everything inside: when the first process of a box ends, all others are killed."""
+        if self._handle is not None:
+            with contextlib.suppress(ProcessLookupError):
+                signal.pidfd_send_signal(self._handle, signal.SIGKILL)
+            self.process.kill()
+            self.process.wait()
+            self.process.stdin.close()
+            self.process.stdout.close()
+            os.close(self._handle)
+            self._handle = None
+
+
+class Nursery:
+    """The process that kernels are forked from, and the line to it.
+
+    Raises
+    ------
+    OSError
+        If it does not start here.
+    """
+
+    def __init__(self):
+        self.line, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        self.line.settimeout(STARTING_SECONDS)
+        self.folder = tempfile.mkdtemp(prefix="lens-")
+        with theirs:
+            self.process = subprocess.Popen(
+                [sys.executable, "-P", "-m", MODULE],
+                stdin=theirs,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+                cwd="/",
+                env=box.environment(self.folder),
+            )
+        if not self.line.recv(LARGEST_REQUEST):
+            raise OSError("The process to fork kernels from did not start.")
+
+    def kernel(self, place, arguments, environment):
+        """Fork a kernel.
+
+        Parameters
+        ----------
+        place : box.Place
+            Where it runs.
+        arguments : sequence of str
+            What ``seat`` is given.
+        environment : dict
+            What it sees.
+
+        Returns
+        -------
+        Kernel
+
+        Raises
+        ------
+        OSError
+            If it cannot be had.
+        """
+        walls = Walls(place) if place.boxed else None
+        try:
+            wanted = {"arguments": arguments, "environment": environment, "cwd": str(place.work)}
+            wanted["box"] = walls and walls.first
+            self.line.send(json.dumps(wanted).encode())
+            told, handles, _, _ = socket.recv_fds(self.line, LARGEST_REQUEST, 1)
+            if not handles:
+                raise OSError("A kernel could not be forked.")
+            return Kernel(int(told), handles[0], walls)
+        except BaseException:
+            if walls:
+                walls.remove()
+            raise
+
+    def stop(self):
+        """End the process."""
+        self.line.close()
+        self.process.wait()
+
+
+_kept = None
+
+
+def nursery():
+    """Return the nursery of this process, started once and kept.
+
+    Raises
+    ------
+    OSError
+        If there is none on this platform, or it does not start.
+    """
+    global _kept
+    if not hasattr(os, "pidfd_open"):
+        raise OSError("This platform has no handles on processes.")
+    if _kept is None or _kept.process.poll() is not None:
+        _kept = Nursery()
+    return _kept
+
+
+def main():
+    """Fork a kernel for every request, until the other end is closed."""
+    line = socket.socket(fileno=os.dup(0))
+    sys.modules["debugpy"] = None  # else each kernel imports its hundred modules
+    for module in LOADED:
+        importlib.import_module(module)
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)
+    gc.collect()
+    gc.freeze()
+    line.send(b"ready")
+    while request := line.recv(LARGEST_REQUEST):
+        if os.fork() == 0:
+            try:
+                _become_kernel(json.loads(request), line)
+            finally:
+                os._exit(1)
+
+
+def _become_kernel(wanted, line):
+    signal.signal(signal.SIGCHLD, signal.SIG_DFL)
+    if wanted["box"]:
+        _enter(wanted["box"])
+        pid = os.fork()  # the child is the first to be inside altogether
+        if pid:
+            _hand_over(line, pid)
+            os.waitpid(pid, 0)
+            os._exit(0)
+    else:
+        os.setsid()
+        _libc("prctl", DIE_WITH_PARENT, signal.SIGKILL)
+        _hand_over(line, os.getpid())
+    nothing = os.open(os.devnull, os.O_RDWR)
+    for number in (0, 1, 2):
+        os.dup2(nothing, number)
+    os.closerange(3, 1024)
+    os.environ.clear()
+    os.environ.update(wanted["environment"])
+    os.chdir(wanted["cwd"])
+    _forget()
+    sys.argv = [seat.__file__, *wanted["arguments"]]
+    seat.sit_down()
+    if wanted["box"]:
+        _give_up_powers()
+    seat.start()
+
+
+def _hand_over(line, pid):
+    handle = os.pidfd_open(pid)
+    socket.send_fds(line, [str(pid).encode()], [handle])
+    os.close(handle)
+
+
+def _forget():
+    """Draw anew what every fork would have in common."""
+    import numpy as np
+
+    random.seed()
+    np.random.seed()
+    tempfile.tempdir = None
+
+
+def _enter(first):
+    """Go into the box whose first process this is; the next child will be inside altogether."""
+    import fcntl
+
+    handle = os.pidfd_open(first)
+    files = os.open(f"/proc/{first}/ns/mnt", os.O_RDONLY)
+    # an ordinary user's box has users of its own, and others above them that own the rest
+    owner = fcntl.ioctl(files, OWNER_OF_NAMESPACE)
+    users = os.open(f"/proc/{first}/ns/user", os.O_RDONLY)
+    ours = os.stat("/proc/self/ns/user")
+    if not os.path.samestat(os.fstat(owner), ours):
+        _libc("setns", owner, NEW_USERS)
+    _libc("setns", handle, NEW_REST)
+    if not os.path.samestat(os.fstat(users), os.fstat(owner)):
+        _libc("setns", users, NEW_USERS)
+
+
+def _give_up_powers():
+    """Keep no power over the machine that entering took, nor any way to get one back."""
+    _libc("prctl", NO_NEW_POWERS, 1, 0, 0, 0)
+    _libc("capset", (ctypes.c_uint32 * 2)(POWERS_VERSION, 0), (ctypes.c_uint32 * 6)())
+
+
+def _libc(name, *arguments):
+    call = getattr(ctypes.CDLL(None, use_errno=True), name)
+    if call(*arguments):
+        number = ctypes.get_errno()
+        raise OSError(number, f"{name}: {os.strerror(number)}")
+
+
+if __name__ == "__main__":
+    main()
