@@ -39,10 +39,10 @@ class Provisioner(LocalProvisioner):
         self.pid, self.pgid, self.cwd = self.process.pid, None, kwargs["cwd"]
         return self.connection_info
 
-    async def wait(self):
+    async def kill(self, restart=False):
+        await super().kill(restart)
         if self.process:
-            self.process.wait()  # asked for when it was killed: no need to look every 0.1 s
-        return await super().wait()
+            self.process.wait()  # no need to look every tenth of a second
 
 
 # known without being installed, as a worker's package may not be
@@ -65,7 +65,7 @@ class Client(AsyncKernelClient):
 
     def start_channels(self, **_):
         # the process itself tells whether it is alive
-        super().start_channels(stdin=False, hb=False)
+        super().start_channels(hb=False)
 
     async def wait_for_ready(self, timeout=None):
         end = monotonic() + (timeout or float("inf"))

@@ -9,12 +9,11 @@ run again without it. A test counts as run only when the examiner has answered t
 import ast
 import asyncio
 import contextlib
-import json
 from pathlib import Path
-from queue import Empty
 from time import monotonic
 
 import nbformat
+import zmq.asyncio
 from nbclient.exceptions import CellTimeoutError, DeadKernelError
 from nbclient.util import ensure_async, run_sync
 from nbformat import v4
@@ -25,7 +24,8 @@ from traitlets import Bool, Integer
 from shared_utils.coursework.grading import box, examiner, kernels
 from shared_utils.coursework.grading.restore import add_note, name_of
 
-ANSWER = "__import__('shared_utils.coursework.grading.answers', fromlist=['answer']).answer"
+SERVE = "__import__('shared_utils.coursework.grading.answers', fromlist=['serve']).serve()"
+NO_ANSWER = "{}"
 SECONDS_TO_STOP = 3
 
 
@@ -47,6 +47,7 @@ class Run(Execute):
         self.end = monotonic() + self.most_seconds
         while True:
             self.ran_well, self.size, self.running, self.place = set(), {}, None, None
+            self.asking = None  # the request under which the learner's kernel gives answers
             self.examiner = examiner.ready(self.learner)
             try:
                 nb, resources = super().preprocess(nb, resources, km)
@@ -75,6 +76,8 @@ class Run(Execute):
             return cell, resources
         if cell.cell_type == "code" and utils.is_locked(cell):
             self.examiner.run(cell.source, self.timeout)
+        if cell.cell_type == "code":
+            self._stop_asking()
         return super().preprocess_cell(cell, resources, index)
 
     def on_cell_executed(self, **kwargs):
@@ -118,40 +121,59 @@ class Run(Execute):
 
     async def _async_ask(self, request, seconds):
         """Return what the learner's kernel answers, a text that nobody vouches for."""
-        expressions = {"answer": f"{ANSWER}({request!r})"}
-        asked = self.kc.execute("", silent=True, user_expressions=expressions, allow_stdin=False)
+        end = monotonic() + seconds
         emptying = asyncio.ensure_future(self._let_go())
         try:
-            reply = await self._reply(asked, seconds)
-            if reply is None:
+            if self.asking is None:
+                self.asking = self.kc.execute(SERVE, silent=True, allow_stdin=True)
+                await self._hear(seconds)
+            if self.asking is None:
+                return NO_ANSWER
+            self.kc.input(request)
+            answer = await self._hear(end - monotonic())
+            if answer is None:
                 await ensure_async(self.km.interrupt_kernel())
-                if await self._reply(asked, SECONDS_TO_STOP) is None:
+                if await self._hear(SECONDS_TO_STOP) is None:
                     raise CellTimeoutError("The learner's code would not stop.")
                 raise examiner.Late
+            return answer
         finally:
             emptying.cancel()
             with contextlib.suppress(asyncio.CancelledError):
                 await emptying
-        try:
-            return str(reply["content"]["user_expressions"]["answer"]["data"]["text/plain"])
-        except (KeyError, TypeError):
-            return json.dumps({})
 
     _ask = run_sync(_async_ask)
 
-    async def _reply(self, asked, seconds):
+    async def _hear(self, seconds):
+        """Return what the kernel says when it is asked, or None if it does not in time."""
         end = monotonic() + seconds
+        lines = zmq.asyncio.Poller()
+        for channel in (self.kc.stdin_channel, self.kc.shell_channel):
+            lines.register(channel.socket, zmq.POLLIN)
         while (left := end - monotonic()) > 0:
-            try:
-                wait = min(left, 1.0)
-                reply = await ensure_async(self.kc.shell_channel.get_msg(timeout=wait))
-            except Empty:
-                if not await ensure_async(self.km.is_alive()):
-                    raise DeadKernelError("Kernel died") from None
-                continue
-            if reply["parent_header"].get("msg_id") == asked:
-                return reply
+            ready = dict(await lines.poll(1000 * min(left, 1.0)))
+            if self.kc.stdin_channel.socket in ready:
+                told = await self.kc.stdin_channel.get_msg()
+                if told["parent_header"].get("msg_id") == self.asking:
+                    return str(told["content"].get("prompt"))
+            elif ready:
+                told = await self.kc.shell_channel.get_msg()
+                if told["parent_header"].get("msg_id") == self.asking:
+                    self.asking = None
+                    return NO_ANSWER
+            elif not await ensure_async(self.km.is_alive()):
+                raise DeadKernelError("Kernel died")
         return None
+
+    async def _async_stop_asking(self):
+        """Let the learner's kernel run cells again."""
+        end = monotonic() + SECONDS_TO_STOP
+        while self.asking is not None:
+            self.kc.input("")
+            if await self._hear(end - monotonic()) is None:
+                raise CellTimeoutError("The learner's code would not stop.")
+
+    _stop_asking = run_sync(_async_stop_asking)
 
     async def _let_go(self):
         """Take what is printed while the learner's functions are called, and let it go."""
