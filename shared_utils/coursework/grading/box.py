@@ -14,6 +14,7 @@ import tempfile
 from pathlib import Path
 
 import shared_utils
+from shared_utils.coursework.grading.settings import STAMP
 from shared_utils.coursework.numbers import LEARNER_VARIABLE
 
 SEAT = "shared_utils.coursework.grading.seat"
@@ -38,13 +39,13 @@ class Place:
     ----------
     learner : str
         Whose kernel runs here.
-    beside : path-like
-        The folder of the submission.
+    files : dict of str to bytes
+        What was handed in beside the notebook, by path.
     boxed : bool
         Whether a box is put around the kernel.
     """
 
-    def __init__(self, learner, beside, boxed):
+    def __init__(self, learner, files, boxed):
         self.learner, self.boxed = learner, boxed
         self.folder = Path(tempfile.mkdtemp(prefix="lens-")).resolve()
         self.work = self.folder / "work"
@@ -52,7 +53,10 @@ class Place:
         self.home = self.folder / "home"
         for part in (self.work, self.sockets, self.home):
             part.mkdir()
-        _copy_files(Path(beside), self.work)
+        for name, content in files.items():
+            path = self.work / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content)
         # another user than root, to whom the limit on processes applies; one for each grading
         as_root = boxed and os.geteuid() == 0
         self.user = 61_000 + os.getpid() % 4000 if as_root else None
@@ -99,7 +103,7 @@ def fault():
         return "bubblewrap is for Linux alone"
     if not shutil.which("bwrap"):
         return "bubblewrap is not installed (Debian: apt install bubblewrap)"
-    place = Place("nobody", "/nonexistent", boxed=True)
+    place = Place("nobody", {}, boxed=True)
     try:
         command = [*walls(place.folder), sys.executable, "-P", "-c", "import shared_utils"]
         environment = place.environment()
@@ -158,14 +162,25 @@ def _parents(path):
     return options
 
 
-def _copy_files(beside, work):
-    left = LARGEST_FILES
-    for path in sorted(beside.rglob("*")):
-        if path.is_symlink() or not path.is_file() or path.suffix == ".ipynb":
+def files_beside(folder):
+    """Return what was handed in beside the notebook, by path; neither notebooks nor links.
+
+    Parameters
+    ----------
+    folder : path-like
+        That of the submission.
+
+    Returns
+    -------
+    dict of str to bytes
+        As much as fits into ``LARGEST_FILES``.
+    """
+    files, left = {}, LARGEST_FILES
+    for path in sorted(Path(folder).rglob("*")):
+        if path.is_symlink() or not path.is_file() or path.suffix == ".ipynb" or path.name == STAMP:
             continue
         left -= path.stat().st_size
         if left < 0:
-            return
-        target = work / path.relative_to(beside)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(path, target)
+            break
+        files[path.relative_to(folder).as_posix()] = path.read_bytes()
+    return files

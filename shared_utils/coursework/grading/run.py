@@ -9,7 +9,6 @@ run again without it. A test counts as run only when the examiner has answered t
 import ast
 import asyncio
 import contextlib
-from pathlib import Path
 from time import monotonic
 
 import nbformat
@@ -22,6 +21,7 @@ from nbgrader.preprocessors import Execute
 from traitlets import Bool, Integer
 
 from shared_utils.coursework.grading import box, examiner, kernels
+from shared_utils.coursework.grading.kit import kit_of
 from shared_utils.coursework.grading.restore import add_note, name_of
 
 SERVE = "__import__('shared_utils.coursework.grading.answers', fromlist=['serve']).serve()"
@@ -38,11 +38,12 @@ class Run(Execute):
     use_box = Bool(True, help="whether to put a box around the kernel").tag(config=True)
 
     def preprocess(self, nb, resources=None, km=None):
-        where = resources["nbgrader"]
-        # nbgrader works with the class's folder as the current one
-        source = Path("source") / where["assignment"] / f"{where['notebook']}.ipynb"
-        self.asked_for = _asked_for(nbformat.read(source, as_version=4))
-        self.learner = where["student"]
+        source, _ = kit_of(resources).notebooks()
+        self.asked_for = _asked_for(source)
+        self.learner = resources["nbgrader"]["student"]
+        # nbgrader itself has laid what was handed in beside the notebook
+        beside = resources["metadata"].get("path")
+        self.files = box.files_beside(beside) if "files" not in resources else resources["files"]
         self.left_out = {}  # index of a cell that is not run: why
         self.end = monotonic() + self.most_seconds
         while True:
@@ -88,7 +89,7 @@ class Run(Execute):
     def create_kernel_manager(self):
         manager = super().create_kernel_manager()
         boxed = self.use_box and not box.fault()
-        self.place = box.Place(self.learner, self.resources["metadata"]["path"], boxed)
+        self.place = box.Place(self.learner, self.files, boxed)
         kernels.prepare(manager, self.place)
         return manager
 

@@ -6,6 +6,7 @@ box, bubblewrap builds it around a process that only waits, and the fork goes in
 before it reads anything of the learner's. Where there is no forking, kernels start cold.
 """
 
+import atexit
 import contextlib
 import ctypes
 import gc
@@ -20,6 +21,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import threading
 
 from shared_utils.coursework.grading import box, seat
 
@@ -29,6 +31,8 @@ STARTING_SECONDS = 60
 WAITING = ("/bin/sh", "-c", "echo; read -r _")
 LARGEST_REQUEST = 65_536
 
+# where the nursery looks for files of its user: there are none
+HOME = "/nonexistent"
 # what a kernel and a submission import, with all modules of the floors that are named
 LOADED = (
     *("ipykernel.kernelapp", "ipykernel.ipkernel", "ipykernel.debugger", "IPython.core.debugger"),
@@ -133,7 +137,7 @@ class Nursery:
     def __init__(self):
         self.line, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         self.line.settimeout(STARTING_SECONDS)
-        self.folder = tempfile.mkdtemp(prefix="lens-")
+        self.owner = os.getpid()
         with theirs:
             self.process = subprocess.Popen(
                 [sys.executable, "-P", "-m", MODULE],
@@ -141,8 +145,10 @@ class Nursery:
                 stdout=subprocess.DEVNULL,
                 stderr=subprocess.DEVNULL,
                 cwd="/",
-                env=box.environment(self.folder),
+                env=box.environment(HOME),
+                start_new_session=True,
             )
+        atexit.register(self.stop)
         if not self.line.recv(LARGEST_REQUEST):
             raise OSError("The process to fork kernels from did not start.")
 
@@ -182,28 +188,37 @@ class Nursery:
             raise
 
     def stop(self):
-        """End the process."""
-        self.line.close()
-        self.process.wait()
+        """End the process, if it is this process's own."""
+        if self.owner == os.getpid():
+            self.line.close()
+            self.process.wait()
 
 
-_kept = None
+_kept = threading.local()
 
 
 def nursery():
-    """Return the nursery of this process, started once and kept.
+    """Return the nursery of this thread, started once and kept.
 
     Raises
     ------
     OSError
         If there is none on this platform, or it does not start.
     """
-    global _kept
     if not hasattr(os, "pidfd_open"):
         raise OSError("This platform has no handles on processes.")
-    if _kept is None or _kept.process.poll() is not None:
-        _kept = Nursery()
-    return _kept
+    kept = getattr(_kept, "nursery", None)
+    if not kept or kept.owner != os.getpid() or kept.process.poll() is not None:
+        kept = _kept.nursery = Nursery()
+    return kept
+
+
+def die_with(parent):
+    """End this process when its parent ends, however that comes, where the platform can."""
+    if sys.platform == "linux":
+        _libc("prctl", DIE_WITH_PARENT, signal.SIGTERM)
+        if os.getppid() != parent:
+            sys.exit(0)
 
 
 def main():
