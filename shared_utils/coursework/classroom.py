@@ -22,7 +22,7 @@ import re
 import shutil
 import warnings
 from collections import deque
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -203,13 +203,19 @@ class Classroom:
             raise ValueError(f"There must be at least one worker, not {workers}.")
         with ExitStack() as opened:
             opened.enter_context(self._settings())
-            # before anything else is opened: workers are forked from here
+            # before the gradebook is opened: workers are forked from here
             crew = self._crew(name, require_box, workers, cluster)
             opened.callback(crew.stop)
             learners = self.learners(name) if learners is None else learners
             return self._graded(name, learners, again, crew, opened.pop_all())
 
     def _crew(self, name, require_box, workers, cluster):
+        nursery = None
+        if not cluster:
+            from shared_utils.coursework.grading import warm
+
+            with suppress(OSError):
+                nursery = warm.Nursery()  # it gets ready while nbgrader is imported
         from shared_utils.coursework.grading import kit, settings
 
         url = settings.gradebook_url(self.folder)
@@ -220,7 +226,7 @@ class Classroom:
             return Cluster(wanted, cluster)
         from shared_utils.coursework.grading.workers import Crew
 
-        return Crew(wanted, workers)
+        return Crew(wanted, workers, nursery)
 
     def _graded(self, name, learners, again, crew, opened):
         from shared_utils.coursework.grading import settings

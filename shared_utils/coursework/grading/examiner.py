@@ -5,6 +5,7 @@ plain value, or a stand-in that asks the learner's kernel through whoever holds 
 """
 
 import ast
+import atexit
 import builtins
 import contextlib
 import io
@@ -145,6 +146,17 @@ def ready(learner):
         kept = _kept.examiner = Examiner()
     kept.begin(learner)
     return kept
+
+
+def stop():
+    """End the examiner of this thread, if there is one."""
+    kept = getattr(_kept, "examiner", None)
+    if kept and kept.owner == os.getpid():
+        kept.stop()
+    _kept.examiner = None
+
+
+atexit.register(stop)
 
 
 class Stopped(BaseException):

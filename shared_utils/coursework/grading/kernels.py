@@ -15,7 +15,7 @@ import zmq
 from jupyter_client.asynchronous import AsyncKernelClient
 from jupyter_client.provisioning import KernelProvisionerFactory, LocalProvisioner
 from nbclient.util import ensure_async
-from traitlets import Instance
+from traitlets import Instance, List
 
 from shared_utils.coursework.grading import box, warm
 
@@ -27,12 +27,14 @@ class Provisioner(LocalProvisioner):
     """Starts a kernel in its place, from the nursery if there is one."""
 
     place = Instance(box.Place)
+    modules = List()
 
     async def launch_kernel(self, cmd, **kwargs):
         arguments = cmd[cmd.index(box.SEAT) + 1 :]
         try:
-            self.process = warm.nursery().kernel(self.place, arguments, kwargs["env"])
+            self.process = warm.nursery().kernel(self.place, arguments, kwargs["env"], self.modules)
         except OSError as error:
+            warm.stop()
             logging.getLogger("traitlets").warning("This kernel starts cold: %s", error)
             quiet = dict.fromkeys(("stdout", "stderr"), subprocess.DEVNULL)
             return await super().launch_kernel(cmd, **{**kwargs, **quiet})
@@ -84,13 +86,13 @@ class Client(AsyncKernelClient):
         raise RuntimeError(f"The kernel was not ready in {timeout} s.")
 
 
-def prepare(manager, place):
-    """Make a kernel manager start its kernel in a place."""
+def prepare(manager, place, modules):
+    """Make a kernel manager start its kernel in a place, with modules that are imported already."""
     manager.client_factory = Client
     manager.connection_file = str(place.sockets / "kernel.json")
     spec = manager.kernel_spec
     spec.argv = place.command()
-    about = {"provisioner_name": NAME, "config": {"place": place}}
+    about = {"provisioner_name": NAME, "config": {"place": place, "modules": modules}}
     spec.metadata = {**spec.metadata, "kernel_provisioner": about}
     if place.boxed:
         # a signal would reach the box and not the kernel

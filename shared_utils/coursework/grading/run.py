@@ -39,7 +39,7 @@ class Run(Execute):
 
     def preprocess(self, nb, resources=None, km=None):
         source, _ = kit_of(resources).notebooks()
-        self.asked_for = _asked_for(source)
+        self.asked_for, self.modules = _asked_for(source), _modules(source)
         self.learner = resources["nbgrader"]["student"]
         # nbgrader itself has laid what was handed in beside the notebook
         beside = resources["metadata"].get("path")
@@ -90,7 +90,7 @@ class Run(Execute):
         manager = super().create_kernel_manager()
         boxed = self.use_box and not box.fault()
         self.place = box.Place(self.learner, self.files, boxed)
-        kernels.prepare(manager, self.place)
+        kernels.prepare(manager, self.place, self.modules)
         return manager
 
     def start_new_kernel(self, **kwargs):
@@ -220,6 +220,18 @@ def _asked_for(source):
             names = [node.id for node in ast.walk(tree) if isinstance(node, ast.Name)]
             mentioned |= set(names)
     return sorted(defined & mentioned)
+
+
+def _modules(source):
+    """Return what the instructor's own cells import: modules, and names that may be such."""
+    found = set()
+    for cell in source.cells:
+        for node in ast.walk(ast.parse(cell.source)) if cell.cell_type == "code" else ():
+            if isinstance(node, ast.Import):
+                found |= {part.name for part in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                found |= {f"{node.module}.{part.name}" for part in node.names}
+    return sorted(found)
 
 
 def _error(name, sentence):

@@ -13,7 +13,6 @@ import gc
 import importlib
 import json
 import os
-import pkgutil
 import random
 import select
 import signal
@@ -33,16 +32,14 @@ LARGEST_REQUEST = 65_536
 
 # where the nursery looks for files of its user: there are none
 HOME = "/nonexistent"
-# what a kernel and a submission import, with all modules of the floors that are named
+# what every kernel imports and what many learners do; the set's own imports come with a request
 LOADED = (
     *("ipykernel.kernelapp", "ipykernel.ipkernel", "ipykernel.debugger", "IPython.core.debugger"),
     *("IPython.core.completerlib", "IPython.core.magics", "IPython.extensions.storemagic"),
     *("faulthandler", "runpy", "sqlite3", "tornado.platform.asyncio", "tornado.queues"),
-    *("numpy", "scipy.optimize", "matplotlib.pyplot", "matplotlib.backends.backend_agg"),
-    *("shared_utils.coursework.checks", "shared_utils.coursework.numbers"),
+    *("numpy", "matplotlib.pyplot", "matplotlib.backends.backend_agg"),
     "shared_utils.coursework.grading.answers",
 )
-FLOORS = ("optics", "power", "choice")
 
 # numbers of Linux's own interface, the same on every machine
 NEW_USERS = 0x10000000
@@ -128,31 +125,36 @@ class Walls:
 class Nursery:
     """The process that kernels are forked from, and the line to it.
 
+    Parameters
+    ----------
+    line : socket.socket
+        To one that serves already.
+
     Raises
     ------
     OSError
-        If it does not start here.
+        If there is none on this platform.
     """
 
-    def __init__(self):
-        self.line, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+    def __init__(self, line=None):
+        self.line, self.process, self.ready = line, None, line is not None
+        if line is None:
+            if not hasattr(os, "pidfd_open"):
+                raise OSError("this platform has no handles on processes")
+            self.line, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+            with theirs:
+                self.process = subprocess.Popen(
+                    [sys.executable, "-P", "-m", MODULE],
+                    stdin=theirs,
+                    stdout=subprocess.DEVNULL,
+                    stderr=subprocess.DEVNULL,
+                    cwd="/",
+                    env=box.environment(HOME),
+                    start_new_session=True,
+                )
         self.line.settimeout(STARTING_SECONDS)
-        self.owner = os.getpid()
-        with theirs:
-            self.process = subprocess.Popen(
-                [sys.executable, "-P", "-m", MODULE],
-                stdin=theirs,
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.DEVNULL,
-                cwd="/",
-                env=box.environment(HOME),
-                start_new_session=True,
-            )
-        atexit.register(self.stop)
-        if not self.line.recv(LARGEST_REQUEST):
-            raise OSError("The process to fork kernels from did not start.")
 
-    def kernel(self, place, arguments, environment):
+    def kernel(self, place, arguments, environment, modules):
         """Fork a kernel.
 
         Parameters
@@ -163,6 +165,8 @@ class Nursery:
             What ``seat`` is given.
         environment : dict
             What it sees.
+        modules : sequence of str
+            What the instructor's own cells import.
 
         Returns
         -------
@@ -174,24 +178,38 @@ class Nursery:
             If it cannot be had.
         """
         walls = Walls(place) if place.boxed else None
+        wanted = {"arguments": arguments, "environment": environment, "cwd": str(place.work)}
+        wanted |= {"modules": modules, "box": walls and walls.first}
         try:
-            wanted = {"arguments": arguments, "environment": environment, "cwd": str(place.work)}
-            wanted["box"] = walls and walls.first
+            self._wait_until_ready()
             self.line.send(json.dumps(wanted).encode())
             told, handles, _, _ = socket.recv_fds(self.line, LARGEST_REQUEST, 1)
             if not handles:
-                raise OSError("A kernel could not be forked.")
+                raise OSError("the process that kernels are forked from has ended")
             return Kernel(int(told), handles[0], walls)
         except BaseException:
             if walls:
                 walls.remove()
             raise
 
+    def twin(self):
+        """Return another one, forked from this."""
+        self._wait_until_ready()
+        ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        with theirs:
+            socket.send_fds(self.line, [json.dumps({"serve": True}).encode()], [theirs.fileno()])
+        return Nursery(ours)
+
     def stop(self):
-        """End the process, if it is this process's own."""
-        if self.owner == os.getpid():
-            self.line.close()
+        """End it."""
+        self.line.close()
+        if self.process:
             self.process.wait()
+
+    def _wait_until_ready(self):
+        if not self.ready and not self.line.recv(LARGEST_REQUEST):
+            raise OSError("the process that kernels are forked from did not start")
+        self.ready = True
 
 
 _kept = threading.local()
@@ -203,14 +221,26 @@ def nursery():
     Raises
     ------
     OSError
-        If there is none on this platform, or it does not start.
+        If there is none on this platform.
     """
-    if not hasattr(os, "pidfd_open"):
-        raise OSError("This platform has no handles on processes.")
-    kept = getattr(_kept, "nursery", None)
-    if not kept or kept.owner != os.getpid() or kept.process.poll() is not None:
-        kept = _kept.nursery = Nursery()
-    return kept
+    if getattr(_kept, "owner", None) != os.getpid():
+        adopt(Nursery())
+    return _kept.nursery
+
+
+def adopt(nursery):
+    """Make a nursery that of this thread."""
+    _kept.nursery, _kept.owner = nursery, os.getpid()
+
+
+def stop():
+    """End the nursery of this thread, if there is one."""
+    if getattr(_kept, "owner", None) == os.getpid():
+        _kept.owner = None
+        _kept.nursery.stop()
+
+
+atexit.register(stop)
 
 
 def die_with(parent):
@@ -222,31 +252,47 @@ def die_with(parent):
 
 
 def main():
-    """Fork a kernel for every request, until the other end is closed."""
-    line = socket.socket(fileno=os.dup(0))
+    """Be a nursery."""
     sys.modules["debugpy"] = None  # else each kernel imports its hundred modules
-    for module in (*LOADED, *_modules_of_floors()):
+    for module in LOADED:
         importlib.import_module(module)
-    signal.signal(signal.SIGCHLD, signal.SIG_IGN)
     gc.collect()
     gc.freeze()
+    line = socket.socket(fileno=os.dup(0))
     line.send(b"ready")
-    while request := line.recv(LARGEST_REQUEST):
+    _serve(line)
+
+
+def _serve(line):
+    """Fork for every request, until the other end is closed."""
+    while True:
+        request, handles, _, _ = socket.recv_fds(line, LARGEST_REQUEST, 1)
+        if not request:
+            break
+        wanted = json.loads(request)
+        for module in wanted.get("modules", ()):
+            with contextlib.suppress(Exception):
+                importlib.import_module(module)
         if os.fork() == 0:
             try:
-                _become_kernel(json.loads(request), line)
+                if handles:
+                    line.close()
+                    _serve(socket.socket(fileno=handles[0]))
+                    os._exit(0)
+                _become_kernel(wanted, line)
             finally:
                 os._exit(1)
-
-
-def _modules_of_floors():
-    for floor in FLOORS:
-        parts = pkgutil.iter_modules([str(box.PACKAGE / floor)])
-        yield from (f"{box.PACKAGE.name}.{floor}.{part.name}" for part in parts)
+        for handle in handles:
+            os.close(handle)
+        with contextlib.suppress(ChildProcessError):
+            while os.waitpid(-1, os.WNOHANG)[0]:  # those that have ended meanwhile
+                pass
+    with contextlib.suppress(ChildProcessError):
+        while os.wait():
+            pass
 
 
 def _become_kernel(wanted, line):
-    signal.signal(signal.SIGCHLD, signal.SIG_DFL)
     if wanted["box"]:
         _enter(wanted["box"])
         pid = os.fork()  # the child is the first to be inside altogether

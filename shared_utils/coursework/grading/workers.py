@@ -8,7 +8,7 @@ import signal
 import sys
 from collections import deque
 
-from shared_utils.coursework.grading import warm, work
+from shared_utils.coursework.grading import examiner, warm, work
 
 # forked where that is safe, so that nothing has to be imported again
 START = "fork" if sys.platform == "linux" else "spawn"
@@ -25,10 +25,12 @@ class Crew:
         The set.
     count : int
         How many workers.
+    nursery : Nursery or None
+        What their kernels are forked from; each gets a twin of it, and it ends with the crew.
     """
 
-    def __init__(self, kit, count):
-        self.kit = kit
+    def __init__(self, kit, count, nursery=None):
+        self.kit, self.nursery = kit, nursery
         self.idle = deque()
         self.busy = {}
         try:
@@ -78,13 +80,19 @@ class Crew:
             _end(line, process)
         self.idle.clear()
         self.busy.clear()
+        if self.nursery:
+            self.nursery.stop()
 
     def _start(self):
         context = multiprocessing.get_context(START)
         ours, theirs = context.Pipe()
-        process = context.Process(target=_serve, args=(theirs, self.kit, os.getpid()), daemon=True)
+        twin = self.nursery and self.nursery.twin()
+        arguments = (theirs, self.kit, twin, os.getpid())
+        process = context.Process(target=_serve, args=arguments, daemon=True)
         process.start()
         theirs.close()
+        if twin:
+            twin.stop()  # this process's end of its line
         return ours, process
 
 
@@ -98,15 +106,21 @@ def _end(line, process):
     process.close()
 
 
-def _serve(line, kit, parent):
+def _serve(line, kit, nursery, parent):
     """Mark what comes along the line, until it is closed or the parent has ended."""
     # Ctrl-C goes to every process of a terminal; the parent says what shall end
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, _leave)
     warm.die_with(parent)
-    with contextlib.suppress(EOFError, OSError):
-        while True:
-            line.send(work.mark(kit, line.recv()))
+    if nursery:
+        warm.adopt(nursery)
+    try:
+        with contextlib.suppress(EOFError, OSError):
+            while True:
+                line.send(work.mark(kit, line.recv()))
+    finally:
+        warm.stop()
+        examiner.stop()
 
 
 def _leave(*_):
