@@ -11,15 +11,21 @@ from shared_utils.coursework.grading import plain
 def serve():
     """Answer one request after the other: ``look`` at names, or ``call`` one.
 
-    They come by the way in which a kernel asks a person for a line: what it shows is the answer,
-    what it gets is the next request, and an empty one is the last.
+    They come over the channel by which a kernel asks a person for a line: a line that nobody was
+    asked for is a request, what the kernel says is the answer, and an empty line is the last.
     """
     from IPython import get_ipython
 
     shell = get_ipython()
-    told = ""
-    while request := shell.kernel.raw_input(told):
-        told = _answer(request, shell.user_ns)
+    session, line = shell.kernel.session, shell.kernel.stdin_socket
+    asked = shell.kernel.get_parent("shell")
+    while True:
+        whom, message = session.recv(line, mode=0)
+        request = message["content"]["value"]
+        if not request:
+            return
+        told = {"prompt": _answer(request, shell.user_ns), "password": False}
+        session.send(line, "input_request", told, parent=asked, ident=whom)
 
 
 def _answer(request, known):

@@ -7,12 +7,11 @@ run again without it. A test counts as run only when the examiner has answered t
 """
 
 import ast
-import asyncio
-import contextlib
+import functools
 from time import monotonic
 
 import nbformat
-import zmq.asyncio
+import zmq
 from nbclient.exceptions import CellTimeoutError, DeadKernelError
 from nbclient.util import ensure_async, run_sync
 from nbformat import v4
@@ -38,8 +37,7 @@ class Run(Execute):
     use_box = Bool(True, help="whether to put a box around the kernel").tag(config=True)
 
     def preprocess(self, nb, resources=None, km=None):
-        source, _ = kit_of(resources).notebooks()
-        self.asked_for, self.modules = _asked_for(source), _modules(source)
+        self.asked_for, self.modules = _about(kit_of(resources).source)
         self.learner = resources["nbgrader"]["student"]
         # nbgrader itself has laid what was handed in beside the notebook
         beside = resources["metadata"].get("path")
@@ -120,66 +118,67 @@ class Run(Execute):
         if told["ran_well"]:
             self.ran_well.add(index)
 
-    async def _async_ask(self, request, seconds):
+    def _ask(self, request, seconds):
         """Return what the learner's kernel answers, a text that nobody vouches for."""
-        end = monotonic() + seconds
-        emptying = asyncio.ensure_future(self._let_go())
-        try:
-            if self.asking is None:
-                self.asking = self.kc.execute(SERVE, silent=True, allow_stdin=True)
-                await self._hear(seconds)
-            if self.asking is None:
-                return NO_ANSWER
-            self.kc.input(request)
-            answer = await self._hear(end - monotonic())
-            if answer is None:
-                await ensure_async(self.km.interrupt_kernel())
-                if await self._hear(SECONDS_TO_STOP) is None:
-                    raise CellTimeoutError("The learner's code would not stop.")
-                raise examiner.Late
-            return answer
-        finally:
-            emptying.cancel()
-            with contextlib.suppress(asyncio.CancelledError):
-                await emptying
+        if self.asking is None:
+            self.asking = self.kc.execute(SERVE, silent=True)
+        self.kc.input(request)
+        answer = self._hear(seconds)
+        if answer is None:
+            self._interrupt()
+            if self._hear(SECONDS_TO_STOP) is None:
+                raise CellTimeoutError("The learner's code would not stop.")
+            raise examiner.Late
+        return answer
 
-    _ask = run_sync(_async_ask)
-
-    async def _hear(self, seconds):
-        """Return what the kernel says when it is asked, or None if it does not in time."""
-        end = monotonic() + seconds
-        lines = zmq.asyncio.Poller()
-        for channel in (self.kc.stdin_channel, self.kc.shell_channel):
-            lines.register(channel.socket, zmq.POLLIN)
-        while (left := end - monotonic()) > 0:
-            ready = dict(await lines.poll(1000 * min(left, 1.0)))
-            if self.kc.stdin_channel.socket in ready:
-                told = await self.kc.stdin_channel.get_msg()
-                if told["parent_header"].get("msg_id") == self.asking:
-                    return str(told["content"].get("prompt"))
-            elif ready:
-                told = await self.kc.shell_channel.get_msg()
-                if told["parent_header"].get("msg_id") == self.asking:
-                    self.asking = None
-                    return NO_ANSWER
-            elif not await ensure_async(self.km.is_alive()):
-                raise DeadKernelError("Kernel died")
-        return None
-
-    async def _async_stop_asking(self):
+    def _stop_asking(self):
         """Let the learner's kernel run cells again."""
         end = monotonic() + SECONDS_TO_STOP
         while self.asking is not None:
             self.kc.input("")
-            if await self._hear(end - monotonic()) is None:
+            if self._hear(end - monotonic()) is None:
                 raise CellTimeoutError("The learner's code would not stop.")
 
-    _stop_asking = run_sync(_async_stop_asking)
+    def _hear(self, seconds):
+        """Return what the kernel says when it is asked, or None if it does not in time.
 
-    async def _let_go(self):
-        """Take what is printed while the learner's functions are called, and let it go."""
-        while True:
-            await ensure_async(self.kc.iopub_channel.get_msg(timeout=None))
+        Without a loop of events, which would take longer than the answers. What is printed
+        meanwhile is let go.
+        """
+        channels = (self.kc.stdin_channel, self.kc.shell_channel, self.kc.iopub_channel)
+        answers, replies, printed = (zmq.Socket.shadow(each.socket) for each in channels)
+        ears = zmq.Poller()
+        for socket in (answers, replies, printed):
+            ears.register(socket, zmq.POLLIN)
+        end = monotonic() + seconds
+        while (left := end - monotonic()) > 0:
+            ready = dict(ears.poll(1000 * min(left, 1.0)))
+            if printed in ready:
+                printed.recv_multipart()
+            if answers in ready:
+                told = self._told(answers)
+                if told["parent_header"].get("msg_id") == self.asking:
+                    return str(told["content"].get("prompt"))
+            elif replies in ready:
+                told = self._told(replies)
+                if told["parent_header"].get("msg_id") == self.asking:
+                    self.asking = None
+                    return NO_ANSWER
+            elif not ready and not self._is_alive():
+                raise DeadKernelError("Kernel died")
+        return None
+
+    def _told(self, socket):
+        _, parts = self.kc.session.feed_identities(socket.recv_multipart())
+        return self.kc.session.deserialize(parts)
+
+    @run_sync
+    async def _interrupt(self):
+        await ensure_async(self.km.interrupt_kernel())
+
+    @run_sync
+    async def _is_alive(self):
+        return await ensure_async(self.km.is_alive())
 
     def _leave_out(self, nb, why):
         if self.running is None:
@@ -200,6 +199,13 @@ class Run(Execute):
             add_note(nb, f"{name_of(cell, index)} was stopped after {self.timeout} s.")
         if utils.is_grade(cell) and index not in self.ran_well and not errors:
             cell.outputs.append(_error("NotRun", "This test was not run to its end."))
+
+
+@functools.lru_cache(maxsize=4)
+def _about(source):
+    """Return what the tests ask for, and what the instructor's own cells import."""
+    notebook = nbformat.reads(source, as_version=4)
+    return _asked_for(notebook), _modules(notebook)
 
 
 def _asked_for(source):

@@ -5,6 +5,7 @@ gradebook. The steps are those that nbgrader takes when the form grader asks for
 """
 
 import json
+import logging
 import re
 import socket
 import warnings
@@ -98,19 +99,20 @@ def mark(kit, work):
     if kit.require_box and box.fault():
         marked.fault = f"Not marked: {box.fault()} on {marked.where}."
         return marked
-    marked.fault, remark = examine(work.notebook, kit, work.learner)
-    if not marked.fault:
-        marked.notes += [remark] if remark else []
-        try:
-            _mark(kit, work, marked)
-        except Exception as error:
-            reason = str(error).strip().splitlines()[-1:] or [type(error).__name__]
-            marked.fault = f"Could not be marked ({reason[0].rstrip('.')})."
+    try:
+        notebook, marked.notes = examine(work.notebook, kit, work.learner)
+        _mark(kit, work, notebook, marked)
+    except Unfit as error:
+        marked.fault = str(error)
+    except Exception as error:
+        logging.getLogger("traitlets").exception("%s could not be marked", work.learner)
+        reason = str(error).strip().splitlines()[-1:] or [type(error).__name__]
+        marked.fault = f"Could not be marked ({reason[0].rstrip('.')}); class.log tells more."
     marked.seconds = monotonic() - start
     return marked
 
 
-def _mark(kit, work, marked):
+def _mark(kit, work, notebook, marked):
     config = settings.limit(Config(), kit.seconds_per_cell, kit.seconds_per_notebook)
     resources = {
         "nbgrader": {"student": work.learner, "assignment": kit.set, "notebook": "problems"},
@@ -118,13 +120,10 @@ def _mark(kit, work, marked):
         "files": work.files,
         "metadata": {},
     }
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # cells without an id, which get one
-        notebook = nbformat.reads(work.notebook.decode("utf-8-sig"), as_version=4)
-        for step in (*settings.PUT_IN_ORDER, *settings.RUN_AND_JUDGE):
-            module, _, name = step.rpartition(".")
-            take = getattr(import_module(module), name)(config=config)
-            notebook, resources = take(notebook, resources)
+    for step in (*settings.PUT_IN_ORDER, *settings.RUN_AND_JUDGE):
+        module, _, name = step.rpartition(".")
+        take = getattr(import_module(module), name)(config=config)
+        notebook, resources = take(notebook, resources)
     for cell in notebook.cells:
         if not utils.is_grade(cell) and not utils.is_solution(cell):
             continue
@@ -139,8 +138,12 @@ def _mark(kit, work, marked):
     marked.notebook = nbformat.writes(notebook).encode("utf-8", "replace")
 
 
+class Unfit(ValueError):
+    """A submission that cannot be marked; says why, in a sentence."""
+
+
 def examine(handed_in, kit, learner):
-    """Return what keeps a submission from being marked, and what is odd about it.
+    """Return a submission as a notebook, and what is odd about it.
 
     Parameters
     ----------
@@ -153,39 +156,46 @@ def examine(handed_in, kit, learner):
 
     Returns
     -------
-    fault : str
-        A sentence, empty if it can be marked.
-    remark : str
-        A sentence, empty if there is none.
+    notebook : nbformat.NotebookNode
+    remarks : list of str
+        Sentences.
+
+    Raises
+    ------
+    Unfit
+        If it is no notebook of this set.
     """
     try:
         text = handed_in.decode("utf-8-sig")
-        cells = json.loads(text)["cells"]
-        ids = {cell["metadata"].get("nbgrader", {}).get("grade_id") for cell in cells}
+        json.loads(text)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # cells without an id, which get one
-            nbformat.validate(nbformat.reads(text, as_version=4), relax_add_props=True)
+            notebook = nbformat.reads(text, as_version=4)
+            nbformat.validate(notebook, relax_add_props=True)
+        ids = {cell.metadata.get("nbgrader", {}).get("grade_id") for cell in notebook.cells}
     except UnicodeDecodeError:
-        return "problems.ipynb is not a notebook; ask for the file again.", ""
+        raise Unfit("problems.ipynb is not a notebook; ask for the file again.") from None
     except json.JSONDecodeError:
         if text.lstrip().startswith("{") and not text.rstrip().endswith("}"):
-            return "problems.ipynb is cut off: the file ends in the middle; ask for it again.", ""
-        return "problems.ipynb is not a notebook; ask for the file again.", ""
+            said = "problems.ipynb is cut off: the file ends in the middle; ask for it again."
+            raise Unfit(said) from None
+        raise Unfit("problems.ipynb is not a notebook; ask for the file again.") from None
     except Exception:
-        return "problems.ipynb is not a notebook that can be read; ask for the file again.", ""
+        said = "problems.ipynb is not a notebook that can be read; ask for the file again."
+        raise Unfit(said) from None
     if not ids & kit.trusted.keys():
-        return "problems.ipynb holds no cell of this set; is it the notebook of another one?", ""
-    return "", _other_numbers(cells, learner)
+        raise Unfit("problems.ipynb holds no cell of this set; is it the notebook of another one?")
+    return notebook, _other_numbers(notebook.cells, learner)
 
 
 def _other_numbers(cells, learner):
-    """Return a remark if the learner worked with the numbers of another id."""
+    """Return remarks if the learner worked with the numbers of another id."""
     for cell in cells:
         if cell["metadata"].get("nbgrader", {}).get("grade_id") == "setup-given":
             said = re.search(r"Numbers for learner: ([^\s\"\\]+)", json.dumps(cell.get("outputs")))
             if said and said[1] != learner:
-                return (
+                return [
                     f"Worked with the numbers of {said[1]!r} and was marked with those of "
                     f"{learner!r}; let the learner run `lens-course learner {learner}`."
-                )
-    return ""
+                ]
+    return []
