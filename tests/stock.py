@@ -10,6 +10,7 @@ import resource
 import shutil
 import signal
 import sys
+import warnings
 from pathlib import Path
 
 from nbgrader.apps import NbGraderAPI
@@ -19,6 +20,26 @@ from shared_utils.coursework.grading import settings
 from tests import test_hostile as hostile
 
 SECONDS = 20
+
+
+def autograde(folder, name, learners):
+    """Run and mark a set as nbgrader alone does it, for one learner after the other."""
+    told = NbGraderAPI(config=config_of(folder)).autograde
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # those of its libraries about each other
+        for learner in learners:
+            outcome = told(name, learner, force=True)
+            assert outcome["success"], outcome
+
+
+def config_of(folder):
+    """Return the settings of a class, with nothing of this course's own."""
+    config = Config()
+    config.CourseDirectory.root = str(folder)
+    config.CourseDirectory.course_id = settings.COURSE_ID
+    config.CourseDirectory.db_url = settings.gradebook_url(folder)
+    config.Execute.timeout = 3
+    return config
 
 
 def out_of_time(*_):
@@ -34,11 +55,7 @@ def main(folder):
     with hostile.hostile_class(folder, attacks) as (room, called):
         kept = folder / "kept"
         shutil.copytree(room.folder / "submitted", kept, symlinks=True)
-        config = Config()
-        config.CourseDirectory.root = str(room.folder)
-        config.CourseDirectory.course_id = settings.COURSE_ID
-        config.CourseDirectory.db_url = settings.gradebook_url(room.folder)
-        config.Execute.timeout = 3
+        config = config_of(room.folder)
         for attack in attacks:
             os.chdir(room.folder)
             learner = hostile.id_of(attack)

@@ -261,8 +261,9 @@ class Classroom:
             self._keep_roster(kept)
             for marked in crew.mark(works()):
                 work, stamp, result = under_way.pop(marked.learner)
-                result.seconds, result.unprotected = marked.seconds, marked.unprotected
+                result.unprotected = marked.unprotected
                 if not marked.fault:
+                    result.seconds = marked.seconds
                     result.notes += marked.notes + self._keep(kept, name, work, marked, stamp)
                 self._add_marks(kept, name, result, marked.fault)
                 yield result
@@ -443,11 +444,18 @@ class Classroom:
         raise ValueError(f"{said} ({_last_line(outcome)}); class.log tells more.")
 
 
-def unprotected():
-    """Return a sentence on what learners' code could reach while it is graded, or an empty text."""
+def unprotected(fault=None):
+    """Return a sentence on what learners' code could reach while it is graded, or an empty text.
+
+    Parameters
+    ----------
+    fault : str, optional
+        Why there is no box; as it is here, if not given.
+    """
     from shared_utils.coursework.grading import box
 
-    return f"{box.UNBOXED}: {box.fault()}." if box.fault() else ""
+    fault = box.fault() if fault is None else fault
+    return f"{box.UNBOXED}: {fault}." if fault else ""
 
 
 def new_class(folder, roster=None):
