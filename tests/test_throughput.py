@@ -25,7 +25,7 @@ WANTED = {(True, 1): 3, (True, 2): 5, (False, 1): 4, (False, 2): 6}
 @pytest.mark.skipif(bool(box.fault()), reason=f"There is no box here: {box.fault()}.")
 def test_faster_than_stock_autograding(tmp_path, monkeypatch, capsys):
     no_fault, took = box.fault, {}
-    with honest_class(tmp_path, int(os.environ.get("N", "20"))) as (room, names):
+    with honest_class(tmp_path, 20) as (room, names):
         stock = shutil.copytree(room.folder, tmp_path / "stock")
         for name in names:  # one after the other, so that all meet the same neighbours
             took.setdefault("stock", []).append(autograde(stock, name, room.learners(name)))

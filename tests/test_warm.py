@@ -34,6 +34,7 @@ status = open("/proc/self/status").read()
 told = {
     "powers": {line.split()[1] for line in status.splitlines() if line[:6] in ("CapPrm", "CapEff")},
     "new powers": "NoNewPrivs:\\t1" not in status,
+    "alone in its group": os.getpgrp() == os.getpid(),
     "processes": sum(name.isdigit() for name in os.listdir("/proc")),
     "folders": [name for name in os.listdir("/tmp") if name.startswith("lens-")],
     "network": open("/proc/net/dev").read().count(":") - 1,
@@ -93,6 +94,7 @@ def test_a_warm_kernel_is_boxed_in_with_no_powers_and_alone():
     assert told["new powers"] is False
     assert told["processes"] == 3  # the box's first, the one that waits, and itself
     assert len(told["folders"]) == 1
+    assert told["alone in its group"]
     assert told["network"] <= 1  # its own loop
     assert told["mounted"] != 0
     assert told["user"] not in (0, os.getuid()) or os.getuid() != 0
@@ -181,5 +183,6 @@ def test_an_ordinary_users_box_is_as_tight():
     assert told["powers"] == ["0" * 16]
     assert told["new powers"] is False
     assert (told["processes"], len(told["folders"])) == (3, 1)
+    assert told["alone in its group"]
     assert told["network"] <= 1
     assert told["mounted"] != 0

@@ -157,11 +157,10 @@ class Run(Execute):
                 printed.recv_multipart()
             if answers in ready:
                 told = self._told(answers)
-                if told["parent_header"].get("msg_id") == self.asking:
-                    return str(told["content"].get("prompt"))
+                if told is not None:
+                    return str(told.get("prompt"))
             elif replies in ready:
-                told = self._told(replies)
-                if told["parent_header"].get("msg_id") == self.asking:
+                if self._told(replies) is not None:
                     self.asking = None
                     return NO_ANSWER
             elif not ready and not self._is_alive():
@@ -169,8 +168,15 @@ class Run(Execute):
         return None
 
     def _told(self, socket):
-        _, parts = self.kc.session.feed_identities(socket.recv_multipart())
-        return self.kc.session.deserialize(parts)
+        """Return what a message to us holds; None if it is none."""
+        try:
+            _, parts = self.kc.session.feed_identities(socket.recv_multipart())
+            message = self.kc.session.deserialize(parts)
+            if message["parent_header"]["msg_id"] == self.asking:
+                return dict(message["content"])
+        except (ValueError, TypeError, LookupError, AttributeError, RecursionError):
+            pass  # whoever writes to a kernel's sockets may write anything
+        return None
 
     @run_sync
     async def _interrupt(self):

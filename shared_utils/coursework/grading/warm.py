@@ -26,6 +26,7 @@ from shared_utils.coursework.grading import box, seat
 
 MODULE = "shared_utils.coursework.grading.warm"
 STARTING_SECONDS = 60
+MOST_STARTS = 3
 # says that the box stands, then waits until the other end of its input is closed
 WAITING = ("/bin/sh", "-c", "echo; read -r _")
 LARGEST_REQUEST = 65_536
@@ -92,7 +93,13 @@ class Kernel:
 
 
 class Walls:
-    """A box of bubblewrap's with nobody in it but one who waits."""
+    """A box of bubblewrap's with nobody in it but one who waits.
+
+    Raises
+    ------
+    OSError
+        If it cannot be built.
+    """
 
     def __init__(self, place):
         told, tell = os.pipe()
@@ -104,22 +111,29 @@ class Walls:
             )
         finally:
             os.close(tell)
-        with os.fdopen(told) as information:
-            self.first = json.load(information)["child-pid"]
-        self._handle = os.pidfd_open(self.first)
-        self.process.stdout.readline()
+            with os.fdopen(told) as information:
+                said = information.read()
+        self._handle = None
+        try:
+            self.first = json.loads(said)["child-pid"]
+            self._handle = os.pidfd_open(self.first)
+            if not self.process.stdout.readline():
+                raise OSError("bubblewrap has ended")
+        except (ValueError, LookupError, OSError) as error:
+            self.remove()
+            raise OSError("no box could be built") from error
 
     def remove(self):
         """End everything inside: when the first process of a box ends, all others are killed."""
         if self._handle is not None:
             with contextlib.suppress(ProcessLookupError):
                 signal.pidfd_send_signal(self._handle, signal.SIGKILL)
-            self.process.kill()
-            self.process.wait()
-            self.process.stdin.close()
-            self.process.stdout.close()
             os.close(self._handle)
             self._handle = None
+        self.process.kill()
+        self.process.wait()
+        self.process.stdin.close()
+        self.process.stdout.close()
 
 
 class Nursery:
@@ -224,6 +238,9 @@ def nursery():
         If there is none on this platform.
     """
     if getattr(_kept, "owner", None) != os.getpid():
+        _kept.started = getattr(_kept, "started", 0) + 1
+        if _kept.started > MOST_STARTS:
+            raise OSError("the process that kernels are forked from has failed too often")
         adopt(Nursery())
     return _kept.nursery
 
@@ -259,6 +276,7 @@ def main():
     gc.collect()
     gc.freeze()
     line = socket.socket(fileno=os.dup(0))
+    _open_nothing()
     line.send(b"ready")
     _serve(line)
 
@@ -281,6 +299,8 @@ def _serve(line):
                     os._exit(0)
                 _become_kernel(wanted, line)
             finally:
+                with contextlib.suppress(OSError):
+                    line.send(b"failed")  # or it is closed, and the kernel is known
                 os._exit(1)
         for handle in handles:
             os.close(handle)
@@ -300,13 +320,12 @@ def _become_kernel(wanted, line):
             _hand_over(line, pid)
             os.waitpid(pid, 0)
             os._exit(0)
-    else:
-        os.setsid()
+    os.setsid()  # a signal to its group shall reach nobody else
+    if not wanted["box"]:
         _libc("prctl", DIE_WITH_PARENT, signal.SIGKILL)
         _hand_over(line, os.getpid())
-    nothing = os.open(os.devnull, os.O_RDWR)
-    for number in (0, 1, 2):
-        os.dup2(nothing, number)
+    line.close()
+    _open_nothing()
     os.closerange(3, 1024)
     os.environ.clear()
     os.environ.update(wanted["environment"])
@@ -323,6 +342,15 @@ def _hand_over(line, pid):
     handle = os.pidfd_open(pid)
     socket.send_fds(line, [str(pid).encode()], [handle])
     os.close(handle)
+    line.close()
+
+
+def _open_nothing():
+    """Read nothing and write nowhere."""
+    nothing = os.open(os.devnull, os.O_RDWR)
+    for number in (0, 1, 2):
+        os.dup2(nothing, number)
+    os.close(nothing)
 
 
 def _forget():
