@@ -51,7 +51,7 @@ def everything(folder):
     """Return all that a class's gradebook says of what was handed in, whatever the order.
 
     (set, learner) → marks by cell (automatic, by hand, whether a person must look), comments by
-    cell, penalty for being late.
+    cell, seconds late and what they cost.
     """
     with Gradebook(settings.gradebook_url(folder), settings.COURSE_ID) as gradebook:
         told = {}
@@ -64,7 +64,8 @@ def everything(folder):
                 }
                 comments = {each.name: each.auto_comment for each in book.comments}
                 who = assignment.name, submission.student.id
-                told[who] = marks, comments, book.late_submission_penalty
+                late = submission.total_seconds_late, book.late_submission_penalty
+                told[who] = marks, comments, late
         return told
 
 

@@ -6,6 +6,7 @@ import multiprocessing.connection
 import os
 import signal
 import sys
+import warnings
 from collections import deque
 
 from shared_utils.coursework.grading import examiner, warm, work
@@ -89,7 +90,10 @@ class Crew:
         twin = self.nursery and self.nursery.twin()
         arguments = (theirs, self.kit, twin, os.getpid())
         process = context.Process(target=_serve, args=arguments, daemon=True)
-        process.start()
+        with warnings.catch_warnings():
+            # a progress bar may have its own thread by the time that a worker is replaced
+            warnings.simplefilter("ignore", DeprecationWarning)
+            process.start()
         theirs.close()
         if twin:
             twin.stop()  # this process's end of its line
