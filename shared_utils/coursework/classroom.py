@@ -18,6 +18,7 @@ import difflib
 import hashlib
 import json
 import logging
+import os
 import re
 import shutil
 import warnings
@@ -202,12 +203,12 @@ class Classroom:
         if workers < 1:
             raise ValueError(f"There must be at least one worker, not {workers}.")
         with ExitStack() as opened:
-            opened.enter_context(self._settings())
+            config = opened.enter_context(self._settings())
             # before the gradebook is opened: workers are forked from here
             crew = self._crew(name, require_box, workers, cluster)
             opened.callback(crew.stop)
             learners = self.learners(name) if learners is None else learners
-            return self._graded(name, learners, again, crew, opened.pop_all())
+            return self._graded(name, learners, again, config, crew, opened.pop_all())
 
     def _crew(self, name, require_box, workers, cluster):
         nursery = None
@@ -228,8 +229,8 @@ class Classroom:
 
         return Crew(wanted, workers, nursery)
 
-    def _graded(self, name, learners, again, crew, opened):
-        from shared_utils.coursework.grading import settings
+    def _graded(self, name, learners, again, config, crew, opened):
+        from shared_utils.coursework.grading import book, settings
 
         roster = self.roster()
         under_way, done = {}, deque()
@@ -257,7 +258,8 @@ class Classroom:
                 done.append(result)
 
         with opened:
-            kept = opened.enter_context(self._book())
+            kept = book.Book(config)
+            opened.callback(kept.close)
             self._keep_roster(kept)
             for marked in crew.mark(works()):
                 work, stamp, result = under_way.pop(marked.learner)
@@ -279,8 +281,11 @@ class Classroom:
         fault = _missing(notebook)
         if fault:
             return fault, None
-        files = box.files_beside(notebook.parent)
-        return "", work.Work(learner, notebook.read_bytes(), files)
+        try:
+            handed_in = notebook.read_bytes()
+        except OSError as error:
+            return f"{NOTEBOOK} cannot be read: {error.strerror}.", None
+        return "", work.Work(learner, handed_in, box.files_beside(notebook.parent))
 
     def _marked_folder(self, name, learner):
         return self.folder / "autograded" / learner / name
@@ -290,7 +295,7 @@ class Classroom:
         digest = hashlib.sha256(work.notebook)
         digest.update((self.folder / "source" / name / NOTEBOOK).read_bytes())
         for path, content in work.files.items():
-            digest.update(path.encode() + b"\0" + content)
+            digest.update(os.fsencode(path) + b"\0" + content)
         return digest.hexdigest()
 
     def _keep(self, kept, name, work, marked, stamp):

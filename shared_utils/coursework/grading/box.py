@@ -5,6 +5,7 @@ other processes, and neither home, solutions, tests nor the class's folder. With
 stay, where the platform has them.
 """
 
+import contextlib
 import functools
 import os
 import shutil
@@ -182,5 +183,6 @@ def files_beside(folder):
         left -= path.stat().st_size
         if left < 0:
             break
-        files[path.relative_to(folder).as_posix()] = path.read_bytes()
+        with contextlib.suppress(OSError):  # one that nobody may read
+            files[path.relative_to(folder).as_posix()] = path.read_bytes()
     return files

@@ -55,13 +55,15 @@ class Crew:
             In the order in which they are done.
         """
         works = iter(works)
-        while True:
+
+        def hand_out():
             while self.idle and (item := next(works, None)):
                 line, process = self.idle.popleft()
                 line.send(item)
                 self.busy[line] = process, item
-            if not self.busy:
-                return
+
+        hand_out()
+        while self.busy:
             for line in multiprocessing.connection.wait(list(self.busy)):
                 process, item = self.busy.pop(line)
                 try:
@@ -71,6 +73,7 @@ class Crew:
                     _end(line, process)
                     self.idle.append(self._start())
                     marked = work.Marked(item.learner, "Could not be marked: its worker ended.")
+                hand_out()  # so that nobody waits while the marks are written
                 yield marked
 
     def stop(self):
@@ -87,7 +90,10 @@ class Crew:
     def _start(self):
         context = multiprocessing.get_context(START)
         ours, theirs = context.Pipe()
-        twin = self.nursery and self.nursery.twin()
+        twin = None
+        if self.nursery:
+            with contextlib.suppress(OSError):
+                twin = self.nursery.twin()
         arguments = (theirs, self.kit, twin, os.getpid())
         process = context.Process(target=_serve, args=arguments, daemon=True)
         with warnings.catch_warnings():
