@@ -22,7 +22,7 @@ from IPython.display import display
 from scipy.stats import norm
 
 from shared_utils.choice import tasks
-from shared_utils.coursework import checks
+from shared_utils.coursework import checks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics.through_focus import acuity_logmar
 from shared_utils.power import lens_steps
@@ -907,3 +907,12 @@ checks.number(
 # should see the road, the TV, a screen and your phone. For a book or a newspaper you will want glasses of about +1.25. Of 100
 # people about 78 end as close to the plan as we hope; the others may want thin glasses. What will you tell your
 # family tonight about this lens?
+
+# %% [markdown] question="finish"
+# ## Check all of it
+#
+# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
+# terminal: `lens-course check 15`.
+
+# %% given="finish" hide=true
+selfcheck.button("15_consultation")
