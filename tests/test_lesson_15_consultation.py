@@ -49,7 +49,6 @@ def test_the_prose_says_what_the_code_reckons():
         digits=0,
     )
     says(STEM, "72 wear glasses all the same", 100 - demos.Hundred(10, 2.8).with_lens, digits=0)
-    says(STEM, "5.4 · 1.35 = 7.3 mrad; 7.3 / 9 = 0.8", 5.4 * 1.35, 5.4 * 1.35 / 9, digits=1)
 
 
 def test_the_answers_of_the_page():

@@ -39,7 +39,7 @@ from shared_utils.optics.lenses import diffractive_bifocal
 from shared_utils.practice import items
 from shared_utils.show import examination as figures
 
-items.ask("half-the-light", "why-dark-pupil")
+items.ask("log-units-of-half", "less-forgiving")
 
 # %% [markdown] part="idea"
 # ## Idea 1: contrast is spent, and losses multiply

@@ -36,7 +36,7 @@ from shared_utils.optics import acuity, through_focus
 from shared_utils.practice import items
 from shared_utils.show import tasks as figures
 
-items.ask("page-vergence", "half-logmar")
+items.ask("add-for-a-screen", "read-66")
 
 # %% [markdown] part="idea"
 # ## Idea 1: a task is a distance, a letter, a light and a reserve

@@ -39,7 +39,7 @@ from shared_utils.power.formulas import iol_power
 from shared_utils.practice import items
 from shared_utils.show import consultation as figures
 
-items.ask("half-a-dioptre-of-lens", "ring-and-pupil")
+items.ask("sd-and-within", "forgives-mild-glaucoma")
 
 # %% [markdown] part="idea"
 # ## Idea 1: an order is a forecast
