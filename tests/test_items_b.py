@@ -1,0 +1,116 @@
+"""Keys of the items of lessons 08 and 10 to 12, reckoned again by hand formulas."""
+
+import collections
+import math
+import re
+
+import pytest
+
+from shared_utils.power.biometry import Eye
+from shared_utils.power.constants import LensConstants
+from shared_utils.power.formulas import iol_power
+from shared_utils.practice import items
+from shared_utils.practice.posed import pose
+
+BANK = items.bank()
+SEEDS = (1, 2, 3, 4)
+LESSONS = ("08_difficult_eyes",)
+
+
+def at_cornea(refraction_d):
+    """A refraction 12 mm in front of the cornea, carried to it."""
+    return refraction_d / (1.0 - 0.012 * refraction_d)
+
+
+def at_lens(behind_cornea_d, position_mm):
+    """What light of this vergence behind the cornea has at the lens."""
+    return 1336.0 / (1336.0 / behind_cornea_d - position_mm)
+
+
+def second_lens(n):
+    position_mm = n.get("position_mm", 5.0)
+    now_d = n["k_d"] + at_cornea(n["refraction_d"])
+    change_d = at_lens(now_d, position_mm) - at_lens(n["k_d"], position_mm)
+    return n.get("old_d", 0.0) + change_d
+
+
+BY_HAND = {
+    "misplaced-in-numbers": lambda n: n["per_mm"] * n["shift_mm"],
+    "adjusted-length-in-numbers": lambda n: 0.8289 * n["length_mm"] + 4.2663,
+    "unadjusted-in-numbers": lambda n: n["per_mm"] * (0.1456 * n["length_mm"] - 3.7222),
+    "history-in-numbers": lambda n: (
+        n["k_before_d"] + at_cornea(n["before_d"]) - at_cornea(n["after_d"])
+    ),
+    "added-lens-in-numbers": second_lens,
+    "exchange-in-numbers": second_lens,
+}
+
+
+# key → the number in the keyed option, reckoned by hand
+KEYED = {
+    "below-its-threshold": [0.8544 * 24.0 + 3.7222],
+    "history-by-hand": [44.0 - 5.0],
+    "adds-at-its-place": [73.0 - 52.0],
+    "surprise-of-two": [round(second_lens({"k_d": 43.5, "refraction_d": 2.0}) * 4) / 4],
+    "small-minus-factor": [round(second_lens({"k_d": 43.5, "refraction_d": -2.0}) * 4) / 4],
+    "laser-powers-to-read": [0.7 * (21.5 - 18.5)],
+}
+
+
+def of_lessons(kind):
+    return [i for i in BANK.values() if i.lesson in LESSONS and i.kind == kind]
+
+
+def test_every_numeric_item_is_reckoned_here():
+    assert {item.key for item in of_lessons("number")} == set(BY_HAND)
+
+
+@pytest.mark.parametrize("key", BY_HAND)
+def test_the_key_of_a_numeric_item_is_what_a_hand_formula_gives(key):
+    item = BANK[key]
+    for seed in SEEDS:
+        posed = pose(item, seed)
+        by_hand = BY_HAND[key](posed.numbers)
+        assert posed.right == pytest.approx(by_hand, abs=item.within / 4), posed.stem
+
+
+@pytest.mark.parametrize("key", KEYED)
+def test_the_number_of_a_keyed_option_is_right(key):
+    text = next(option.text for option in BANK[key].options if option.key)
+    numbers = [float(found.replace("−", "-")) for found in re.findall(r"[+−]?\d+(?:\.\d+)?", text)]
+    places = [len(n.partition(".")[2]) for n in re.findall(r"[+−]?\d+(?:\.\d+)?", text)]
+    for value in KEYED[key]:
+        assert any(
+            abs(number - value) <= 0.5001 * 10**-digits
+            for number, digits in zip(numbers, places, strict=True)
+        ), (text, value)
+
+
+@pytest.mark.parametrize("stem", LESSONS)
+def test_a_lesson_has_items_enough_of_each_kind_and_for_each_goal(stem):
+    own = [item for item in BANK.values() if item.lesson == stem]
+    kinds = collections.Counter(item.kind for item in own)
+    goals = collections.Counter(item.goal for item in own)
+    assert len(own) >= 20
+    assert kinds["number"] >= 5
+    assert kinds["order"] >= 1
+    assert any(item.figure for item in own)
+    assert min(goals.values()) >= 4
+    assert {item.difficulty for item in own} == {1, 2, 3}
+
+
+def test_a_shallower_chamber_weakens_haigis_alone():
+    lens, formulas = LensConstants.from_a_constant(118.4), ("srk_t", "hoffer_q", "holladay_1")
+    deep, shallow = (Eye(23.5, 43.5, acd_mm=acd_mm) for acd_mm in (3.3, 2.8))
+    assert iol_power(shallow, "haigis", lens) < iol_power(deep, "haigis", lens) - 0.1
+    for formula in formulas:
+        assert math.isclose(iol_power(shallow, formula, lens), iol_power(deep, formula, lens))
+
+
+def test_the_methods_after_laser_say_what_the_item_reads_off_them():
+    alt = BANK["laser-powers-to-read"].shown_figure().alt
+    read = {name: float(power) for name, power in re.findall(r"([\w-]+) \+(\d+\.\d+)", alt)}
+    plain = read.pop("uncorrected")
+    assert sorted(read.values())[len(read) // 2] == 21.5
+    assert plain == 18.5
+    assert "2.1 D" not in alt
