@@ -6,6 +6,8 @@ import re
 
 import pytest
 
+from shared_utils.optics import through_focus
+from shared_utils.optics.lenses import monofocal
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power
@@ -14,7 +16,9 @@ from shared_utils.practice.posed import pose
 
 BANK = items.bank()
 SEEDS = (1, 2, 3, 4)
-LESSONS = ("08_difficult_eyes",)
+DEGREE = math.pi / 180.0  # in radians
+MRAD = 0.06 / DEGREE  # in arcminutes
+LESSONS = ("08_difficult_eyes", "10_one_focus")
 
 
 def at_cornea(refraction_d):
@@ -34,6 +38,16 @@ def second_lens(n):
     return n.get("old_d", 0.0) + change_d
 
 
+def modulation(bright, dark):
+    return (bright - dark) / (bright + dark)
+
+
+def ideal_contrast(part_of_cut_off):
+    """Contrast that diffraction alone leaves (Goodman, in closed form)."""
+    s = part_of_cut_off
+    return 2.0 / math.pi * (math.acos(s) - s * math.sqrt(1.0 - s * s))
+
+
 BY_HAND = {
     "misplaced-in-numbers": lambda n: n["per_mm"] * n["shift_mm"],
     "adjusted-length-in-numbers": lambda n: 0.8289 * n["length_mm"] + 4.2663,
@@ -43,6 +57,14 @@ BY_HAND = {
     ),
     "added-lens-in-numbers": second_lens,
     "exchange-in-numbers": second_lens,
+    "airy-in-numbers": lambda n: 1.22 * n["wavelength_nm"] / 1000 / n["pupil_mm"] * MRAD,
+    "cut-off-in-numbers": lambda n: n["pupil_mm"] / n["wavelength_nm"] * 1e6 * DEGREE,
+    "contrast-in-numbers": lambda n: n["passed"] * modulation(n["bright"], n["dark"]),
+    "blur-disc-in-numbers": lambda n: n["pupil_mm"] * n["defocus_d"] * MRAD,
+    "acuity-with-blur-in-numbers": lambda n: n["best_logmar"] + math.log10(1 + n["blur_d"] ** 2),
+    "margin-in-numbers": lambda n: (
+        0.6625 * (n["cornea_um"] + n["lens_um"]) * n["pupil_mm"] ** 2 / 4
+    ),
 }
 
 
@@ -54,6 +76,13 @@ KEYED = {
     "surprise-of-two": [round(second_lens({"k_d": 43.5, "refraction_d": 2.0}) * 4) / 4],
     "small-minus-factor": [round(second_lens({"k_d": 43.5, "refraction_d": -2.0}) * 4) / 4],
     "laser-powers-to-read": [0.7 * (21.5 - 18.5)],
+    "cut-off-of-pupil": [3.0 / 0.000555 * DEGREE],
+    "pupil-for-twenty-twenty": [30.0 / DEGREE * 0.000555],
+    "modulation": [0.5 * modulation(90.0, 10.0)],
+    "perfect-is-not-one": [100 * ideal_contrast(1 / 3)],
+    "contrast-to-read": [0.4 * float(through_focus.mtf(monofocal(-0.27), 3.0, 0.25, 15.0))],
+    "blur-disc": [4.0 * 1.0 * MRAD],
+    "sa-and-pupil": [2.0 * (3.0 / 6.0) ** 2],
 }
 
 
