@@ -18,7 +18,7 @@ BANK = items.bank()
 SEEDS = (1, 2, 3, 4)
 DEGREE = math.pi / 180.0  # in radians
 MRAD = 0.06 / DEGREE  # in arcminutes
-LESSONS = ("08_difficult_eyes", "10_one_focus")
+LESSONS = ("08_difficult_eyes", "10_one_focus", "11_two_foci")
 
 
 def at_cornea(refraction_d):
@@ -48,6 +48,15 @@ def ideal_contrast(part_of_cut_off):
     return 2.0 / math.pi * (math.acos(s) - s * math.sqrt(1.0 - s * s))
 
 
+def sinc2(x):
+    return (math.sin(math.pi * x) / (math.pi * x)) ** 2
+
+
+def near_of_printed(n):
+    ratio = 1.0 - n["position_mm"] / 1336.0 * n["cornea_d"]
+    return 100.0 / (n["lens_add_d"] * ratio**2)
+
+
 BY_HAND = {
     "misplaced-in-numbers": lambda n: n["per_mm"] * n["shift_mm"],
     "adjusted-length-in-numbers": lambda n: 0.8289 * n["length_mm"] + 4.2663,
@@ -65,6 +74,11 @@ BY_HAND = {
     "margin-in-numbers": lambda n: (
         0.6625 * (n["cornea_um"] + n["lens_um"]) * n["pupil_mm"] ** 2 / 4
     ),
+    "colour-share-in-numbers": lambda n: 100 * sinc2(n["step"] * 555 / n["wavelength_nm"] - 1),
+    "printed-add-in-numbers": near_of_printed,
+    "near-with-residual-in-numbers": lambda n: 100 / (n["add_d"] - n["refraction_d"]),
+    "log-units-in-numbers": lambda n: math.log10(n["share"]) + math.log10(n["haze"]),
+    "halo-in-numbers": lambda n: n["pupil_mm"] * n["add_d"] * MRAD,
 }
 
 
@@ -83,6 +97,16 @@ KEYED = {
     "contrast-to-read": [0.4 * float(through_focus.mtf(monofocal(-0.27), 3.0, 0.25, 15.0))],
     "blur-disc": [4.0 * 1.0 * MRAD],
     "sa-and-pupil": [2.0 * (3.0 / 6.0) ** 2],
+    "half-and-half": [100 * sinc2(0.5), 100 * (1 - 2 * sinc2(0.5))],
+    "blue-and-near": [0.5 * 555 / 450],
+    "printed-add": [100 / (3.0 * 0.82**2)],
+    "add-to-distance": [100 / 3.0],
+    "intermediate-focus": [100 / 1.25],
+    "log-units-of-half": [math.log10(0.25)],
+    "gap-between": [100 / 67 - 0.0, 2.5 - 100 / 67],
+    "drusen-behind-two-foci": [0.5 * 0.4, math.log10(0.2)],
+    "halo-width": [6.0 * 2.0 * MRAD],
+    "halo-of-two-adds": [3.0 / 2.0, (3.0 / 2.0) ** 2],
 }
 
 
@@ -143,3 +167,10 @@ def test_the_methods_after_laser_say_what_the_item_reads_off_them():
     assert sorted(read.values())[len(read) // 2] == 21.5
     assert plain == 18.5
     assert "2.1 D" not in alt
+
+
+def test_the_shares_of_the_figure_are_those_of_steps_of_0_30():
+    alt = BANK["step-from-shares"].shown_figure().alt
+    read = [float(share) for share in re.findall(r"(\d+) %", alt)]
+    assert read == [round(100 * sinc2(0.3 - order)) for order in (-1, 0, 1, 2)]
+    assert "0.3" not in alt
