@@ -13,12 +13,13 @@ from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power
 from shared_utils.practice import items
 from shared_utils.practice.posed import pose
+from shared_utils.show.range_of_focus import acuity_curve, usable_parts
 
 BANK = items.bank()
 SEEDS = (1, 2, 3, 4)
 DEGREE = math.pi / 180.0  # in radians
 MRAD = 0.06 / DEGREE  # in arcminutes
-LESSONS = ("08_difficult_eyes", "10_one_focus", "11_two_foci")
+LESSONS = ("08_difficult_eyes", "10_one_focus", "11_two_foci", "12_range_of_focus")
 
 
 def at_cornea(refraction_d):
@@ -79,6 +80,14 @@ BY_HAND = {
     "near-with-residual-in-numbers": lambda n: 100 / (n["add_d"] - n["refraction_d"]),
     "log-units-in-numbers": lambda n: math.log10(n["share"]) + math.log10(n["haze"]),
     "halo-in-numbers": lambda n: n["pupil_mm"] * n["add_d"] * MRAD,
+    "chart-lens-in-numbers": lambda n: -100 / n["distance_cm"],
+    "range-between-points-in-numbers": lambda n: (
+        n["start_d"] + 0.5 * (0.2 - n["good"]) / (n["bad"] - n["good"])
+    ),
+    "gain-over-monofocal-in-numbers": lambda n: 100 / n["stretched_cm"] - 100 / n["plain_cm"],
+    "range-by-pupil-in-numbers": lambda n: n["range_d"] * n["small_mm"] / n["wide_mm"],
+    "monovision-reach-in-numbers": lambda n: 100 / (n["range_d"] + n["target_d"]),
+    "monovision-gap-in-numbers": lambda n: n["target_d"] - n["beyond_d"] - n["range_d"],
 }
 
 
@@ -106,6 +115,11 @@ KEYED = {
     "gap-between": [100 / 67 - 0.0, 2.5 - 100 / 67],
     "drusen-behind-two-foci": [0.5 * 0.4, math.log10(0.2)],
     "halo-width": [6.0 * 2.0 * MRAD],
+    "read-66": [round(-100 / 66 * 4) / 4],
+    "how-measured": [-1.5, 100 / 1.5],
+    "half-dioptre-more": [1.6 - 1.3],
+    "monovision-reach": [100 / (1.3 + 1.0)],
+    "gap-of-monovision": [2.25 - 0.9 - 1.0, 100 / 1.0, 100 / 1.35],
     "halo-of-two-adds": [3.0 / 2.0, (3.0 / 2.0) ** 2],
 }
 
@@ -174,3 +188,11 @@ def test_the_shares_of_the_figure_are_those_of_steps_of_0_30():
     read = [float(share) for share in re.findall(r"(\d+) %", alt)]
     assert read == [round(100 * sinc2(0.3 - order)) for order in (-1, 0, 1, 2)]
     assert "0.3" not in alt
+
+
+def test_the_curve_to_read_ends_where_the_item_says_and_hides_it():
+    parts = usable_parts(acuity_curve("bifocal", 3.0))
+    assert [round(-place, 1) for part in parts for place in part] == [0.0, 0.8, 2.1, 3.5]
+    alt = BANK["curve-to-read"].shown_figure().alt
+    assert "0.8" not in alt
+    assert "bifocal" not in alt
