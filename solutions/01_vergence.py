@@ -5,8 +5,8 @@
 # [01 Vergence](../../lessons/01_vergence.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 01` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 01` in a terminal.
 #
 # Signs: light travels to the right; a real object lies at a negative distance; converging light has
 # positive vergence.
@@ -20,6 +20,7 @@ from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import vergence
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("01_vergence")
 
 # %% [markdown] question="page" goals="1"
 # ## 1 · Light from a page (2 points)
@@ -685,12 +686,3 @@ bench_marks.score()
 # about 12 mm before it gets there and diverges less on arrival: −10 / 1.12 = −8.93 D. The contact lens
 # sits at the cornea, so it must be weaker. The change is about d F², 0.012 × 100 = 1.2 D here, but
 # 0.012 D at −1 D, far below the quarter dioptre that a lens can be ordered in.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 01`.
-
-# %% given="finish" hide=true
-selfcheck.button("01_vergence")

@@ -5,8 +5,8 @@
 # [02 The eye as an optical system](../../lessons/02_eye.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 02` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 02` in a terminal.
 #
 # Signs: myopia is negative. “At the cornea” and “in spectacles” (12 mm in front, unless the problem gives
 # another distance) are two places: each problem says which it means.
@@ -26,6 +26,7 @@ from shared_utils.optics import accommodation, acuity, model_eyes, paraxial, ver
 from shared_utils.show import eye as figures
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("02_eye")
 
 # %% [markdown] question="image" goals="1"
 # ## 1 · The image on the retina (3 points)
@@ -792,12 +793,3 @@ list_marks.score()
 # lens may need no glasses. So I would look at the keratometry, which should be clearly below 43 D, and at the
 # other eye and the old glasses from before the cataract. If those fit, the length stands; repeating until a
 # number looks usual is how errors are made.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 02`.
-
-# %% given="finish" hide=true
-selfcheck.button("02_eye")

@@ -5,8 +5,8 @@
 # [03 Glasses and planes](../../lessons/03_glasses.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 03` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 03` in a terminal.
 #
 # In this set the entrance pupil lies 3 mm behind the cornea, glasses stand 12 mm in front of it unless the
 # problem says otherwise, and prism is positive for base up.
@@ -24,6 +24,7 @@ from shared_utils.optics import spectacles, vergence
 from shared_utils.show import glasses as figures
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("03_glasses")
 
 # %% [markdown] question="plane" goals="1"
 # ## 1 · Measured here, worn there (3 points)
@@ -836,12 +837,3 @@ ward_marks.score()
 # prism of about 5.6 Δ, so lines would stand double, one above the other. A contact lens on the waiting eye avoids both,
 # since it moves with the eye and sits close to the pupil; 2 % would remain. Its power would be −6.50 D, less than in
 # glasses, for at the cornea the light has spread less. Otherwise we bring the second operation forward.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 03`.
-
-# %% given="finish" hide=true
-selfcheck.button("03_glasses")

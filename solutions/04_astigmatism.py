@@ -5,8 +5,8 @@
 # [04 Astigmatism](../../lessons/04_astigmatism.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 04` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 04` in a terminal.
 #
 # Signs: myopia is negative; cylinders are minus cylinders unless the problem says otherwise; axes run from 1 to
 # 180, and 0 is written 180. A refraction is a list `[sphere, cylinder, axis]` in D, D and degrees.
@@ -33,6 +33,7 @@ def entry(answer, place, kind="[sphere, cylinder, axis]"):
 
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("04_astigmatism")
 
 # %% [markdown] question="transpose" goals="1"
 # ## 1 · The other form (2 points)
@@ -1231,12 +1232,3 @@ scatter_marks.score()
 # are two arrows of equal length in opposite directions: they cancel. What is left is the mean of M, −0.50 D, a sphere
 # without a cylinder. But a mean of two such readings is not worth prescribing. I would measure again, treat
 # the ocular surface, and ask whether somebody changed between plus and minus form.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 04`.
-
-# %% given="finish" hide=true
-selfcheck.button("04_astigmatism")

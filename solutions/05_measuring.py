@@ -5,8 +5,8 @@
 # [05 Measuring the eye](../../lessons/05_measuring.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 05` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 05` in a terminal.
 #
 # Signs: an error is measured minus true; refraction is at the spectacles, myopia negative. Speeds of
 # sound: 1532 m/s in the humours, 1641 m/s in the lens, 1555 m/s for a whole eye with its lens, 980 m/s in
@@ -23,6 +23,7 @@ from shared_utils.power.biometry import Eye
 from shared_utils.show import measuring as figures
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("05_measuring")
 
 # %% [markdown] question="radius" goals="1"
 # ## 1 · From a radius to a reading (2 points)
@@ -872,12 +873,3 @@ edge_marks.score()
 # 23.1 mm, it makes both 0.25 mm too short: the lenses become too strong and leave about −0.7 D in each.
 # Please measure both eyes again by light or through water, with several readings each, and show me how far
 # they lie apart.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 05`.
-
-# %% given="finish" hide=true
-selfcheck.button("05_measuring")

@@ -5,8 +5,8 @@
 # [06 Power formulas](../../lessons/06_formulas.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 06` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 06` in a terminal.
 #
 # Signs and units: aqueous has index 1.336, so a vergence is 1336 over millimetres; refraction is at the
 # spectacles, 12 mm in front of the cornea, myopia negative.
@@ -27,6 +27,7 @@ from shared_utils.power.constants import LensConstants
 from shared_utils.show import formulas as figures
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("06_formulas")
 
 # %% [markdown] question="core" goals="1"
 # ## 1 · The equation (3 points)
@@ -166,7 +167,7 @@ checks.number(
 ### BEGIN HIDDEN TESTS
 checks.working(
     f"""
-1. Target at the cornea: ${target_d:.2f} / (1 - 0.012 \\cdot {target_d:.2f}) = {target_at_cornea_d:+.3f}$ D
+1. Target at the cornea: ${target_d:.2f} / (1 - 0.012 \\cdot ({target_d:.2f})) = {target_at_cornea_d:+.3f}$ D
 2. Behind the cornea: ${target_cornea_d:.2f} {target_at_cornea_d:+.3f} = {target_cornea_d + target_at_cornea_d:.3f}$ D
 3. From there as for zero: ${power_behind(target_cornea_d + target_at_cornea_d):+.2f}$ D (for zero
    it would be {power_for_zero_d:+.2f} D)
@@ -1018,12 +1019,3 @@ checks.number(
 # right lies in the future; outcomes with a constant of our own tell which guess suits our eyes, an average
 # does not. Whatever lens you implant, write down its power, the formula with its constant and the
 # refraction that it predicts for this very lens, for only that can be compared with the outcome.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 06`.
-
-# %% given="finish" hide=true
-selfcheck.button("06_formulas")

@@ -5,8 +5,8 @@
 # [07 Constants and outcomes](../../lessons/07_outcomes.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 07` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 07` in a terminal.
 #
 # Signs: myopia is negative; a prediction error is achieved minus predicted, so a hyperopic surprise is
 # positive. You may use `numpy as np` and `math`.
@@ -30,6 +30,7 @@ from shared_utils.power.formulas import predicted_refraction
 from shared_utils.show import outcomes as figures
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("07_outcomes")
 
 # %% [markdown] question="error" goals="1"
 # ## 1 · One surprise (2 points)
@@ -393,7 +394,7 @@ def a_series(n, seed, lean_d):
     lengths_mm, ks_d, powers_d, achieved_d = (column.tolist() for column in columns)
     foreseen = predicted_d(lengths_mm, ks_d, powers_d, LABEL_FACTOR_MM)
     shift_d = lean_d - float(np.mean(np.array(achieved_d) - np.array(foreseen)))
-    return lengths_mm, ks_d, powers_d, [round(d + shift_d, 2) for d in achieved_d]
+    return lengths_mm, ks_d, powers_d, [round(d + shift_d, 2) + 0.0 for d in achieved_d]
 
 
 constant = Draw("07_outcomes/constant")
@@ -985,12 +986,3 @@ count_marks.score()
 # share within 0.50 D with a paired test. Two eyes of one person err alike and count little more than one. And
 # 40 eyes are too few: good formulas differ by 0.02 to 0.05 D in SD, which takes a hundred to several hundred
 # eyes even when both are tried in the same ones.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 07`.
-
-# %% given="finish" hide=true
-selfcheck.button("07_outcomes")

@@ -5,8 +5,8 @@
 # [08 Difficult eyes](../../lessons/08_difficult_eyes.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 08` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 08` in a terminal.
 #
 # Refractions are at the spectacle plane, 12 mm in front of the cornea, unless it says otherwise; myopia is
 # negative. K is the keratometer's, 337.5 / radius in mm. You may use `numpy as np` and `math`.
@@ -30,6 +30,7 @@ from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import difficult_eyes as figures
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("08_difficult_eyes")
 
 # %% [markdown] question="position" goals="1"
 # ## 1 · A lens in the wrong place (3 points)
@@ -944,12 +945,3 @@ ward_marks.score()
 # formula that does not look at K for it. Mind also that a total power is about a dioptre lower than the K for which lens
 # constants were made. And tell the patient that only about two in three such eyes come within half a dioptre, that you aim
 # slightly myopic, and that a second lens is possible.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 08`.
-
-# %% given="finish" hide=true
-selfcheck.button("08_difficult_eyes")

@@ -5,8 +5,8 @@
 # [09 Toric lenses](../../lessons/09_toric.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 09` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 09` in a terminal.
 #
 # Here an astigmatism is a list `[size, meridian]`: its size in D, 0 or more, and the **steep** meridian in degrees, above 0 and up
 # to 180. On the double-angle plot $x = C\cos 2\theta$ and $y = C\sin 2\theta$, with the rule on the left. Toric
@@ -40,6 +40,7 @@ def steep(size_d, meridian_deg):
 
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("09_toric")
 
 # %% [markdown] question="kerato" goals="1"
 # ## 1 · From readings to astigmatism (2 points)
@@ -1079,12 +1080,3 @@ group_marks.score()
 # all, the eye that is steep at 180 has more; a regression expects 0.65 and 1.67 D. They need different lenses. A turn of ten degrees opens the
 # arrows by twenty: 2 C sin 10° is 35 % of the cylinder, and it stands near 45° from the marks. At thirty degrees
 # all is lost.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 09`.
-
-# %% given="finish" hide=true
-selfcheck.button("09_toric")

@@ -5,8 +5,8 @@
 # [10 One focus](../../lessons/10_one_focus.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 10` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 10` in a terminal.
 #
 # Units: pupils are diameters in mm; angles are arcminutes; fineness is cycles per degree of visual angle; a
 # milliradian is 3.438 arcmin.
@@ -26,6 +26,7 @@ from shared_utils.show import one_focus as figures
 
 ARCMIN_PER_MRAD = 180 * 60 / math.pi / 1000
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("10_one_focus")
 
 # %% [markdown] question="airy" goals="1"
 # ## 1 · The disc that no optics can remove (2 points)
@@ -805,12 +806,3 @@ body_marks.score()
 # a third. So I would hold −0.50 D before the eye and ask whether the grey goes; if not, look at the surface,
 # the capsule and the macula. At night her pupil opens; the blur disc is pupil times defocus, so it grows
 # with it, and spherical aberration comes on top.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 10`.
-
-# %% given="finish" hide=true
-selfcheck.button("10_one_focus")

@@ -5,8 +5,8 @@
 # [11 Two foci and more](../../lessons/11_two_foci.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 11` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 11` in a terminal.
 #
 # Units: steps are in wavelengths of green (555 nm) unless a problem says otherwise; adds are in D, and each
 # problem says in which plane; pupils are diameters in mm; a milliradian is 3.438 arcmin.
@@ -22,6 +22,7 @@ from shared_utils.coursework.numbers import Draw, learner_id
 
 ARCMIN_PER_MRAD = 180 * 60 / math.pi / 1000
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("11_two_foci")
 
 
 def own_or(right, call):
@@ -837,12 +838,3 @@ rack_marks.score()
 # the contrast; at near it is the other way round. Around a lamp in the dark this grey becomes visible as a
 # disc. Its width is your pupil times the strength of the near focus, so it is widest at night. If your macula or the
 # surface of your eye already cost contrast, I would rather not give more of it away.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 11`.
-
-# %% given="finish" hide=true
-selfcheck.button("11_two_foci")

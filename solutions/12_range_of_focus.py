@@ -5,8 +5,8 @@
 # [12 Range of focus](../../lessons/12_range_of_focus.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 12` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 12` in a terminal.
 #
 # Signs: a real object has negative vergence (40 cm is −2.50 D); ranges are positive numbers of dioptres, counted
 # from far towards near; a target of −1.25 D makes an eye myopic by that much.
@@ -25,6 +25,7 @@ from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.show import range_of_focus as figures
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("12_range_of_focus")
 
 # %% [markdown] question="axis" goals="1"
 # ## 1 · The axis of the curve (2 points)
@@ -908,12 +909,3 @@ choice_marks.score()
 # eye is sharp, so on the bicycle you would judge gaps with one eye. In the evening pupils open and every range
 # shrinks; in the second plan a blurred stretch may open between the eyes, and lamps look like discs in one of
 # them. You can try the second plan with a contact lens for a week. Glasses for the evening ride help in both.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 12`.
-
-# %% given="finish" hide=true
-selfcheck.button("12_range_of_focus")

@@ -5,8 +5,8 @@
 # [13 The examination](../../lessons/13_examination.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 13` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 13` in a terminal.
 #
 # Contrast counts in shares from 0 to 1, or in log units lost, positive. Aberration is the root mean square in
 # µm over the zone named.
@@ -28,6 +28,7 @@ from shared_utils.optics import centration
 from shared_utils.show import examination as figures
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("13_examination")
 
 # %% [markdown] question="budget" goals="1"
 # ## 1 · A contrast budget (3 points)
@@ -852,12 +853,3 @@ checks.number(
 # experts, two fifths of normal corneas miss it, and 0.52 may be 0.48 next time. A monofocal ordered today
 # would be chosen for a wrong keratometry. And the macula has not been looked at: tomography comes before any
 # class is chosen or refused.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 13`.
-
-# %% given="finish" hide=true
-selfcheck.button("13_examination")

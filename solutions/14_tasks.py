@@ -5,8 +5,8 @@
 # [14 Tasks and glasses](../../lessons/14_tasks.ipynb).
 #
 # Run the cells from the top. Each problem gives you numbers of your own. Write your answer where it
-# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, press
-# **Validate** above, or run `lens-course check 14` in a terminal.
+# says `YOUR CODE HERE`, run the check below it, and read its one sentence. When you are done, save and press
+# **Check my answers** below, or run `lens-course check 14` in a terminal.
 #
 # Distances are positive, as a ruler shows them; the vergence of an object is negative; readers are positive. A
 # smaller logMAR is better.
@@ -28,6 +28,7 @@ from shared_utils.optics import lenses, through_focus
 from shared_utils.show import tasks as figures
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("14_tasks")
 
 # %% [markdown] question="need" goals="1"
 # ## 1 · What a task needs (3 points)
@@ -910,12 +911,3 @@ checks.number(
 # pupil is wide and the print is dim, so the book falls out of your range. Please try a strong lamp beside the book
 # first, and hold it a little farther away. If that is not enough, we try the weakest reading glasses in your own
 # light, probably about +1. I should have told you this before the operation.
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 14`.
-
-# %% given="finish" hide=true
-selfcheck.button("14_tasks")

@@ -29,6 +29,7 @@ from shared_utils.coursework import checks, clinic_marks, selfcheck
 from shared_utils.coursework.numbers import Draw, learner_id
 
 print(f"Numbers for learner: {learner_id()}")
+selfcheck.button("16_mixed_review")
 
 # %% [markdown] question="patient_1" goals="1"
 # ## 1 · A first patient (5 points)
@@ -238,12 +239,3 @@ clinic_marks.judged(chart_6, lambda: patient_6, 3)
 # glasses; for the computer and for print you will want glasses, about two and a half for a
 # newspaper. I promise no number: one in ten needs a small correction for far as well. Before we
 # settle it, I want one more picture of the retina. What would you miss most?”
-
-# %% [markdown] question="finish"
-# ## Check all of it
-#
-# Save the notebook (Ctrl+S or ⌘S), then press the button: it says for each problem whether it holds. In a
-# terminal: `lens-course check 16`.
-
-# %% given="finish" hide=true
-selfcheck.button("16_mixed_review")

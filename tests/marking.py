@@ -8,10 +8,11 @@ from pathlib import Path
 
 import nbformat
 import pytest
+from nbgrader.api import Gradebook
 
 from shared_utils.coursework import build, overlay, place, selfcheck
 from shared_utils.coursework import classroom as classes
-from shared_utils.coursework.grading import settings
+from shared_utils.coursework.grading import feedback, settings
 
 REPO = Path(__file__).parent.parent
 SET = "01_vergence"
@@ -28,22 +29,28 @@ def course_of(folder, texts):
         built.path.parent.mkdir(parents=True, exist_ok=True)
         built.path.write_text(built.content, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
-        for module in (place, classes, selfcheck, build, overlay):
+        for module in (place, classes, selfcheck, build, overlay, feedback):
             patch.setattr(module, "course_root", lambda: folder)
         yield folder
 
 
 @contextmanager
-def class_of(folder, submissions, seconds=6, in_all=180, name=SET, db=None):
-    """Give a class in which notebooks were handed in: learner → notebook."""
+def empty_class(folder, learners, seconds=6, in_all=180, db=None):
+    """Give a class with nothing released yet."""
     roster = folder / "list.csv"
     with open(roster, "w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([classes.COLUMNS, *([who, "", "", ""] for who in submissions)])
+        csv.writer(file).writerows([classes.COLUMNS, *([name, "", "", ""] for name in learners)])
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(settings, "SECONDS_PER_CELL", seconds)
         patch.setattr(settings, "SECONDS_PER_NOTEBOOK", in_all)
         patch.setenv("PYTHONPATH", str(REPO) + os.pathsep + os.environ.get("PYTHONPATH", ""))
-        room = classes.new_class(folder / "room", roster, db)
+        yield classes.new_class(folder / "room", roster, db)
+
+
+@contextmanager
+def class_of(folder, submissions, seconds=6, in_all=180, name=SET, db=None):
+    """Give a class in which notebooks were handed in: learner → notebook."""
+    with empty_class(folder, submissions, seconds, in_all, db) as room:
         room.release(name)
         for learner, notebook in submissions.items():
             target = room.folder / "submitted" / learner / name
@@ -54,10 +61,8 @@ def class_of(folder, submissions, seconds=6, in_all=180, name=SET, db=None):
 
 def marks_by_cell(room, learner, name=SET):
     """Return the automatic marks of a learner: grade id → points."""
-    with room._nbgrader() as api, api.gradebook as gradebook:
-        submission = gradebook.find_submission(name, learner)
-        grades = [grade for book in submission.notebooks for grade in book.grades]
-        return {grade.name: grade.auto_score for grade in grades if grade.auto_score is not None}
+    marks, _, _ = everything(room.folder)[name, learner]
+    return {name: mark[0] for name, mark in marks.items() if mark[0] is not None}
 
 
 def short_set(*problems):
@@ -67,3 +72,34 @@ def short_set(*problems):
     wanted = "|".join(("setup", *problems))
     kept = [cell for cell in cells if re.match(rf'[^\n]*\w+="({wanted})"', cell)]
     return "\n# %%".join([first, *kept])
+
+
+def everything(folder):
+    """Return all that a class's gradebook says of what was handed in, whatever the order.
+
+    (set, learner) → marks by cell (automatic, by hand, whether a person must look), comments by
+    cell, seconds late and what they cost.
+    """
+    with Gradebook(settings.gradebook_url(folder), settings.COURSE_ID) as gradebook:
+        told = {}
+        for assignment in gradebook.assignments:
+            for submission in gradebook.assignment_submissions(assignment.name):
+                (book,) = submission.notebooks
+                marks = {
+                    each.name: (each.auto_score, each.manual_score, each.needs_manual_grade)
+                    for each in book.grades
+                }
+                comments = {each.name: each.auto_comment for each in book.comments}
+                who = assignment.name, submission.student.id
+                late = submission.total_seconds_late, book.late_submission_penalty
+                told[who] = marks, comments, late
+        return told
+
+
+def totals(told, name):
+    """Return the automatic marks of each learner in a set."""
+    return {
+        learner: sum(mark[0] or 0 for mark in marks.values())
+        for (of, learner), (marks, _, _) in told.items()
+        if of == name
+    }

@@ -169,3 +169,30 @@ def _validate(page, address):
     text = dialog.inner_text()
     page.keyboard.press("Escape")
     return text
+
+
+@pytest.mark.grading
+def test_the_button_in_a_set_says_for_each_problem_whether_it_holds(lab_on_a_copy, page):
+    root, address = lab_on_a_copy
+    wrong = {"page": "def page_vergence_d(distance_cm):\n    return 100 / distance_cm"}
+    place = root / "exercises" / "02_eye" / "problems.ipynb"
+    save(filled("02_eye"), place)
+    lab.open_notebook(page, address, "exercises/02_eye/problems.ipynb")
+    lab.run_all(page)
+    _press_the_button(page)
+    page.locator("pre[role=status]", has_text="8 of 8 problems hold").wait_for(timeout=90_000)
+    place = root / "exercises" / "01_vergence" / "problems.ipynb"
+    save(filled("01_vergence", wrong), place)
+    lab.open_notebook(page, address, "exercises/01_vergence/problems.ipynb")
+    lab.run_all(page)
+    _press_the_button(page)
+    said = page.locator("pre[role=status]", has_text="7 of 8 problems hold")
+    said.wait_for(timeout=60_000)
+    assert "Likely slip: the sign" in said.inner_text()
+
+
+def _press_the_button(page):
+    button = scroll_until(page, "button:has-text('Check my answers')")
+    button.scroll_into_view_if_needed()
+    button.focus()
+    page.keyboard.press("Enter")

@@ -322,7 +322,7 @@ def test_the_command_grades_what_is_new_and_names_what_is_broken(room, results, 
     assert "\x1b" not in out
     assert "SAWarning" not in out + err
     report = (room.folder / f"report_{SET}.csv").read_text(encoding="utf-8")
-    assert 'poem,"Poem Doe, Jr",,30.0,0.0,problems.ipynb is not a notebook' in report
+    assert 'poem,"Poem Doe, Jr",,30.0,0.0,,problems.ipynb is not a notebook' in report
 
 
 def test_a_submission_that_breaks_later_keeps_its_marks_and_is_named(room, results):

@@ -119,7 +119,18 @@ def test_the_example_is_written_and_audited(own, tmp_path):
     assert "120 eyes read, 0 rows set aside." in own.told.value
     assert f"<td>{demos.optimised().a_constant:.2f}</td>" in own.told.value
     assert "not for patient care" in own.told.value
-    assert "haigis" in own.told.value
+    assert "Haigis" in own.told.value
+    errors_d = demos.errors_with(demos.optimised().a_constant)
+    worst = demos.series().label[np.abs(errors_d).argmax()]
+    assert f"Look up the largest errors by SRK/T: {worst}" in own.told.value
+
+
+def test_few_eyes_are_said_to_be_few(own, tmp_path):
+    path = tmp_path / "few.csv"
+    cohort_file.write(path, demos.cohort.invent(12, seed=3))
+    own.name.value = str(path)
+    own.audit()
+    assert "With fewer than 30 eyes hardly anything can be told apart." in own.told.value
 
 
 def test_rows_that_are_bad_are_named_and_the_rest_is_audited(own, tmp_path):

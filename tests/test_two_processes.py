@@ -260,7 +260,7 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
     monkeypatch.setenv("SECRET_TOKEN", "letmein")
     (tmp_path / "data.csv").write_text("1,2", encoding="utf-8")
     (tmp_path / "problems.ipynb").write_text("{}", encoding="utf-8")
-    place = box.Place("ada", tmp_path, boxed=False)
+    place = box.Place("ada", box.files_beside(tmp_path), boxed=False)
     try:
         assert "SECRET_TOKEN" not in place.environment()
         assert place.environment()["LENS_COURSE_LEARNER"] == "ada"
@@ -272,7 +272,7 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
 
 @pytest.mark.skipif(sys.platform != "linux", reason="This platform has no limit on memory.")
 def test_limits_bind_before_the_learner_comes():
-    code = "from shared_utils.coursework.grading import seat\nseat.sit_down(None)\nbytearray(2**33)"
+    code = "from shared_utils.coursework.grading import seat\nseat.sit_down()\nbytearray(2**33)"
     environment = {**os.environ, "PYTHONPATH": str(REPO)}
     told = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True)
     assert b"MemoryError" in told.stderr

@@ -19,7 +19,7 @@
 # ## A case to open with
 #
 # Maren Oduya, 70, invented like everybody here, has had both cataracts removed. For a year she has worn
-# −1.00 −1.50 × 20 before her right eye. Now she reads less. You leave her glasses on, refract over them, and
+# −1.00 −1.50 × 20 before her right eye. Now she sees less. You leave her glasses on, refract over them, and
 # find −0.50 −1.00 × 65 on top. She wants one lens, not two.
 #
 # **Which single lens does what these two do together?** Not −1.50 −2.50 × 43, as sums and a mean would say.
@@ -27,7 +27,7 @@
 # %% [markdown] part="recall"
 # ## Recall
 #
-# Two things from lesson 01. Choose an answer; it opens.
+# Two things from lessons 01 and 03. Choose an answer; it opens.
 
 # %% hide=true
 from shared_utils.explore import astigmatism as demos, engine, page
@@ -35,7 +35,7 @@ from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_stur
 from shared_utils.practice import items
 from shared_utils.show import astigmatism as figures
 
-items.ask("lens-adds", "which-way-weaker")
+items.ask("virtual-image", "measured-at-another-vertex")
 
 # %% [markdown] part="idea"
 # ## Idea 1: one lens, two meridians, two ways to write it

@@ -135,8 +135,8 @@ page.Answer(
     guess_long,
     "too long",
     "It shows 30.24 mm, and a lens chosen for that leaves +0.36 D. Many expect light to be exact. The "
-    "light is; the one index is an average. This is a part of why long eyes used to end up hyperopic, and "
-    "why instruments that measure each segment need no such correction twice.",
+    "light is; the one index is an average. This is a part of why long eyes used to end up hyperopic. An "
+    "adjustment made for such lengths must not be put on lengths that were measured by segments.",
 )
 
 # %% [markdown] part="idea"

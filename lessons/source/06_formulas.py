@@ -88,8 +88,8 @@ page.Answer(
     "stronger",
     "Nearer the retina there is less room left: what the retina needs grows faster than what arrives. Half a "
     "millimetre is 1.0 D of lens in an average eye, 1.7 D at 21 mm, 0.3 D at 28 mm. So a wrong guess "
-    "of the place hurts short eyes most. Where the two curves cross, no lens is needed, and its place "
-    "does not matter.",
+    "of the place hurts short eyes most. In an eye where the two curves fall together no lens is needed, "
+    "and its place does not matter.",
 )
 
 # %% [markdown] part="idea"

@@ -29,7 +29,7 @@
 # %% [markdown] part="recall"
 # ## Recall
 #
-# Two things from before this page. Choose an answer; it opens.
+# Two things from earlier pages. Choose an answer; it opens.
 
 # %% hide=true
 from shared_utils.explore import engine, outcomes as demos, page
@@ -37,7 +37,7 @@ from shared_utils.power import outcomes
 from shared_utils.practice import items
 from shared_utils.show import outcomes as figures
 
-items.ask("larger-constant", "middle-size")
+items.ask("steep-reading", "price-in-short-eye")
 
 # %% [markdown] part="idea"
 # ## Idea 1: what leans can be mended

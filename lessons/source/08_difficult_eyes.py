@@ -28,7 +28,7 @@
 # %% [markdown] part="recall"
 # ## Recall
 #
-# Two things from before this page. Choose an answer; it opens.
+# Two things from earlier pages. Choose an answer; it opens.
 
 # %% hide=true
 from shared_utils.explore import difficult_eyes as demos, engine, page
@@ -36,7 +36,7 @@ from shared_utils.power import after_laser, long_eyes, secondary
 from shared_utils.practice import items
 from shared_utils.show import difficult_eyes as figures
 
-items.ask("only-one-looks-in", "adds-at-its-place")
+items.ask("laser-changes-ratio", "larger-constant")
 
 # %% [markdown] part="idea"
 # ## Idea 1: formulas agree in the middle and part at the edges

@@ -27,7 +27,7 @@
 # %% [markdown] part="recall"
 # ## Recall
 #
-# Two things from lesson 04. Choose an answer; it opens.
+# Two things from lessons 04 and 05. Choose an answer; it opens.
 
 # %% hide=true
 from shared_utils.explore import engine, page, toric as demos
@@ -35,7 +35,7 @@ from shared_utils.power import toric
 from shared_utils.practice import items
 from shared_utils.show import toric as figures
 
-items.ask("mean-of-axes", "forty-five-apart")
+items.ask("mean-of-axes", "back-surface-assumed")
 
 # %% [markdown] part="idea"
 # ## Idea 1: the keratometer sees half of the cornea
@@ -341,6 +341,6 @@ page.outside_check(
 # Correct the whole cornea, not the keratometer's half, at the plane of the lens; a turn leaves 2 C sin θ.
 # Plan with the centroid at the double angle, never with a mean of axes or of sizes.
 #
-# **Further reading.** Abulafia, Koch et al., J Cataract Refract Surg 2016, on total astigmatism; Holladay et al., J Cataract
-# Refract Surg 2022, on double-angle plots. **Come back** in two days, in eleven, and before the
+# **Further reading.** Koch et al., J Cataract Refract Surg 2012, on the posterior cornea; Abulafia, Koch et al., same
+# journal 2016, on total astigmatism; Holladay et al., same journal 2022, on double-angle plots. **Come back** in two days, in eleven, and before the
 # examination; do the self-check first.

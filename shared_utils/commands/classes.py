@@ -1,10 +1,14 @@
 """Commands for an instructor: class new, overlay, release, grade, feedback, export, open."""
 
+import sys
 from pathlib import Path
+from time import monotonic
 
 from rich.console import Console
-from rich.progress import track
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
+
+SECONDS_BETWEEN_LINES = 10
 
 
 def add_to(commands):
@@ -47,6 +51,12 @@ def add_to(commands):
     )
     grade.add_argument(
         "--require-box", action="store_true", help="refuse where learners' code is not boxed in"
+    )
+    grade.add_argument(
+        "--workers", type=int, default=1, metavar="N", help="how many at a time (default: 1)"
+    )
+    grade.add_argument(
+        "--cluster", metavar="ADDRESS", help="let the workers of this Dask scheduler run them"
     )
     grade.set_defaults(run=_grade)
 
@@ -95,8 +105,21 @@ def _classroom(arguments):
 
 
 def _progress(items, says, total):
+    """Pass items on and tell how many are done and how long the rest will take."""
     console = Console(stderr=True)
-    return track(items, says, total=total, console=console, transient=True)
+    if console.is_terminal:
+        columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+        with Progress(*columns, TimeRemainingColumn(), console=console, transient=True) as bar:
+            yield from bar.track(items, total, description=says)
+        return
+    start = told = monotonic()
+    for count, item in enumerate(items, 1):
+        now = monotonic()
+        if now - told > SECONDS_BETWEEN_LINES and count < total:
+            left = (now - start) / count * (total - count)
+            print(f"{says}: {count} of {total}, about {left:.0f} s left", file=sys.stderr)
+            told = now
+        yield item
 
 
 def _new(arguments):
@@ -142,12 +165,18 @@ def _grade(arguments):
         if arguments.learner not in learners:
             raise ValueError(f"There is no learner {arguments.learner!r} in roster.csv.")
         learners = [arguments.learner]
-    if unprotected() and not arguments.require_box:
+    if not arguments.cluster and not arguments.require_box and unprotected():
         print(unprotected())
     grading = classroom.grade(
-        name, learners, again=arguments.again, require_box=arguments.require_box
+        name,
+        learners,
+        again=arguments.again,
+        require_box=arguments.require_box,
+        workers=arguments.workers,
+        cluster=arguments.cluster,
     )
     results = list(_progress(grading, f"grading {name}", len(learners)))
+    results.sort(key=lambda result: learners.index(result.learner))
     console = Console(highlight=False, soft_wrap=True)
     console.print(_table(results))
     for result in results:
@@ -156,6 +185,9 @@ def _grade(arguments):
     if not arguments.learner:
         report = classroom.write_report(name, results)
         console.print(f"Report: {report.name}", markup=False)
+    if arguments.cluster and any(result.unprotected for result in results):
+        open_ones = sorted({result.unprotected for result in results if result.unprotected})
+        console.print(unprotected(open_ones[0]), markup=False)
     waiting = sum(result.by_hand > 0 for result in results)
     if waiting:
         console.print(f"Written answers wait for you in {waiting}: lens-course class open")

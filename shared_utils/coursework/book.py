@@ -17,6 +17,7 @@ from shared_utils.coursework.place import course_root
 
 STYLE = Path(__file__).parent / "book.css"
 CELL_SECONDS = 120
+WIDGET = "application/vnd.jupyter.widget-view+json"
 
 
 @dataclass(frozen=True)
@@ -168,6 +169,8 @@ def _output(output):
     if "text/html" in data:
         wide = ' tabindex="0"' if "<table" in data["text/html"] else ""
         return f'<div class="output scroll"{wide}>{data["text/html"]}</div>'
+    if WIDGET in data:
+        return ""  # nothing to press in a book
     if "text/markdown" in data:
         return f'<div class="output">{offline.markdown_to_html(data["text/markdown"])}</div>'
     return f"<pre>{html.escape(data.get('text/plain', ''))}</pre>" if data else ""

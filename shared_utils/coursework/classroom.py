@@ -20,10 +20,12 @@ import difflib
 import hashlib
 import json
 import logging
+import os
 import re
 import shutil
 import warnings
-from contextlib import contextmanager
+from collections import deque
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -49,6 +51,7 @@ feedback/ID/SET/problems.html        give this back to them
 
 In this folder, in this order:
 
+lens-course class overlay ../mine    if you have problems of your own: let them join
 lens-course class release 01         make the set's released notebook
 lens-course class grade 01           run and mark everything that was handed in
 lens-course class open               mark the written answers in the form grader
@@ -74,6 +77,8 @@ class Result:
     of: float | None = None
     by_hand: float = 0.0
     notes: list = field(default_factory=list)
+    seconds: float | None = None
+    unprotected: str = ""
 
 
 class Classroom:
@@ -201,11 +206,11 @@ class Classroom:
         roster = self.roster()
         return [*roster, *sorted(strangers - set(roster))]
 
-    def grade(self, name, learners=None, again=False, require_box=False):
-        """Run and mark submissions, one by one.
+    def grade(self, name, learners=None, again=False, require_box=False, workers=1, cluster=None):
+        """Run and mark submissions side by side, with one hand in the gradebook.
 
         A submission that has not changed since it was marked is not run again, so that marks given
-        by hand stay as they are.
+        by hand stay as they are, and a run that was stopped goes on where it was.
 
         Parameters
         ----------
@@ -217,41 +222,139 @@ class Classroom:
             Whether to run those that have not changed, too.
         require_box : bool
             Whether to refuse where no box can be put around a learner's kernel.
+        workers : int
+            How many submissions are run at a time.
+        cluster : str, optional
+            Address of a Dask scheduler whose workers run them instead.
 
-        Yields
-        ------
-        Result
-            One for each learner; what is wrong with a submission is a sentence in its notes.
+        Returns
+        -------
+        iterator of Result
+            One for each learner, as they are done; what is wrong with a submission is a sentence
+            in its notes.
 
         Raises
         ------
         ValueError
-            If a box is required and there is none.
+            If a box is required and there is none, or the cluster cannot be reached.
         """
-        if require_box and unprotected():
+        if require_box and not cluster and unprotected():
             raise ValueError(f"Nothing was graded. {unprotected()}")
+        if workers < 1:
+            raise ValueError(f"There must be at least one worker, not {workers}.")
+        with ExitStack() as opened:
+            config = opened.enter_context(self._settings())
+            # before the gradebook is opened: workers are forked from here
+            crew = self._crew(name, require_box, workers, cluster)
+            opened.callback(crew.stop)
+            learners = self.learners(name) if learners is None else learners
+            return self._graded(name, learners, again, config, crew, opened.pop_all())
+
+    def _crew(self, name, require_box, workers, cluster):
+        nursery = None
+        if not cluster:
+            from shared_utils.coursework.grading import warm
+
+            with suppress(OSError):
+                nursery = warm.Nursery()  # it gets ready while nbgrader is imported
+        from shared_utils.coursework.grading import kit, settings
+
+        url = settings.gradebook_url(self.folder)
+        wanted = kit.read_kit(self.folder, name, Path(NOTEBOOK).stem, url, require_box)
+        if cluster:
+            from shared_utils.coursework.grading.cluster import Cluster
+
+            return Cluster(wanted, cluster)
+        from shared_utils.coursework.grading.workers import Crew
+
+        return Crew(wanted, workers, nursery)
+
+    def _graded(self, name, learners, again, config, crew, opened):
+        from shared_utils.coursework.grading import book, settings
+
         roster = self.roster()
-        released = self.folder / "release" / name / NOTEBOOK
-        known = {cell["metadata"]["nbgrader"]["grade_id"] for cell in _cells(released)}
-        with self._nbgrader() as api:
-            self._keep_roster(api, roster)
-            for learner in self.learners(name) if learners is None else learners:
-                person = roster.get(learner)
-                result = Result(learner, _full_name(person))
-                if person is None:
+        under_way, done = {}, deque()
+
+        def works():
+            for learner in learners:
+                result = Result(learner, _full_name(roster.get(learner)))
+                if learner not in roster:
                     result.notes.append(_stranger(learner, roster))
-                    yield result
+                    done.append(result)
                     continue
-                notebook = self.folder / "submitted" / learner / name / NOTEBOOK
-                fault, remark = examine(notebook, known, learner)
+                fault, work = self._handed_in(name, learner)
+                old = self._marked_folder(name, learner)
+                stamp = "" if fault else self._stamp(name, work)
                 if fault:
-                    self._marks(api, name, result)
-                    earlier = "" if result.marks is None else " The marks are the earlier ones."
-                    result.notes.append(fault + earlier)
+                    self._add_marks(kept, name, result, fault)
+                elif not again and _read(old / settings.STAMP) == stamp and _read(old / NOTEBOOK):
+                    about = json.loads(_read(old / NOTEBOOK))["metadata"]
+                    result.notes += about.get("lens_course", {}).get("notes", [])
+                    self._add_marks(kept, name, result)
                 else:
-                    self._grade_one(api, name, notebook, result, again)
-                    result.notes += [remark] if remark else []
+                    under_way[learner] = work, stamp, result
+                    yield work
+                    continue
+                done.append(result)
+
+        with opened:
+            kept = book.Book(config)
+            opened.callback(kept.close)
+            self._keep_roster(kept)
+            for marked in crew.mark(works()):
+                work, stamp, result = under_way.pop(marked.learner)
+                result.unprotected = marked.unprotected
+                if not marked.fault:
+                    result.seconds = marked.seconds
+                    result.notes += marked.notes + self._keep(kept, name, work, marked, stamp)
+                self._add_marks(kept, name, result, marked.fault)
                 yield result
+                while done:
+                    yield done.popleft()
+            yield from done
+
+    def _handed_in(self, name, learner):
+        """Return why a submission cannot be run, or an empty text, and the submission."""
+        from shared_utils.coursework.grading import box, work
+
+        notebook = self.folder / "submitted" / learner / name / NOTEBOOK
+        fault = _missing(notebook)
+        if fault:
+            return fault, None
+        try:
+            handed_in = notebook.read_bytes()
+        except OSError as error:
+            return f"{NOTEBOOK} cannot be read: {error.strerror}.", None
+        return "", work.Work(learner, handed_in, box.files_beside(notebook.parent))
+
+    def _marked_folder(self, name, learner):
+        return self.folder / "autograded" / learner / name
+
+    def _stamp(self, name, work):
+        """Return what tells a submission, and the set as it is, from every other."""
+        digest = hashlib.sha256(work.notebook)
+        digest.update((self.folder / "source" / name / NOTEBOOK).read_bytes())
+        for path, content in work.files.items():
+            digest.update(os.fsencode(path) + b"\0" + content)
+        return digest.hexdigest()
+
+    def _keep(self, kept, name, work, marked, stamp):
+        """Keep what was marked: stopped at any moment, it is as before or done anew next time."""
+        from shared_utils.coursework.grading import settings
+
+        when, note = _time_of(work.files)
+        folder = self._marked_folder(name, work.learner)
+        fresh = folder.with_name(f".{name}")
+        shutil.rmtree(fresh, ignore_errors=True)
+        contents = {**work.files, NOTEBOOK: marked.notebook, settings.STAMP: stamp.encode()}
+        for path, content in contents.items():
+            (fresh / path).parent.mkdir(parents=True, exist_ok=True)
+            (fresh / path).write_bytes(content)
+        kept.keep(name, marked, when)
+        if folder.exists():
+            shutil.rmtree(folder)
+        fresh.rename(folder)
+        return note
 
     def feedback(self, name):
         """Write one page for each learner whose submission was marked.
@@ -286,13 +389,12 @@ class Classroom:
         """
         target = Path(target) if target else self.folder / "grades.csv"
         rows = []
-        with self._nbgrader() as api:
-            roster = self.roster()
-            self._keep_roster(api, roster)
+        with self._book() as kept:
+            self._keep_roster(kept)
             for name in self.released_sets():
-                for learner, person in roster.items():
+                for learner, person in self.roster().items():
                     result = Result(learner, _full_name(person))
-                    self._marks(api, name, result)
+                    self._add_marks(kept, name, result)
                     rows.append({"set": name, **person, **_marks_row(result)})
         _write_rows(target, ["set", *COLUMNS, "marks", "of", "to_mark_by_hand"], rows)
         return target
@@ -301,57 +403,54 @@ class Classroom:
         """Write what became of a set's submissions, and return the file."""
         target = self.folder / f"report_{name}.csv"
         rows = [
-            {"id": r.learner, "name": r.name, **_marks_row(r), "notes": " ".join(r.notes)}
+            {
+                "id": r.learner,
+                "name": r.name,
+                **_marks_row(r),
+                "seconds": "" if r.seconds is None else round(r.seconds, 1),
+                "notes": " ".join(r.notes),
+            }
             for r in results
         ]
-        _write_rows(target, ["id", "name", "marks", "of", "to_mark_by_hand", "notes"], rows)
+        columns = ["id", "name", "marks", "of", "to_mark_by_hand", "seconds", "notes"]
+        _write_rows(target, columns, rows)
         return target
 
-    def _grade_one(self, api, name, notebook, result, again):
-        from shared_utils.coursework.grading import settings
+    def _add_marks(self, kept, name, result, fault=""):
+        result.of, result.marks, result.by_hand = kept.marks(name, result.learner)
+        if fault:
+            earlier = "" if result.marks is None else " The marks are the earlier ones."
+            result.notes.append(fault + earlier)
 
-        marked = self.folder / "autograded" / result.learner / name / NOTEBOOK
-        stamp = marked.with_name(settings.STAMP)
-        print_of = _fingerprint(notebook, self.folder / "source" / name / NOTEBOOK)
-        old = stamp.read_text(encoding="utf-8") if stamp.is_file() and marked.is_file() else ""
-        if again or old != print_of:
-            outcome = api.autograde(name, result.learner, force=True, create=False)
-            if not self._tell(outcome)["success"]:
-                reason = _last_line(outcome)
-                result.notes.append(f"Could not be marked ({reason}); class.log tells more.")
-                return
-            stamp.write_text(print_of, encoding="utf-8")
-        self._marks(api, name, result)
-        result.notes += (
-            json.loads(marked.read_text(encoding="utf-8"))["metadata"]
-            .get("lens_course", {})
-            .get("notes", [])
+    def _keep_roster(self, kept):
+        people = self.roster().items()
+        kept.keep_roster(
+            {who: {key: about[key] or None for key in COLUMNS[1:]} for who, about in people}
         )
-
-    def _marks(self, api, name, result):
-        from nbgrader.api import MissingEntry
-
-        with api.gradebook as gradebook:
-            result.of = gradebook.find_assignment(name).max_score
-            try:
-                submission = gradebook.find_submission(name, result.learner)
-            except MissingEntry:
-                return
-            grades = [grade for book in submission.notebooks for grade in book.grades]
-            result.marks = submission.score
-            waiting = [grade.max_score for grade in grades if grade.needs_manual_grade]
-            result.by_hand = sum(waiting, 0.0)
-
-    def _keep_roster(self, api, roster):
-        with api.gradebook as gradebook:
-            for learner, person in roster.items():
-                about = {column: person[column] or None for column in COLUMNS[1:]}
-                gradebook.update_or_create_student(learner, **about)
 
     @contextmanager
     def _nbgrader(self):
-        """Give nbgrader with this class's settings, its words kept in the log."""
+        """Give nbgrader with this class's settings."""
         from nbgrader.apps import NbGraderAPI
+
+        with self._settings() as config:
+            yield NbGraderAPI(config=config)
+
+    @contextmanager
+    def _book(self):
+        """Give this class's gradebook."""
+        from shared_utils.coursework.grading import book
+
+        with self._settings() as config:
+            opened = book.Book(config)
+            try:
+                yield opened
+            finally:
+                opened.close()
+
+    @contextmanager
+    def _settings(self):
+        """Give this class's settings for nbgrader, whose words are kept in the log meanwhile."""
         from traitlets.config import Config
 
         from shared_utils.coursework.grading import settings
@@ -365,7 +464,7 @@ class Classroom:
             for logger in loggers:
                 logger.addHandler(handler)
             try:
-                yield NbGraderAPI(config=settings.configure(Config(), self.folder))
+                yield settings.configure(Config(), self.folder)
             finally:
                 for logger in loggers:
                     logger.removeHandler(handler)
@@ -390,11 +489,18 @@ class Classroom:
         raise ValueError(f"{said} ({_last_line(outcome)}); class.log tells more.")
 
 
-def unprotected():
-    """Return a sentence on what learners' code could reach while it is graded, or an empty text."""
+def unprotected(fault=None):
+    """Return a sentence on what learners' code could reach while it is graded, or an empty text.
+
+    Parameters
+    ----------
+    fault : str, optional
+        Why there is no box; as it is here, if not given.
+    """
     from shared_utils.coursework.grading import box
 
-    return f"{box.UNBOXED}: {box.fault()}." if box.fault() else ""
+    fault = box.fault() if fault is None else fault
+    return f"{box.UNBOXED}: {fault}." if fault else ""
 
 
 def new_class(folder, roster=None, db=None):
@@ -448,8 +554,8 @@ def new_class(folder, roster=None, db=None):
 
             (folder / settings.ELSEWHERE).write_text(db + "\n", encoding="utf-8")
         classroom = Classroom(folder)
-        with classroom._nbgrader() as api:
-            classroom._keep_roster(api, people)
+        with classroom._book() as kept:
+            classroom._keep_roster(kept)
     except BaseException:
         # a gradebook that was half made would never be whole again
         for path in folder.iterdir():
@@ -535,46 +641,6 @@ def read_roster(path):
     return people
 
 
-def examine(notebook, known, learner):
-    """Return what keeps a submission from being marked, and what is odd about it.
-
-    Parameters
-    ----------
-    notebook : pathlib.Path
-        Where the submission must lie.
-    known : set of str
-        The grade ids of the set.
-    learner : str
-        Whose it is.
-
-    Returns
-    -------
-    fault : str
-        A sentence, empty if it can be marked.
-    remark : str
-        A sentence, empty if there is none.
-    """
-    fault = _missing(notebook)
-    if fault:
-        return fault, ""
-    try:
-        text = notebook.read_bytes().decode("utf-8-sig")
-        cells = json.loads(text)["cells"]
-        ids = {cell["metadata"].get("nbgrader", {}).get("grade_id") for cell in cells}
-        _reads(text)
-    except UnicodeDecodeError:
-        return f"{NOTEBOOK} is not a notebook; ask for the file again.", ""
-    except json.JSONDecodeError:
-        if text.lstrip().startswith("{") and not text.rstrip().endswith("}"):
-            return f"{NOTEBOOK} is cut off: the file ends in the middle; ask for it again.", ""
-        return f"{NOTEBOOK} is not a notebook; ask for the file again.", ""
-    except Exception:
-        return f"{NOTEBOOK} is not a notebook that can be read; ask for the file again.", ""
-    if not ids & known:
-        return f"{NOTEBOOK} holds no cell of this set; is it the notebook of another one?", ""
-    return "", _other_numbers(cells, learner)
-
-
 def _missing(notebook):
     """Return why there is no file to read, or an empty text."""
     folder = notebook.parent
@@ -595,27 +661,6 @@ def _missing(notebook):
     return ""
 
 
-def _reads(text):
-    import nbformat
-
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # cells without an id, which get one
-        nbformat.validate(nbformat.reads(text, as_version=4), relax_add_props=True)
-
-
-def _other_numbers(cells, learner):
-    """Return a remark if the learner worked with the numbers of another id."""
-    for cell in cells:
-        if cell["metadata"].get("nbgrader", {}).get("grade_id") == "setup-given":
-            said = re.search(r"Numbers for learner: ([^\s\"\\]+)", json.dumps(cell.get("outputs")))
-            if said and said[1] != learner:
-                return (
-                    f"Worked with the numbers of {said[1]!r} and was marked with those of "
-                    f"{learner!r}; let the learner run `lens-course learner {learner}`."
-                )
-    return ""
-
-
 def _stranger(learner, roster):
     near = difflib.get_close_matches(learner, roster, n=1)
     hint = f" Is it {near[0]}? Then rename the folder." if near else ""
@@ -626,15 +671,22 @@ def _full_name(person):
     return f"{person['first_name']} {person['last_name']}".strip() if person else ""
 
 
-def _cells(path):
-    return json.loads(path.read_text(encoding="utf-8"))["cells"]
+def _read(path):
+    """Return the text of a file, empty if there is none."""
+    return path.read_text(encoding="utf-8") if path.is_file() else ""
 
 
-def _fingerprint(*paths):
-    digest = hashlib.sha256()
-    for path in paths:
-        digest.update(path.read_bytes())
-    return digest.hexdigest()
+def _time_of(files):
+    """Return when a submission was handed in, if nbgrader's exchange has noted it, and remarks."""
+    from nbgrader.utils import parse_utc
+
+    try:
+        said = files["timestamp.txt"].decode().strip()
+        return (parse_utc(said) if said else None), []
+    except KeyError:
+        return None, []
+    except (ValueError, OverflowError):
+        return None, ["timestamp.txt holds no time; the submission was taken as in time."]
 
 
 def _last_line(outcome):

@@ -81,6 +81,8 @@ def shut(names, checking=False):
         function = find(name)
         _shut[name] = (function, function.__code__)
         function.__code__ = _door(name)
+    if names:
+        _watch()
 
 
 def find(name):
@@ -112,13 +114,29 @@ def pass_door(name, given, named):
     """Call the function behind a door if the course itself asks for it."""
     function, code = _shut[name]
     if not _from_course(sys._getframe(2)):
-        short = ".".join(name.split(".")[-2:])
-        raise OutOfReach(
-            f"This problem asks for your own formula; {short} is out of reach while it is graded."
-        )
+        raise OutOfReach(_sentence(name))
     behind = FunctionType(code, function.__globals__, function.__name__, function.__defaults__)
     behind.__kwdefaults__ = function.__kwdefaults__
     return behind(*given, **named)
+
+
+@functools.cache
+def _watch():
+    """See to it from now on that no module is loaded anew while one of its functions is shut."""
+
+    def refuse(event, given):
+        if event == "exec" and _shut:
+            file = getattr(given[0], "co_filename", None)
+            for name, (_, code) in _shut.items():
+                if code.co_filename == file:
+                    raise OutOfReach(_sentence(name))
+
+    sys.addaudithook(refuse)
+
+
+def _sentence(name):
+    short = ".".join(name.split(".")[-2:])
+    return f"This problem asks for your own formula; {short} is out of reach while it is graded."
 
 
 def _door(name):

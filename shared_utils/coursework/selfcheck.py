@@ -123,20 +123,17 @@ def check(path, name):
 
 
 def button(name):
-    """Return a button that checks the notebook it stands in; None where nobody can press it.
+    """Show a button that checks the notebook it stands in; nothing where nobody can press it.
 
     Parameters
     ----------
     name : str
         The set, such as ``"01_vergence"``.
-
-    Returns
-    -------
-    ipywidgets.VBox or None
     """
     if os.environ.get(UNATTENDED) or os.environ.get(LEARNER_VARIABLE):
-        return None  # the set is being checked or graded
+        return  # the set is being checked or graded
     import ipywidgets
+    from IPython.display import display
 
     place = Path.cwd() / "problems.ipynb"
     pressed = ipywidgets.Button(description="Check my answers", button_style="primary")
@@ -149,7 +146,7 @@ def button(name):
         pressed.disabled = False
 
     pressed.on_click(check_now)
-    return ipywidgets.VBox([pressed, told])
+    display(ipywidgets.VBox([pressed, told]))
 
 
 def _checked_apart(path, name):

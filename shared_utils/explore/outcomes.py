@@ -432,7 +432,13 @@ def summary_steps(errors_d):
 
 # --- a series of one's own --------------------------------------------------------------------
 
-FORMULAS = ("srk_t", "t2", "holladay_1", "hoffer_q", "haigis")
+FORMULAS = {
+    "srk_t": "SRK/T",
+    "t2": "T2",
+    "holladay_1": "Holladay 1",
+    "hoffer_q": "Hoffer Q",
+    "haigis": "Haigis",
+}
 
 
 def audit_of_file(name, a_constant):
@@ -480,42 +486,63 @@ def audit_of_file(name, a_constant):
         said.append(f"{eyes.n - counted} eyes were left out: a formula had no answer for them.")
     if counted < FEWEST_EYES:
         said.append(f"With fewer than {FEWEST_EYES} eyes hardly anything can be told apart.")
-    return (
-        "".join(f"<p>{html.escape(line)}</p>" for line in said)
-        + _audit_table(found)
-        + f"<p>{html.escape(_best_of(found))}</p><p>{html.escape(CAUTION)}</p>"
-    )
+    after = [_largest_errors(eyes, found, lens), _told_apart(found), CAUTION]
+    return _paragraphs(said) + _audit_table(found) + _paragraphs(after)
+
+
+def _paragraphs(lines):
+    return "".join(f"<p>{html.escape(line)}</p>" for line in lines)
 
 
 def _audit_table(found):
     rows = "".join(
-        f"<tr><th>{row.formula}</th><td>{row.start:.2f}</td><td>{signed(row.before.mean_d)}</td>"
-        f"<td>{row.constant:.2f}</td><td>{row.after.sd_d:.2f} D</td>"
-        f"<td>{row.after.mae_d:.2f} D</td><td>{row.after.medae_d:.2f} D</td>"
-        f"<td>{row.after.within[0.5]:.0%}</td></tr>"
+        f"<tr><th>{FORMULAS[row.formula]}</th><td>{row.start:.2f}</td>"
+        f"<td>{signed(row.before.mean_d, '')}</td><td>{row.constant:.2f}</td>"
+        f"<td>{row.after.sd_d:.2f}</td><td>{row.after.mae_d:.2f}</td>"
+        f"<td>{row.after.medae_d:.2f}</td><td>{row.after.within[0.5]:.0%}</td></tr>"
         for row in found.formulas
     )
     heads = (
-        *("formula", "constant before", "mean error before", "constant for mean zero"),
-        *("SD", "MAE", "MedAE", "within 0.50 D"),
+        *("formula", "constant", "mean error, D", "new constant"),
+        *("SD, D", "MAE, D", "MedAE, D", "within 0.50 D"),
     )
     head = "".join(f"<th>{name}</th>" for name in heads)
-    return f"{TABLE}<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    return (
+        f"{TABLE}<caption>The mean error is by the constant given; all that follows is by the new "
+        f"one, with mean error zero.</caption><thead><tr>{head}</tr></thead>"
+        f"<tbody>{rows}</tbody></table>"
+    )
 
 
-def _best_of(found):
+def _largest_errors(eyes, found, lens):
+    """The three largest errors by the first formula, with the eyes' labels, in one sentence."""
+    row = found.formulas[0]
+    predicted_d = predicted_refraction(
+        eyes.eye.take(found.used),
+        row.formula,
+        lens.with_constant(row.formula, row.constant),
+        eyes.iol_power_d[found.used],
+    )
+    error_d = outcomes.prediction_error(eyes.achieved_d[found.used], predicted_d)
+    labels = [label for label, used in zip(eyes.label, found.used, strict=True) if used]
+    worst = np.argsort(-np.abs(error_d))[:3]
+    named = ", ".join(f"{labels[at]} ({signed(error_d[at])})" for at in worst)
+    return f"Look up the largest errors by {FORMULAS[row.formula]}: {named}."
+
+
+def _told_apart(found):
     """What the comparison allows to be said, in one sentence."""
     told = [pair for pair in found.pairs if pair.p_holm < 0.05]
     if not told:
         return "By the SD, in the same eyes, no two formulas can be told apart."
-    parts = [
-        f"{pair.first if pair.difference_d < 0 else pair.second} less than "
-        f"{pair.second if pair.difference_d < 0 else pair.first}"
+    ordered = [
+        (pair.first, pair.second) if pair.difference_d < 0 else (pair.second, pair.first)
         for pair in told
     ]
+    said = "; ".join(f"{FORMULAS[less]} less than {FORMULAS[more]}" for less, more in ordered)
     return (
-        f"By the SD, in the same eyes, p below 0.05 by Holm, these scatter less: "
-        f"{'; '.join(parts)}. No other two can be told apart."
+        f"By the SD, in the same eyes, p below 0.05 by Holm, these scatter less: {said}. No other "
+        "two can be told apart."
     )
 
 

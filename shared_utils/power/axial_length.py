@@ -6,10 +6,11 @@ back from the inner limit of the retina, light from the pigment epithelium behin
 
 Sources
 -------
-Speeds of sound: Hoffer, J Cataract Refract Surg 1994;20:554. Group indices: Hitzenberger, Invest
-Ophthalmol Vis Sci 1991;32:616. The line that makes a light path comparable with immersion sound:
-Haigis et al., Graefes Arch Clin Exp Ophthalmol 2000;238:765. All from memory; together they
-reproduce the published regression of ``long_eyes.segmented_length`` to 0.03 mm (a test holds that).
+Speeds of sound: Hoffer, J Cataract Refract Surg 1994;20:554; that in silicone oil is common
+practice, no source. Group indices: Hitzenberger, Invest Ophthalmol Vis Sci 1991;32:616. The line
+that makes a light path comparable with immersion sound: Haigis et al., Graefes Arch Clin Exp
+Ophthalmol 2000;238:765. All from memory; together they reproduce the published regression of
+``long_eyes.segmented_length`` to 0.04 mm (a test holds that).
 """
 
 import numpy as np

@@ -26,12 +26,12 @@ def sphere_and_cylinder():
     panels = ((sphere, "sphere"), (cylinder, "cylinder"), (LENS, "the lens"))
     meridians = LENS.axis_deg, LENS.transposed().axis_deg
     with style.applied():
-        figure = Figure(figsize=(7.0, 2.7), dpi=style.DPI, layout="constrained")
+        figure = Figure(figsize=(7.0, 2.0), dpi=style.DPI, layout="constrained")
         row = figure.subplots(1, 3)
         for axes, (lens, name) in zip(row, panels, strict=True):
             _draw_cross(axes, lens, name, meridians)
         for place, sign in ((1 / 3, "+"), (2 / 3, "=")):
-            figure.text(place, 0.45, sign, ha="center", va="center", fontsize=20)
+            figure.text(place, 0.5, sign, ha="center", va="center", fontsize=20)
     along_d, across_d = (LENS.power_along(m) for m in meridians)
     alt = (
         f"Three crosses of power. A sphere of {signed(LENS.sphere_d)} in both meridians and a "

@@ -254,7 +254,7 @@ def night_picture(patient, classes, words=None):
     words = counselling.wording() if words is None else words
     said = words["picture"]
     pupil_mm = tasks.pupils_of(patient)["night"]
-    rings = {c: _rings_mrad(tasks.LENS_OF[c], pupil_mm) for c in classes}
+    rings = {c: rings_mrad(tasks.LENS_OF[c], pupil_mm) for c in classes}
     step = 360.0 / len(classes)
     widest = max((ring for found in rings.values() for ring, _ in found), default=MOON_MRAD)
     per_mrad = min(0.92 * step, 110.0) / max(widest, 2.0 * MOON_MRAD)
@@ -290,7 +290,7 @@ def night_picture(patient, classes, words=None):
     return Picture("night", alt, _svg(360, y + 22, drawn))
 
 
-def _rings_mrad(lens, pupil_mm):
+def rings_mrad(lens, pupil_mm):
     """Width and share of the light of each disc around a far lamp, widest first."""
     energies = lens.energy_budget(pupil_mm=pupil_mm)
     found = [

@@ -59,12 +59,12 @@ def front_and_back():
     both = front + back
     panels = ((front, "front"), (back, "back"), (both, "both"))
     with style.applied():
-        figure = Figure(figsize=(7.0, 2.9), dpi=style.DPI, layout="constrained")
+        figure = Figure(figsize=(7.0, 2.1), dpi=style.DPI, layout="constrained")
         row = figure.subplots(1, 3)
         for axes, (powers, name) in zip(row, panels, strict=True):
             _draw_cross(axes, *powers, name)
         for place, sign in ((1 / 3, "+"), (2 / 3, "=")):
-            figure.text(place, 0.52, sign, ha="center", va="center", fontsize=20)
+            figure.text(place, 0.55, sign, ha="center", va="center", fontsize=20)
     astigmatism = [vertical - horizontal for horizontal, vertical in (front, back, both)]
     alt = (
         "Crosses of power of the two surfaces of a cornea, both steep vertically. The front has "

@@ -5,6 +5,7 @@ other processes, and neither home, solutions, tests nor the class's folder. With
 stay, where the platform has them.
 """
 
+import contextlib
 import functools
 import os
 import shutil
@@ -14,11 +15,11 @@ import tempfile
 from pathlib import Path
 
 import shared_utils
+from shared_utils.coursework.grading.settings import STAMP
 from shared_utils.coursework.numbers import LEARNER_VARIABLE
 
 SEAT = "shared_utils.coursework.grading.seat"
 PACKAGE = Path(shared_utils.__file__).resolve().parent
-COURSE_IN_BOX = "/course"
 LARGEST_FILES = 20_000_000
 TEMPORARY_BYTES = 256 * 2**20
 # what a program needs to start, and no secret of the instructor's
@@ -39,13 +40,13 @@ class Place:
     ----------
     learner : str
         Whose kernel runs here.
-    beside : path-like
-        The folder of the submission.
+    files : dict of str to bytes
+        What was handed in beside the notebook, by path.
     boxed : bool
         Whether a box is put around the kernel.
     """
 
-    def __init__(self, learner, beside, boxed):
+    def __init__(self, learner, files, boxed):
         self.learner, self.boxed = learner, boxed
         self.folder = Path(tempfile.mkdtemp(prefix="lens-")).resolve()
         self.work = self.folder / "work"
@@ -53,7 +54,10 @@ class Place:
         self.home = self.folder / "home"
         for part in (self.work, self.sockets, self.home):
             part.mkdir()
-        _copy_files(Path(beside), self.work)
+        for name, content in files.items():
+            path = self.work / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content)
         # another user than root, to whom the limit on processes applies; one for each grading
         as_root = boxed and os.geteuid() == 0
         self.user = 61_000 + os.getpid() % 4000 if as_root else None
@@ -65,27 +69,32 @@ class Place:
         """Return the kernel's command, as a kernel's specification has it."""
         user = [] if self.user is None else [f"--user={self.user}"]
         inner = [sys.executable, "-P", "-m", SEAT, *user, "-f", "{connection_file}"]
-        return [*_walls(self.folder), "--chdir", str(self.work), *inner] if self.boxed else inner
+        return [*walls(self.folder), "--chdir", str(self.work), *inner] if self.boxed else inner
 
     def environment(self):
         """Return the variables that the kernel sees."""
-        passed = {name: os.environ[name] for name in PASSED_ON if name in os.environ}
-        return {
-            **passed,
-            LEARNER_VARIABLE: self.learner,
-            "HOME": str(self.home),
-            "USERPROFILE": str(self.home),
-            "IPYTHONDIR": str(self.home / "ipython"),
-            "MPLCONFIGDIR": str(self.home / "matplotlib"),
-            "PYTHONPATH": COURSE_IN_BOX if self.boxed else str(PACKAGE.parent),
-            "PYTHONSAFEPATH": "1",
-            "PYTHONDONTWRITEBYTECODE": "1",
-            "OPENBLAS_NUM_THREADS": "1",
-        }
+        return {**environment(self.home), LEARNER_VARIABLE: self.learner}
 
     def remove(self):
         """Remove the folder and all that was left in it."""
         shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def environment(home):
+    """Return the variables of a process that shall know no secret, with a home of its own."""
+    home = Path(home)
+    return {
+        **{name: os.environ[name] for name in PASSED_ON if name in os.environ},
+        "HOME": str(home),
+        "USERPROFILE": str(home),
+        "IPYTHONDIR": str(home / "ipython"),
+        "MPLCONFIGDIR": str(home / "matplotlib"),
+        "MPLBACKEND": "module://matplotlib_inline.backend_inline",
+        "PYTHONPATH": str(PACKAGE.parent),
+        "PYTHONSAFEPATH": "1",
+        "PYTHONDONTWRITEBYTECODE": "1",
+        "OPENBLAS_NUM_THREADS": "1",
+    }
 
 
 @functools.cache
@@ -95,9 +104,9 @@ def fault():
         return "bubblewrap is for Linux alone"
     if not shutil.which("bwrap"):
         return "bubblewrap is not installed (Debian: apt install bubblewrap)"
-    place = Place("nobody", "/nonexistent", boxed=True)
+    place = Place("nobody", {}, boxed=True)
     try:
-        command = [*_walls(place.folder), sys.executable, "-P", "-c", "import shared_utils"]
+        command = [*walls(place.folder), sys.executable, "-P", "-c", "import shared_utils"]
         environment = place.environment()
         tried = subprocess.run(command, env=environment, capture_output=True, timeout=60)
     except (OSError, subprocess.TimeoutExpired) as error:
@@ -108,39 +117,42 @@ def fault():
     return f"bubblewrap does not start here: {said[-1:]}" if tried.returncode else ""
 
 
-def _walls(folder):
+def walls(folder):
     """Return the command that puts a box around what follows it."""
-    walls = ["bwrap", "--die-with-parent", "--new-session"]
-    walls += ["--unshare-pid", "--unshare-net", "--unshare-ipc", "--unshare-uts"]
-    walls += ["--unshare-cgroup-try", "--hostname", "box"]
+    options = ["bwrap", "--die-with-parent", "--new-session"]
+    options += ["--unshare-pid", "--unshare-net", "--unshare-ipc", "--unshare-uts"]
+    options += ["--unshare-cgroup-try", "--hostname", "box"]
     if os.geteuid() == 0:
-        walls += ["--cap-drop", "ALL"]  # and those that the seat gives up when it changes its user
+        options += [
+            "--cap-drop",
+            "ALL",
+        ]  # and those that the seat gives up when it changes its user
         for power in ("CAP_SETUID", "CAP_SETGID", "CAP_CHOWN", "CAP_DAC_OVERRIDE"):
-            walls += ["--cap-add", power]
+            options += ["--cap-add", power]
     else:
-        walls += ["--unshare-user"]
-    walls += ["--ro-bind", "/usr", "/usr"]
+        options += ["--unshare-user"]
+    options += ["--ro-bind", "/usr", "/usr"]
     for name in ("/bin", "/sbin", "/lib", "/lib32", "/lib64"):
         if os.path.islink(name):
-            walls += ["--symlink", os.readlink(name), name]
+            options += ["--symlink", os.readlink(name), name]
         elif os.path.isdir(name):
-            walls += ["--ro-bind", name, name]
-    walls += ["--ro-bind-try", "/etc/ld.so.cache", "/etc/ld.so.cache"]
-    walls += ["--proc", "/proc", "--dev", "/dev"]
-    walls += ["--size", str(TEMPORARY_BYTES), "--perms", "1777", "--tmpfs", "/tmp"]
+            options += ["--ro-bind", name, name]
+    options += ["--ro-bind-try", "/etc/ld.so.cache", "/etc/ld.so.cache"]
+    options += ["--proc", "/proc", "--dev", "/dev"]
+    options += ["--size", str(TEMPORARY_BYTES), "--perms", "1777", "--tmpfs", "/tmp"]
     shown = []
     for prefix in dict.fromkeys([sys.base_prefix, sys.prefix]):
         path = Path(prefix).resolve()
         if not path.is_relative_to("/usr"):
-            walls += [*_parents(path), "--ro-bind", str(path), str(path)]
+            options += [*_parents(path), "--ro-bind", str(path), str(path)]
             shown.append(path)
     for name in ("solutions", "exercises", "lessons", "tests", ".git"):
         hidden = PACKAGE.parent / name
         if any(hidden.is_relative_to(path) for path in shown) and hidden.exists():
-            walls += ["--tmpfs", str(hidden)]
-    walls += [*_parents(Path(COURSE_IN_BOX) / "shared_utils")]
-    walls += ["--ro-bind", str(PACKAGE), f"{COURSE_IN_BOX}/shared_utils"]
-    return [*walls, *_parents(folder), "--bind", str(folder), str(folder), "--remount-ro", "/"]
+            options += ["--tmpfs", str(hidden)]
+    # where a warm kernel has it from
+    options += [*_parents(PACKAGE), "--ro-bind", str(PACKAGE), str(PACKAGE)]
+    return [*options, *_parents(folder), "--bind", str(folder), str(folder), "--remount-ro", "/"]
 
 
 def _parents(path):
@@ -151,14 +163,26 @@ def _parents(path):
     return options
 
 
-def _copy_files(beside, work):
-    left = LARGEST_FILES
-    for path in sorted(beside.rglob("*")):
-        if path.is_symlink() or not path.is_file() or path.suffix == ".ipynb":
+def files_beside(folder):
+    """Return what was handed in beside the notebook, by path; neither notebooks nor links.
+
+    Parameters
+    ----------
+    folder : path-like
+        That of the submission.
+
+    Returns
+    -------
+    dict of str to bytes
+        As much as fits into ``LARGEST_FILES``.
+    """
+    files, left = {}, LARGEST_FILES
+    for path in sorted(Path(folder).rglob("*")):
+        if path.is_symlink() or not path.is_file() or path.suffix == ".ipynb" or path.name == STAMP:
             continue
         left -= path.stat().st_size
         if left < 0:
-            return
-        target = work / path.relative_to(beside)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(path, target)
+            break
+        with contextlib.suppress(OSError):  # one that nobody may read
+            files[path.relative_to(folder).as_posix()] = path.read_bytes()
+    return files

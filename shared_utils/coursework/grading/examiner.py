@@ -5,6 +5,7 @@ plain value, or a stand-in that asks the learner's kernel through whoever holds 
 """
 
 import ast
+import atexit
 import builtins
 import contextlib
 import io
@@ -42,12 +43,14 @@ class Examiner:
     """A trusted process, and the line to it."""
 
     def __init__(self):
+        self.owner = os.getpid()
         self.process = subprocess.Popen(
             [sys.executable, "-P", "-m", MODULE],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             env={**os.environ, "PYTHONPATH": PACKAGE_PLACE, "OPENBLAS_NUM_THREADS": "1"},
+            start_new_session=True,
         )
         self.lines = queue.Queue()
         self.listening = threading.Thread(target=self._listen, daemon=True)
@@ -134,16 +137,27 @@ class Examiner:
         self.lines.put(b"")
 
 
-_kept = None
+_kept = threading.local()
 
 
 def ready(learner):
-    """Return the examiner of this process, ready for a learner; it is started once and kept."""
-    global _kept
-    if _kept is None or _kept.process.poll() is not None:
-        _kept = Examiner()
-    _kept.begin(learner)
-    return _kept
+    """Return the examiner of this thread, ready for a learner; it is started once and kept."""
+    kept = getattr(_kept, "examiner", None)
+    if not kept or kept.owner != os.getpid() or kept.process.poll() is not None:
+        kept = _kept.examiner = Examiner()
+    kept.begin(learner)
+    return kept
+
+
+def stop():
+    """End the examiner of this thread, if there is one."""
+    kept = getattr(_kept, "examiner", None)
+    if kept and kept.owner == os.getpid():
+        kept.stop()
+    _kept.examiner = None
+
+
+atexit.register(stop)
 
 
 class Stopped(BaseException):

@@ -7,8 +7,9 @@ metadata of their own, so no tag or type that a learner set can keep a test from
 from pathlib import Path
 
 import nbformat
-from nbgrader.api import Gradebook
 from nbgrader.preprocessors import NbGraderPreprocessor
+
+from shared_utils.coursework.grading.kit import kit_of
 
 NOTES = "lens_course"
 
@@ -43,15 +44,10 @@ class Restore(NbGraderPreprocessor):
     """Takes the answers out of a submission and sets them into the source."""
 
     def preprocess(self, nb, resources):
-        where = resources["nbgrader"]
-        # nbgrader works with the class's folder as the current one
-        place = Path(where["assignment"]) / f"{where['notebook']}.ipynb"
-        source = nbformat.read("source" / place, as_version=4)
-        release = nbformat.read("release" / place, as_version=4)
-        with Gradebook(where["db_url"]) as gradebook:
-            kept = gradebook.find_notebook(where["notebook"], where["assignment"])
-            trusted = {cell.name: (cell.source, cell.checksum) for cell in kept.source_cells}
-        self._set_in(nb, source, release, trusted)
+        kit = kit_of(resources)
+        source, release = kit.notebooks()
+        nb.metadata.kernelspec = source.metadata.kernelspec
+        self._set_in(nb, source, release, kit.trusted)
         return nb, resources
 
     def _set_in(self, nb, source, release, trusted):

@@ -7,18 +7,13 @@ run again without it. A test counts as run only when the examiner has answered t
 """
 
 import ast
-import asyncio
 import contextlib
+import functools
 import json
-import os
-import subprocess
-from pathlib import Path
-from queue import Empty
 from time import monotonic
 
 import nbformat
 import zmq
-from jupyter_client.asynchronous import AsyncKernelClient
 from nbclient.exceptions import CellTimeoutError, DeadKernelError
 from nbclient.util import ensure_async, run_sync
 from nbformat import v4
@@ -27,21 +22,13 @@ from nbgrader.preprocessors import Execute
 from traitlets import Bool, Integer
 
 from shared_utils.coursework import own_work
-from shared_utils.coursework.grading import box, examiner
+from shared_utils.coursework.grading import box, examiner, kernels
+from shared_utils.coursework.grading.kit import kit_of
 from shared_utils.coursework.grading.restore import add_note, name_of
 
-ANSWER = "__import__('shared_utils.coursework.grading.answers', fromlist=['answer']).answer"
+SERVE = "__import__('shared_utils.coursework.grading.answers', fromlist=['serve']).serve()"
+NO_ANSWER = "{}"
 SECONDS_TO_STOP = 3
-
-
-class ShortQueueClient(AsyncKernelClient):
-    """A client that lets a flood of output wait in the kernel instead of filling the memory."""
-
-    def _context_default(self):
-        context = super()._context_default()
-        context.setsockopt(zmq.RCVHWM, 32)
-        context.setsockopt(zmq.MAXMSGSIZE, 8 * 2**20)
-        return context
 
 
 class Run(Execute):
@@ -53,17 +40,16 @@ class Run(Execute):
     use_box = Bool(True, help="whether to put a box around the kernel").tag(config=True)
 
     def preprocess(self, nb, resources=None, km=None):
-        where = resources["nbgrader"]
-        # nbgrader works with the class's folder as the current one
-        source = Path("source") / where["assignment"] / f"{where['notebook']}.ipynb"
-        source = nbformat.read(source, as_version=4)
-        self.asked_for = _asked_for(source)
-        self.out_of_reach = own_work.names_by_problem(source)
-        self.learner = where["student"]
+        self.asked_for, self.modules, self.out_of_reach = _about(kit_of(resources).source)
+        self.learner = resources["nbgrader"]["student"]
+        # nbgrader itself has laid what was handed in beside the notebook
+        beside = resources["metadata"].get("path")
+        self.files = box.files_beside(beside) if "files" not in resources else resources["files"]
         self.left_out = {}  # index of a cell that is not run: why
         self.end = monotonic() + self.most_seconds
         while True:
             self.ran_well, self.size, self.running, self.place = set(), {}, None, None
+            self.asking = None  # the request under which the learner's kernel gives answers
             self.examiner = examiner.ready(self.learner)
             try:
                 nb, resources = super().preprocess(nb, resources, km)
@@ -96,6 +82,8 @@ class Run(Execute):
             return cell, resources
         if cell.cell_type == "code" and utils.is_locked(cell):
             self.examiner.run(cell.source, self.timeout)
+        if cell.cell_type == "code":
+            self._stop_asking()
         return super().preprocess_cell(cell, resources, index)
 
     def on_cell_executed(self, **kwargs):
@@ -105,23 +93,14 @@ class Run(Execute):
 
     def create_kernel_manager(self):
         manager = super().create_kernel_manager()
-        manager.client_factory = ShortQueueClient
         boxed = self.use_box and not box.fault()
-        self.place = box.Place(self.learner, self.resources["metadata"]["path"], boxed)
-        manager.connection_file = str(self.place.sockets / "kernel.json")
-        manager.kernel_spec.argv = self.place.command()
-        if boxed:
-            # a signal would reach the box and not the kernel
-            manager.kernel_spec.interrupt_mode = "message"
-        if os.name != "nt":
-            # files that only this user can open, in an absolute place: the kernel runs elsewhere
-            manager.transport, manager.ip = "ipc", str(self.place.sockets / "kernel")
+        self.place = box.Place(self.learner, self.files, boxed)
+        kernels.prepare(manager, self.place, self.modules)
         return manager
 
     def start_new_kernel(self, **kwargs):
-        quiet = dict.fromkeys(("stdout", "stderr"), subprocess.DEVNULL)
         environment = self.place.environment()
-        super().start_new_kernel(env=environment, cwd=str(self.place.work), **quiet, **kwargs)
+        super().start_new_kernel(env=environment, cwd=str(self.place.work), **kwargs)
 
     def output(self, outs, msg, display_id, cell_index):
         # a result and an error decide about marks and are always kept
@@ -163,47 +142,73 @@ class Run(Execute):
         if told["ran_well"]:
             self.ran_well.add(index)
 
-    async def _async_ask(self, request, seconds):
+    def _ask(self, request, seconds):
         """Return what the learner's kernel answers, a text that nobody vouches for."""
-        expressions = {"answer": f"{ANSWER}({request!r})"}
-        asked = self.kc.execute("", silent=True, user_expressions=expressions, allow_stdin=False)
-        emptying = asyncio.ensure_future(self._let_go())
-        try:
-            reply = await self._reply(asked, seconds)
-            if reply is None:
-                await ensure_async(self.km.interrupt_kernel())
-                if await self._reply(asked, SECONDS_TO_STOP) is None:
-                    raise CellTimeoutError("The learner's code would not stop.")
-                raise examiner.Late
-        finally:
-            emptying.cancel()
-            with contextlib.suppress(asyncio.CancelledError):
-                await emptying
-        try:
-            return str(reply["content"]["user_expressions"]["answer"]["data"]["text/plain"])
-        except (KeyError, TypeError):
-            return json.dumps({})
+        if self.asking is None:
+            self.asking = self.kc.execute(SERVE, silent=True)
+        self.kc.input(request)
+        answer = self._hear(seconds)
+        if answer is None:
+            self._interrupt()
+            if self._hear(SECONDS_TO_STOP) is None:
+                raise CellTimeoutError("The learner's code would not stop.")
+            raise examiner.Late
+        return answer
 
-    _ask = run_sync(_async_ask)
+    def _stop_asking(self):
+        """Let the learner's kernel run cells again."""
+        end = monotonic() + SECONDS_TO_STOP
+        while self.asking is not None:
+            self.kc.input("")
+            if self._hear(end - monotonic()) is None:
+                raise CellTimeoutError("The learner's code would not stop.")
 
-    async def _reply(self, asked, seconds):
+    def _hear(self, seconds):
+        """Return what the kernel says when it is asked, or None if it does not in time.
+
+        Without a loop of events, which would take longer than the answers. What is printed
+        meanwhile is let go.
+        """
+        channels = (self.kc.stdin_channel, self.kc.shell_channel, self.kc.iopub_channel)
+        answers, replies, printed = (zmq.Socket.shadow(each.socket) for each in channels)
+        ears = zmq.Poller()
+        for socket in (answers, replies, printed):
+            ears.register(socket, zmq.POLLIN)
         end = monotonic() + seconds
         while (left := end - monotonic()) > 0:
-            try:
-                wait = min(left, 1.0)
-                reply = await ensure_async(self.kc.shell_channel.get_msg(timeout=wait))
-            except Empty:
-                if not await ensure_async(self.km.is_alive()):
-                    raise DeadKernelError("Kernel died") from None
-                continue
-            if reply["parent_header"].get("msg_id") == asked:
-                return reply
+            ready = dict(ears.poll(1000 * min(left, 1.0)))
+            if printed in ready:
+                printed.recv_multipart()
+            if answers in ready:
+                told = self._told(answers)
+                if told is not None:
+                    return str(told.get("prompt"))
+            elif replies in ready:
+                if self._told(replies) is not None:
+                    self.asking = None
+                    return NO_ANSWER
+            elif not ready and not self._is_alive():
+                raise DeadKernelError("Kernel died")
         return None
 
-    async def _let_go(self):
-        """Take what is printed while the learner's functions are called, and let it go."""
-        while True:
-            await ensure_async(self.kc.iopub_channel.get_msg(timeout=None))
+    def _told(self, socket):
+        """Return what a message to us holds; None if it is none."""
+        try:
+            _, parts = self.kc.session.feed_identities(socket.recv_multipart())
+            message = self.kc.session.deserialize(parts)
+            if message["parent_header"]["msg_id"] == self.asking:
+                return dict(message["content"])
+        except (ValueError, TypeError, LookupError, AttributeError, RecursionError):
+            pass  # whoever writes to a kernel's sockets may write anything
+        return None
+
+    @run_sync
+    async def _interrupt(self):
+        await ensure_async(self.km.interrupt_kernel())
+
+    @run_sync
+    async def _is_alive(self):
+        return await ensure_async(self.km.is_alive())
 
     def _leave_out(self, nb, why):
         if self.running is None:
@@ -226,6 +231,13 @@ class Run(Execute):
             cell.outputs.append(_error("NotRun", "This test was not run to its end."))
 
 
+@functools.lru_cache(maxsize=4)
+def _about(source):
+    """Return what the tests ask for, what the instructor's cells import, and what is shut off."""
+    notebook = nbformat.reads(source, as_version=4)
+    return _asked_for(notebook), _modules(notebook), own_work.names_by_problem(notebook)
+
+
 def _asked_for(source):
     """Return the names that the instructor's own answers define and the tests mention."""
     defined, mentioned = set(), set()
@@ -244,6 +256,18 @@ def _asked_for(source):
             names = [node.id for node in ast.walk(tree) if isinstance(node, ast.Name)]
             mentioned |= set(names)
     return sorted(defined & mentioned)
+
+
+def _modules(source):
+    """Return what the instructor's own cells import: modules, and names that may be such."""
+    found = set()
+    for cell in source.cells:
+        for node in ast.walk(ast.parse(cell.source)) if cell.cell_type == "code" else ():
+            if isinstance(node, ast.Import):
+                found |= {part.name for part in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+                found |= {f"{node.module}.{part.name}" for part in node.names}
+    return sorted(found)
 
 
 def _error(name, sentence):

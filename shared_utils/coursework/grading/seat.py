@@ -13,14 +13,16 @@ FILE_BYTES = 32 * 2**20
 OPEN_FILES = 256
 
 
-def sit_down(user):
+def sit_down():
     """Set the limits, where the platform has them, and become the user that is named.
 
-    Parameters
-    ----------
-    user : int or None
-        Number of a user; None to stay who one is.
+    The user stands first on the command line, as ``--user=NUMBER``; without it one stays who one
+    is.
     """
+    user = None
+    if len(sys.argv) > 1 and sys.argv[1].startswith("--user="):
+        user = int(sys.argv.pop(1).partition("=")[2])
+        os.chown(sys.argv[sys.argv.index("-f") + 1], user, user)
     try:
         import resource
     except ImportError:  # Windows
@@ -46,13 +48,8 @@ def sit_down(user):
         os.setuid(user)
 
 
-def main():
+def start():
     """Start the kernel that the command line describes."""
-    user = None
-    if len(sys.argv) > 1 and sys.argv[1].startswith("--user="):
-        user = int(sys.argv.pop(1).partition("=")[2])
-        os.chown(sys.argv[sys.argv.index("-f") + 1], user, user)
-    sit_down(user)
     # in a box the kernel's parent is process 1, which a kernel takes for a parent that has ended
     os.environ.pop("JPY_PARENT_PID", None)
     from ipykernel.kernelapp import IPKernelApp
@@ -61,4 +58,5 @@ def main():
 
 
 if __name__ == "__main__":
-    main()
+    sit_down()
+    start()

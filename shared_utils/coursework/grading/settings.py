@@ -10,8 +10,14 @@ from pathlib import Path
 
 HERE = "shared_utils.coursework.grading"
 COURSE_ID = "lens_course"
-# the one step that runs a learner's code; another way of running is named here
-RUN = f"{HERE}.run.Run"
+# what becomes of a submission, step by step, whoever asks for it
+PUT_IN_ORDER = ("nbgrader.preprocessors.ClearOutput", f"{HERE}.restore.Restore")
+RUN_AND_JUDGE = (
+    f"{HERE}.run.Run",
+    f"{HERE}.outcome.Outcome",
+    f"{HERE}.harmless.Harmless",
+    "nbgrader.preprocessors.LimitOutput",
+)
 SECONDS_PER_CELL = 20
 SECONDS_PER_NOTEBOOK = 180
 # lies beside a marked notebook and says which submission it was
@@ -72,24 +78,16 @@ def configure(config, folder):
     config.Autograde.create_student = False
     config.Autograde.pre_convert_hook = f"{HERE}.restore.drop_links"
     config.Autograde.sanitize_preprocessors = [
-        "nbgrader.preprocessors.ClearOutput",
-        "nbgrader.preprocessors.OverwriteKernelspec",
-        f"{HERE}.restore.Restore",
+        *PUT_IN_ORDER,
         "nbgrader.preprocessors.CheckCellMetadata",
     ]
     config.Autograde.autograde_preprocessors = [
-        RUN,
-        f"{HERE}.outcome.Outcome",
-        f"{HERE}.harmless.Harmless",
-        "nbgrader.preprocessors.LimitOutput",
+        *RUN_AND_JUDGE,
         "nbgrader.preprocessors.SaveAutoGrades",
         "nbgrader.preprocessors.AssignLatePenalties",
         "nbgrader.preprocessors.CheckCellMetadata",
     ]
-    config.Run.timeout = SECONDS_PER_CELL
-    config.Run.most_seconds = SECONDS_PER_NOTEBOOK
-    # a polite farewell takes longer than a whole problem
-    config.Run.shutdown_kernel = "immediate"
+    limit(config, SECONDS_PER_CELL, SECONDS_PER_NOTEBOOK)
 
     config.GenerateFeedback.preprocessors = [
         "nbgrader.preprocessors.GetGrades",
@@ -106,4 +104,15 @@ def configure(config, folder):
         "clean_html": f"{HERE}.harmless.clean",
         "markdown2html": f"{HERE}.harmless.markdown2html",
     }
+    return config
+
+
+def limit(config, seconds_per_cell, seconds_per_notebook):
+    """Write how a submission is run into an nbgrader configuration, and return it."""
+    config.Run.timeout = seconds_per_cell
+    config.Run.most_seconds = seconds_per_notebook
+    # a marked notebook says nothing of when it was run
+    config.Run.record_timing = False
+    # a polite farewell takes longer than a whole problem
+    config.Run.shutdown_kernel = "immediate"
     return config

@@ -1,0 +1,179 @@
+"""Figures of a consultation: powers side by side, two eyes together, the sheet in a page."""
+
+import html
+
+import numpy as np
+from IPython.display import HTML
+from matplotlib.figure import Figure
+
+from shared_utils.choice import tasks
+from shared_utils.choice.candidacy import assess
+from shared_utils.choice.tasks import LENS_OF
+from shared_utils.optics.through_focus import acuity_logmar
+from shared_utils.power import lens_steps
+from shared_utils.power.constants import LensConstants
+from shared_utils.show import sheet, style
+from shared_utils.show.parts import distance_axis, line_of
+from shared_utils.show.shown import TABLE, Shown
+from shared_utils.show.style import signed
+
+FORMULAS = {"srk_t": "SRK/T", "holladay_1": "Holladay 1", "hoffer_q": "Hoffer Q"}
+"""Those whose constants follow from one A-constant closely enough to stand side by side."""
+
+SHEET_HEIGHT_PX = 620
+
+
+def powers_side_by_side(told):
+    """Return the figure of what each available lens would leave, by three formulas.
+
+    Parameters
+    ----------
+    told : patient_file.Consultation
+
+    Returns
+    -------
+    Shown
+    """
+    constants = LensConstants.from_a_constant(told.a_constant)
+    rows = {
+        name: lens_steps.choices(told.patient.eye, formula, constants, told.target_d, count=5)
+        for formula, name in FORMULAS.items()
+    }
+    with style.applied():
+        figure = Figure(figsize=(7.0, 2.9), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.axvspan(
+            told.target_d - 0.5, told.target_d + 0.5, color=style.SKY, alpha=0.18, linewidth=0
+        )
+        axes.axvline(told.target_d, color=style.GREY, linewidth=1.0)
+        for row, found in enumerate(rows.values()):
+            for place, (power_d, left_d) in enumerate(
+                zip(found.iol_power_d, found.predicted_d, strict=True)
+            ):
+                best = place == found.nearest
+                axes.plot(
+                    [left_d],
+                    [row],
+                    "o",
+                    markersize=11,
+                    markerfacecolor="black" if best else "white",
+                    markeredgecolor="black",
+                )
+                axes.text(left_d, row - 0.28, f"{power_d:.1f}", ha="center", va="bottom")
+        axes.set(
+            xlim=(told.target_d + 1.0, told.target_d - 1.0),
+            ylim=(2.45, -0.85),
+            xlabel="refraction that the lens would leave, D; filled: nearest to the target",
+        )
+        axes.set_yticks(range(len(rows)), list(rows))
+        axes.tick_params(axis="y", length=0)
+        axes.xaxis.set_major_formatter(lambda d, _: signed(d, ""))
+    said = [
+        f"{name}: {found.iol_power_d[found.nearest]:.1f} D leaves "
+        f"{signed(found.predicted_d[found.nearest])}"
+        for name, found in rows.items()
+    ]
+    return Shown(
+        figure,
+        f"What each lens would leave, target {signed(told.target_d)}. {'; '.join(said)}. Half a "
+        "dioptre of lens changes the refraction by about a third of a dioptre.",
+    )
+
+
+def two_eyes(lens, offset_d, pupil_mm):
+    """Return the figure of the acuity of two eyes with one lens, the left set nearer.
+
+    Parameters
+    ----------
+    lens : Lens
+    offset_d : float
+        How much more short-sighted the left eye is, D, 0 or more.
+    pupil_mm : float
+
+    Returns
+    -------
+    Shown
+        Without numbers at the curves: they are to be read off.
+    """
+    vergence_d = np.linspace(0.0, -3.0, 61)
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.4), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        for name, shift, width in (("right eye", 0.0, 2.2), ("left eye", offset_d, 1.0)):
+            logmar = acuity_logmar(lens, pupil_mm, vergence_d + shift)
+            axes.plot(vergence_d, logmar, label=name, **{**line_of(lens), "linewidth": width})
+        axes.set(
+            xlim=(0.0, -3.0),
+            ylim=(0.8, -0.2),
+            xlabel="vergence of the object, D",
+            ylabel="logMAR, better upwards",
+        )
+        axes.set_xticks(np.arange(0.0, -3.01, -0.1), minor=True)
+        axes.set_yticks(np.arange(-0.2, 0.81, 0.05), minor=True)
+        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+        axes.yaxis.set_major_formatter(lambda v, _: f"{v + 0.0:.1f}".replace("-", "−"))
+        axes.grid(which="major", color="#cccccc")
+        axes.grid(which="minor", color="#eeeeee")
+        distance_axis(axes)
+        axes.legend(loc="lower left", frameon=True)
+    return Shown(
+        figure,
+        f"Acuity of the right eye, set for far, and of the left, {signed(-offset_d)}, against "
+        "distance. The curves cross once; beyond it the left eye is the better. To be read off.",
+    )
+
+
+def plans_table(told, plans):
+    """Return plans for both eyes side by side: verdict, tasks clear, glasses, rings at night.
+
+    Parameters
+    ----------
+    told : patient_file.Consultation
+    plans : sequence of (str, float)
+        Class of lens in both eyes, and the target of the left one, D.
+
+    Returns
+    -------
+    IPython.display.HTML
+    """
+    verdicts = {advice.lens_class: advice.verdict for advice in assess(told.patient)}
+    pupils = tasks.pupils_of(told.patient)
+    rows = []
+    for lens_class, left_d in plans:
+        lens = LENS_OF[lens_class]
+        found = tasks.glasses_needed(lens, pupils, told.target_d, fellow_target_d=left_d)
+        clear = sum(bool(one.clear) for one in found)
+        readers = [one.reader_d for one in found if not one.clear]
+        rings = sheet.rings_mrad(lens, pupils["night"])
+        ring = f"{max(wide for wide, _ in rings) / sheet.MOON_MRAD:.1f} moons" if rings else "none"
+        rows.append(
+            f'<tr><th scope="row">{html.escape(lens_class)}</th><td>{signed(told.target_d)}</td>'
+            f"<td>{signed(left_d)}</td><td>{verdicts[lens_class]}</td>"
+            f"<td>{clear} of {len(found)}</td>"
+            f"<td>{signed(max(readers)) if readers else 'none'}</td><td>{ring}</td></tr>"
+        )
+    return HTML(
+        f"{TABLE}<thead><tr><th>class</th><th>right</th><th>left</th><th>verdict</th>"
+        "<th>tasks clear</th><th>strongest reader left</th><th>ring at night</th></tr></thead>"
+        f"<tbody>{''.join(rows)}</tbody></table>"
+    )
+
+
+def sheet_in_page(told):
+    """Return the patient's sheet in a frame of its own, as it would be printed.
+
+    Parameters
+    ----------
+    told : patient_file.Consultation
+
+    Returns
+    -------
+    IPython.display.HTML
+    """
+    page = sheet.as_html(told.patient, told.target_d, told.fellow_target_d)
+    return HTML(
+        f'<div><iframe title="The sheet of {html.escape(told.patient.label, quote=True)}" '
+        f'srcdoc="{html.escape(page, quote=True)}" '
+        f'style="width: {style.WIDTH_PX}px; height: {SHEET_HEIGHT_PX}px; border: 1px solid #888">'
+        "</iframe></div>"
+    )

@@ -1,0 +1,55 @@
+"""The same marks as nbgrader's own autograding gives to those who do nothing odd."""
+
+import shutil
+
+import pytest
+
+from shared_utils.coursework import classroom as classes
+from tests.honest import HOW, honest_class
+from tests.marking import everything, totals
+from tests.stock import autograde
+
+pytestmark = pytest.mark.grading
+
+
+@pytest.mark.parametrize(
+    ("count", "sets"),
+    [
+        (5, 1),
+        pytest.param(20, 3, marks=[pytest.mark.long, pytest.mark.timeout(1500)]),
+    ],
+)
+def test_honest_submissions_get_the_marks_of_stock_autograding(tmp_path, count, sets):
+    with honest_class(tmp_path, count, sets) as (room, names):
+        stock = shutil.copytree(room.folder, tmp_path / "stock")
+        for name in names:
+            for result in room.grade(name, workers=2):
+                assert result.notes == [], result
+            autograde(stock, name, room.learners(name))
+        ours, theirs = everything(room.folder), everything(stock)
+        assert len(ours) == count * len(names)
+        assert ours.keys() == theirs.keys()
+        for who in ours:
+            assert ours[who] == theirs[who], who
+        for name in names:
+            marks = totals(ours, name)
+            by_kind = dict(zip(HOW, [marks[learner] for learner in room.roster()], strict=False))
+            assert by_kind["right"] > by_kind["half right"] > by_kind["wrong"] == 0
+            assert by_kind["blank"] == by_kind["crashing"] == 0
+
+
+def test_the_form_graders_button_writes_the_same(tmp_path):
+    with honest_class(tmp_path, 5, 1) as (room, (name,)):
+        for learner, when in (("learner000", "12:00:00 UTC"), ("learner001", "14:30:00 UTC")):
+            place = room.folder / "submitted" / learner / name / "timestamp.txt"
+            place.write_text(f"2027-03-01 {when}", encoding="utf-8")
+        with room._nbgrader() as api, api.gradebook as gradebook:
+            gradebook.update_or_create_assignment(name, duedate="2027-03-01 13:00:00 UTC")
+        other = classes.Classroom(shutil.copytree(room.folder, tmp_path / "other"))
+        assert all(result.notes == [] for result in room.grade(name))
+        with other._nbgrader() as api:
+            for learner in other.learners(name):
+                assert api.autograde(name, learner, create=False)["success"]
+        ours, theirs = everything(room.folder), everything(other.folder)
+        assert ours == theirs
+        assert ours[name, "learner001"][2][0] == 5400

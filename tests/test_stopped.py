@@ -1,0 +1,143 @@
+"""A run that is killed at any moment: nothing is half written, and the next one goes on."""
+
+import json
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import pytest
+
+from shared_utils.coursework.grading import settings
+from tests.honest import honest_class
+from tests.marking import everything
+
+pytestmark = [
+    pytest.mark.grading,
+    pytest.mark.skipif(sys.platform == "win32", reason="Windows has no signal to kill with."),
+]
+SECONDS_TO_TIDY = 20
+
+
+@pytest.fixture
+def short_folder():
+    """A folder for temporary files, with a name short enough for local sockets."""
+    folder = Path(tempfile.mkdtemp(prefix="k"))
+    yield folder
+    shutil.rmtree(folder)
+
+
+def grading(room, name, temporary):
+    """Start the command that grades a set."""
+    # the set's own course lies elsewhere, so the command is told where
+    code = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "from shared_utils import cli\n"
+        "from shared_utils.coursework import place, classroom\n"
+        "place.course_root = classroom.course_root = lambda: Path(sys.argv[1])\n"
+        "sys.exit(cli.main(sys.argv[2:]))\n"
+    )
+    course = room.folder.parent / "course"
+    line = ["class", "grade", name, "--workers", "2", "--folder", str(room.folder)]
+    return subprocess.Popen(
+        [sys.executable, "-c", code, str(course), *line],
+        env={**os.environ, "TMPDIR": str(temporary)},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+    )
+
+
+def marked(room, name):
+    return list((room.folder / "autograded").glob(f"*/{name}/{settings.STAMP}"))
+
+
+def holds(room, name, wanted):
+    """Check that what is written is whole: a submission is there as it must be, or not at all."""
+    for who, told in everything(room.folder).items():
+        assert told == wanted[who], who
+    for stamp in marked(room, name):
+        notebook = json.loads(stamp.with_name("problems.ipynb").read_text(encoding="utf-8"))
+        assert notebook["cells"][-1]["id"]
+        assert stamp.read_text(encoding="utf-8")
+
+
+def nothing_is_left(room, temporary):
+    """Wait until the workers have noticed, and have taken their folders with them."""
+    end = time.monotonic() + SECONDS_TO_TIDY
+    while time.monotonic() < end:
+        shown = subprocess.run(["ps", "axww"], capture_output=True, text=True).stdout
+        left = [line for line in shown.splitlines() if str(temporary) in line]
+        left += [line for line in shown.splitlines() if str(room.folder) in line]
+        if not left and not list(temporary.iterdir()):
+            return
+        time.sleep(0.1)
+    raise AssertionError((left, list(temporary.iterdir())))
+
+
+@pytest.mark.parametrize(
+    ("count", "kills"),
+    [
+        (5, 2),
+        pytest.param(60, 20, marks=[pytest.mark.long, pytest.mark.timeout(2400)]),
+    ],
+)
+def test_a_killed_run_goes_on_where_it_was(tmp_path, short_folder, count, kills):
+    chance = random.Random(20)
+    with honest_class(tmp_path, count, 1) as (room, (name,)):
+        kept = shutil.copytree(room.folder, tmp_path / "kept")
+        start = time.monotonic()
+        whole = grading(room, name, short_folder)
+        while not marked(room, name):
+            assert whole.poll() is None, whole.stderr.read()
+            time.sleep(0.02)
+        first = time.monotonic() - start
+        _, said = whole.communicate()
+        assert whole.returncode == 0, said
+        each = (time.monotonic() - start - first) / (count - 1)
+        wanted = everything(room.folder)
+        assert len(wanted) == count
+
+        done, moments = 0, set()
+        while done < kills:
+            shutil.rmtree(room.folder)
+            shutil.copytree(kept, room.folder)
+            while done < kills:
+                run = grading(room, name, short_folder)
+                # before the first, or at any moment of some submissions after it
+                time.sleep(first * chance.uniform(0.1, 1) + each * chance.uniform(0, count / 6))
+                run.send_signal(signal.SIGKILL)
+                run.communicate()
+                if run.returncode == 0:
+                    break
+                done += 1
+                moments.add(len(marked(room, name)))
+                nothing_is_left(room, short_folder)
+                holds(room, name, wanted)
+            before = {stamp: stamp.stat().st_mtime_ns for stamp in marked(room, name)}
+            run = grading(room, name, short_folder)
+            _, said = run.communicate()
+            assert run.returncode == 0, said
+            assert everything(room.folder) == wanted
+            assert len(marked(room, name)) == count
+            # what was marked before was not marked again
+            assert all(stamp.stat().st_mtime_ns == then for stamp, then in before.items())
+        assert len(moments) > 1, "every kill came too early"
+
+
+def test_a_run_that_is_interrupted_says_so_and_leaves_nothing_running(tmp_path, short_folder):
+    with honest_class(tmp_path, 6, 1) as (room, (name,)):
+        run = grading(room, name, short_folder)
+        while not marked(room, name):
+            assert run.poll() is None, run.stderr.read()
+            time.sleep(0.02)
+        run.send_signal(signal.SIGINT)
+        _, said = run.communicate(timeout=60)
+        assert run.returncode == 2
+        assert said.decode() == "lens-course: stopped.\n"
+        nothing_is_left(room, short_folder)

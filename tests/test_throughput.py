@@ -1,0 +1,88 @@
+"""How many times as fast as stock autograding, within one run; what it costs as classes grow."""
+
+import os
+import shutil
+import time
+
+import psutil
+import pytest
+
+from shared_utils.coursework.grading import box
+from tests.honest import honest_class
+from tests.marking import everything
+from tests.stock import autograde
+
+pytestmark = [
+    pytest.mark.grading,
+    pytest.mark.benchmark,
+    pytest.mark.long,
+    pytest.mark.timeout(3000),
+]
+# how many times as fast as stock autograding, at least: (with a box, workers)
+WANTED = {(True, 1): 3, (True, 2): 5, (False, 1): 4, (False, 2): 6}
+
+
+@pytest.mark.skipif(bool(box.fault()), reason=f"There is no box here: {box.fault()}.")
+def test_faster_than_stock_autograding(tmp_path, monkeypatch, capsys):
+    no_fault, took = box.fault, {}
+    with honest_class(tmp_path, 20) as (room, names):
+        stock = shutil.copytree(room.folder, tmp_path / "stock")
+        for name in names:  # one after the other, so that all meet the same neighbours
+            took.setdefault("stock", []).append(autograde(stock, name, room.learners(name)))
+            for boxed, workers in WANTED:
+                monkeypatch.setattr(box, "fault", no_fault if boxed else lambda: "left away")
+                start = time.monotonic()
+                results = list(room.grade(name, again=True, workers=workers))
+                took.setdefault((boxed, workers), []).append(time.monotonic() - start)
+                assert not any(result.notes for result in results)
+        assert everything(room.folder) == everything(stock)
+    ratios = {how: sum(took["stock"]) / sum(took[how]) for how in WANTED}
+    with capsys.disabled():
+        print("\nseconds for 60 submissions to three sets, and times as fast as stock")
+        for how, seconds in took.items():
+            print(how, [round(each, 1) for each in seconds], f"{ratios.get(how, 1):.2f}")
+    for how, least in WANTED.items():
+        assert ratios[how] >= least, how
+
+
+def test_time_grows_with_the_class_and_memory_does_not(tmp_path, capsys):
+    spent, sizes = {}, {}
+    for count in (50, 200, 500):
+        folder = tmp_path / str(count)
+        folder.mkdir()
+        with honest_class(folder, count, 1) as (room, (name,)):
+            start, before, seen = time.monotonic(), _processor_seconds(), []
+            for result in room.grade(name, workers=2):
+                assert result.marks is not None
+                seen.append(_megabytes())
+            spent[count] = _processor_seconds() - before, time.monotonic() - start
+            sizes[count] = seen
+    with capsys.disabled():
+        for count, (processor, clock) in spent.items():
+            seen = sizes[count]
+            print(f"\n{count} submissions: {processor:.0f} s of processor, {clock:.0f} s; ", end="")
+            print(f"{seen[len(seen) // 4]:.0f} to {seen[-1]:.0f} MB in its processes", end="")
+    # of the processor, which does not depend on what else the machine does
+    first = (spent[200][0] - spent[50][0]) / 150
+    rest = (spent[500][0] - spent[200][0]) / 300
+    assert rest == pytest.approx(first, rel=0.2)
+    # the workers' own, and the one that writes
+    assert max(sizes[500][-100:]) < 1.1 * max(sizes[500][50:150])
+
+
+def _processor_seconds():
+    mine = os.times()
+    return mine.user + mine.system + mine.children_user + mine.children_system
+
+
+def _megabytes():
+    """Return the memory of this process and its workers; learners' kernels do not count."""
+    me = psutil.Process()
+    grading = [me, *(child for child in me.children() if child.name() == me.name())]
+    total = 0
+    for process in grading:
+        try:
+            total += process.memory_full_info().uss
+        except psutil.NoSuchProcess:
+            continue
+    return total / 2**20
