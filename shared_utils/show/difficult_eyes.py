@@ -126,6 +126,24 @@ def method_dots(powers_d, title="lens by each method"):
     return _dots(tuple((name, float(power_d)) for name, power_d in powers_d.items()), title)
 
 
+def laser_powers_to_read():
+    """Return the figure of methods after laser surgery for an invented eye, to be read.
+
+    Returns
+    -------
+    Shown
+    """
+    powers_d = {
+        "uncorrected": 18.5,
+        "double_k": 21.0,
+        "clinical_history": 21.5,
+        "masket": 20.5,
+        "shammas_pl": 21.5,
+        "haigis_l": 22.5,
+    }
+    return method_dots(powers_d, "lens for a target of zero")
+
+
 @lru_cache(maxsize=64)  # a problem is drawn again and again while its set is tested
 def _dots(powers_d, title):
     rows = np.arange(len(powers_d))

@@ -17,13 +17,15 @@ _SHOWN_DEG = 0.4
 _DISPLAY_GAMMA = 2.2  # screens turn this power of a grey value into light
 
 
-def cut_off_cpd(pupil_mm):
-    """Return the fineness beyond which diffraction lets nothing pass, at 555 nm.
+def cut_off_cpd(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
+    """Return the fineness beyond which diffraction lets nothing pass.
 
     Parameters
     ----------
     pupil_mm : scalar or array
         Pupil diameter, mm.
+    wavelength_nm : scalar or array
+        Green light of 555 nm if not given.
 
     Returns
     -------
@@ -35,7 +37,7 @@ def cut_off_cpd(pupil_mm):
     >>> round(cut_off_cpd(3.0))
     94
     """
-    return np.pi / 180.0 * pupil_mm * 1e6 / DESIGN_WAVELENGTH_NM
+    return np.pi / 180.0 * pupil_mm * 1e6 / wavelength_nm
 
 
 def grating(cpd, contrast, pixels=240):
@@ -153,6 +155,16 @@ def two_curves(pupil_mm, defocus_d):
         f"degree the curve in focus stands at {read[0]}, that with {defocus_d:g} D of blur at "
         f"{read[1]}.",
     )
+
+
+def contrast_to_read():
+    """Return the figure of an eye's contrast in focus and with a quarter dioptre, to be read.
+
+    Returns
+    -------
+    Shown
+    """
+    return two_curves(3.0, 0.25)
 
 
 def contrast_in_white(pupil_mm, defocus_d):

@@ -208,3 +208,13 @@ def one_curve(lens_class, pupil_mm):
         axes.set_ylim(1.0, _BEST)
     at = ", ".join(f"{_logmar(read_at(curve, d))} at {d:g} D" for d in (0, -1, -1.5, -2, -2.5, -3))
     return Shown(figure, f"A defocus curve through a pupil of {pupil_mm:g} mm. logMAR: {at}.")
+
+
+def curve_to_read():
+    """Return the figure of one defocus curve of a lens that is not named, to be read.
+
+    Returns
+    -------
+    Shown
+    """
+    return one_curve("bifocal", 3.0)

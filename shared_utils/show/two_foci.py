@@ -68,6 +68,41 @@ def steps_and_shares():
     )
 
 
+def shares_to_read():
+    """Return the figure of the orders of one stepped lens and their shares, to be read.
+
+    Returns
+    -------
+    Shown
+    """
+    lens = diffractive_bifocal(step=0.3)
+    energies = lens.order_energies(orders=range(-1, 3))
+    places = [-lens.order_power_d(order) for order in energies]
+    shares = [100.0 * energy for energy in energies.values()]
+    with style.applied():
+        figure = noted_figure(
+            300, f"{DESIGN_WAVELENGTH_NM:g} nm; orders farther out are left out. Grid: 10 %."
+        )
+        axes = figure.subplots()
+        axes.bar(places, shares, width=0.5, color=line_of(lens)["color"], zorder=2)
+        axes.set(
+            xlim=(4.0, -6.5),
+            ylim=(0, 100),
+            xticks=places,
+            yticks=range(0, 101, 20),
+            xlabel="vergence of the object that is in focus, D",
+            ylabel="share of the light, %",
+        )
+        axes.set_yticks(range(0, 101, 10), minor=True)
+        axes.grid(axis="y", which="both", color="#cccccc", linewidth=0.7, zorder=0)
+        axes.xaxis.set_major_formatter(lambda d, _: style.signed(d, "", 1))
+    bars = ", ".join(
+        f"{share:.0f} % at {style.signed(place, 'D', 1)}"
+        for place, share in zip(places, shares, strict=True)
+    )
+    return Shown(figure, f"Shares of the light in the orders of a stepped lens, as bars: {bars}.")
+
+
 def _heights(lens):
     return " and ".join(f"{step:g}" for step in lens.steps)
 
