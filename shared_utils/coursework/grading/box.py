@@ -137,7 +137,8 @@ def walls(folder):
             options += ["--symlink", os.readlink(name), name]
         elif os.path.isdir(name):
             options += ["--ro-bind", name, name]
-    options += ["--ro-bind-try", "/etc/ld.so.cache", "/etc/ld.so.cache"]
+    for name in ("/etc/ld.so.cache", "/etc/fonts"):  # without fonts a first figure complains
+        options += ["--ro-bind-try", name, name]
     options += ["--proc", "/proc", "--dev", "/dev"]
     options += ["--size", str(TEMPORARY_BYTES), "--perms", "1777", "--tmpfs", "/tmp"]
     shown = []
