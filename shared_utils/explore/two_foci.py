@@ -287,7 +287,9 @@ def _move_halves(artists, seen):
     artists["whole"].set_data(THROUGH_D, seen.monofocal)
     artists["halves"].set_data(THROUGH_D, seen.bifocal)
     for n, name in enumerate(("far", "near")):
-        artists[name].set_text(f"light {100 * seen.share[n]:.0f} %\ncontrast {seen.left[n]:.2f}")
+        artists[name].set_text(
+            f"light {100 * seen.share[n]:.0f} %\ncontrast {100 * seen.left[n]:.0f} %"
+        )
 
 
 def _say_halves(seen):
