@@ -23,6 +23,13 @@ BY_HAND = {
     "errors-in-numbers": lambda n: 2 * (n["mean_mm"] - 0.50) / n["sd_mm"],
     "chart-in-numbers": lambda n: (2 - math.log10(n["passed_percent"])) / 0.15,
     "aberration-as-defocus": lambda n: math.sqrt(48) * n["rms_um"] * 4 / n["zone_mm"] ** 2,
+    "need-in-numbers": lambda n: (
+        math.log10(n["letter_mm"] / 5 / (10 * n["distance_cm"]) * 60 * 180 / math.pi) - 0.30
+    ),
+    "reader-in-numbers": lambda n: math.ceil(400 / n["page_cm"] - 4 * n["depth_d"]) / 4,
+    "blur-in-numbers": lambda n: math.degrees(n["pupil_mm"] * n["defocus_d"] / 1000) * 60,
+    "gap-in-numbers": lambda n: 1 / (n["add_d"] / 100 - n["half_d"] / 100),
+    "wider-pupil-in-numbers": lambda n: n["day_mm"] * n["borne_d"] / n["evening_mm"],
 }
 """From the numbers of the question to the answer, by formulas written here."""
 
@@ -31,6 +38,14 @@ KEYS = {
     "how-far-to-move": (0.25 / 0.83, "{:.2f}"),
     "sd-and-within": (100 * math.erf(1 / math.sqrt(2)), "{:.0f} %"),
     "log-budget": (-math.log10(0.9 * 0.4 * 0.7), "{:.2f}"),
+    "half-logmar": (math.log10(2), "{:.2f} logMAR"),
+    "needs-of-a-label": (0.36 - 0.10 - 0.10, "{:.2f} logMAR"),
+    "what-ends-at-arm": (100 / 2.1, "to {:.0f} cm"),
+    "weakest-reader": (100 / 40 - 1.75, "+{:.2f} D"),
+    "what-a-reader-costs": (100 / 1.75, "at {:.0f} cm"),
+    "offset-eye": (100 / 1.25, "at {:.0f} cm"),
+    "blur-and-pupil": (5 / 2, "{:.1f} times"),
+    "one-m-at-forty": (math.log10(1 / 0.40), "{:.2f} logMAR"),
     "two-steps-fewer": (100 * 10**-0.30, "about {:.0f} %"),
     "gate-at-six-tenths": (50 * math.erfc((0.60 - 0.479) / 0.124 / math.sqrt(2)), "about {:.0f}"),
 }
