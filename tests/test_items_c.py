@@ -30,6 +30,13 @@ BY_HAND = {
     "blur-in-numbers": lambda n: math.degrees(n["pupil_mm"] * n["defocus_d"] / 1000) * 60,
     "gap-in-numbers": lambda n: 1 / (n["add_d"] / 100 - n["half_d"] / 100),
     "wider-pupil-in-numbers": lambda n: n["day_mm"] * n["borne_d"] / n["evening_mm"],
+    "owed-in-numbers": lambda n: n["ratio"] * n["base_people"] - n["base_people"],
+    "ring-in-numbers": lambda n: n["pupil_mm"] * n["add_d"] / 9,
+    "reach-in-numbers": lambda n: 1 / (n["offset_d"] / 100 + n["depth_d"] / 100),
+    "predicted-in-numbers": lambda n: (
+        n["target_d"] + n["per_lens_d"] * (n["exact_d"] - n["ordered_d"])
+    ),
+    "check-by-hand": lambda n: n["new_a"] - 2.5 * n["length_mm"] - 0.9 * n["k_d"],
 }
 """From the numbers of the question to the answer, by formulas written here."""
 
@@ -46,6 +53,10 @@ KEYS = {
     "offset-eye": (100 / 1.25, "at {:.0f} cm"),
     "blur-and-pupil": (5 / 2, "{:.1f} times"),
     "one-m-at-forty": (math.log10(1 / 0.40), "{:.2f} logMAR"),
+    "spread-and-target": (100 * math.erf(0.5 / 0.4 / math.sqrt(2)), "about {:.0f}"),
+    "people-not-ratios": (5 * 2.8, "100 people {:.0f} do"),
+    "too-far-hyperopic": (50 * math.erfc(0.5 / math.sqrt(2)), "about {:.0f}"),
+    "how-many-for-one": (100 / (28 - 10), "about {:.0f}"),
     "two-steps-fewer": (100 * 10**-0.30, "about {:.0f} %"),
     "gate-at-six-tenths": (50 * math.erfc((0.60 - 0.479) / 0.124 / math.sqrt(2)), "about {:.0f}"),
 }
