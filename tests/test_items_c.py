@@ -9,6 +9,11 @@ from shared_utils.practice import items
 from shared_utils.practice.posed import pose
 
 BY_HAND = {
+    "page-in-numbers": lambda n: -100 / n["distance_cm"],
+    "image-in-numbers": lambda n: 100 * n["distance_cm"] / (n["lens_d"] * n["distance_cm"] - 100),
+    "contact-lens-in-numbers": lambda n: 1000 / (1000 / n["spectacle_d"] - n["vertex_mm"]),
+    "two-lenses-in-numbers": lambda n: 100 / (100 / n["first_d"] - n["way_cm"]) + n["second_d"],
+    "light-inside-the-eye": lambda n: 1336 / n["distance_mm"],
     "error-in-numbers": lambda n: n["sphere_d"] + 0.5 * n["cylinder_d"] - n["predicted_d"],
     "constant-in-numbers": lambda n: (n["label"] * n["slope_d"] + n["mean_d"]) / n["slope_d"],
     "mae-in-numbers": lambda n: statistics.mean(abs(n[f"{eye}_d"]) for eye in "abcde"),
@@ -41,6 +46,8 @@ BY_HAND = {
 """From the numbers of the question to the answer, by formulas written here."""
 
 KEYS = {
+    "parallel-behind-the-lens": (100 / 8, "{:.1f} cm in front"),
+    "glasses-slide-down": (10 / (1 - 0.16) - 10 / (1 - 0.12), "+{:.2f} D arrives more"),
     "fifteen-eyes": (1.96 * 0.55 / 15**0.5, "0.20 ± {:.2f} D"),
     "how-far-to-move": (0.25 / 0.83, "{:.2f}"),
     "sd-and-within": (100 * math.erf(1 / math.sqrt(2)), "{:.0f} %"),
