@@ -4,6 +4,8 @@ from math import log10, sqrt
 
 from shared_utils.optics import centration
 
+CHART_STEP_LOG = 0.15
+
 
 def budget(scattered_percent, lens_percent, retina_percent):
     """Log units of contrast that tears, lens and retina cost together."""
@@ -43,4 +45,29 @@ def errors_above(mean_mm, sd_mm):
         "plain": above_mm,
         "above_mm": above_mm,
         "error_mm": sd_mm / sqrt(4),
+    }
+
+
+def steps_lost(passed_percent):
+    """Steps of a contrast chart that a lens costs."""
+    passed = passed_percent / 100
+    log = -log10(passed)
+    return {
+        "answer": log / CHART_STEP_LOG,
+        "log": log,
+        "share": (1 - passed) / CHART_STEP_LOG,
+        "acuity": log / (2 * CHART_STEP_LOG),
+        "passed": passed,
+    }
+
+
+def as_defocus(rms_um, zone_mm):
+    """The defocus that blurs as strongly as an aberration."""
+    answer = centration.equivalent_defocus_d(rms_um, zone_mm)
+    return {
+        "answer": answer,
+        "diameter": answer / 4,
+        "unsquared": answer * zone_mm / 2,
+        "rootless": answer / sqrt(3),
+        "radius_mm": zone_mm / 2,
     }

@@ -47,3 +47,26 @@ def blur(pupil_mm, defocus_d):
         "degrees": answer / 60,
         "product": pupil_mm * defocus_d,
     }
+
+
+def gap(add_d, far_depth_d, half_d):
+    """Where the near focus of a bifocal begins to serve, coming from far."""
+    return {
+        "answer": 100 / (add_d - half_d),
+        "focus": 100 / add_d,
+        "nearest": 100 / (add_d + half_d),
+        "far": 100 / far_depth_d,
+        "begins_d": add_d - half_d,
+    }
+
+
+def wider_pupil(day_mm, borne_d, evening_mm):
+    """The defocus that makes the same blur disc with another pupil."""
+    share = day_mm / evening_mm
+    return {
+        "answer": borne_d * share,
+        "inverse": borne_d / share,
+        "squared": borne_d * share**2,
+        "unchanged": borne_d,
+        "mrad": day_mm * borne_d,
+    }

@@ -50,3 +50,16 @@ def two_lenses(first_d, way_cm, second_d):
         "way_m": way_cm / 100,
         "at_second_d": pair.at_second_d,
     }
+
+
+def inside(distance_mm):
+    """The vergence of light that meets inside the eye."""
+    distance_m = distance_mm / 1000
+    answer = vergence.vergence(distance_m, 1.336)
+    return {
+        "answer": answer,
+        "air": vergence.vergence(distance_m),
+        "sign": -answer,
+        "divided": 1 / (1.336 * distance_m),
+        "distance_m": distance_m,
+    }
