@@ -11,7 +11,7 @@ from shared_utils.practice.posed import pose
 
 BANK = items.bank()
 SEEDS = (1, 2, 3, 4)
-LESSONS = ("01_vergence",)
+LESSONS = ("01_vergence", "04_astigmatism")
 DEGREE = math.pi / 180.0  # in radians
 
 
@@ -36,7 +36,19 @@ BY_HAND = {
     "back-vertex-in-numbers": lambda n: (
         carried(n["front_d"], n["thickness_mm"] / 1500.0) + n["back_d"]
     ),
-    # lesson 04
+    "along-in-numbers": lambda n: (
+        n["sphere_d"] + n["cylinder_d"] * math.sin(n["gap_deg"] * DEGREE) ** 2
+    ),
+    "circle-in-numbers": lambda n: n["sphere_d"] + n["cylinder_d"] / 2.0,
+    "arrow-in-numbers": lambda n: -2.0 * math.sqrt(n["j0_d"] ** 2 + n["j45_d"] ** 2),
+    "crossed-in-numbers": lambda n: -apart(n["first_d"], n["second_d"], 180 - 2 * n["gap_deg"]),
+    "circle-width-in-numbers": lambda n: (
+        1000.0 * n["pupil_mm"] * n["more_d"] / (n["weak_d"] + n["strong_d"])
+    ),
+    "j0-in-numbers": lambda n: -n["cylinder_d"] / 2.0 * math.cos(2 * n["axis_deg"] * DEGREE),
+    "axis-from-vector-in-numbers": lambda n: (
+        90.0 - math.atan(n["j45_d"] / -n["j0_d"]) / DEGREE / 2.0
+    ),
     # lesson 07
     # lesson 09
 }
@@ -56,7 +68,23 @@ KEYED = {
     "converging-in-aqueous": (1.336 / 0.020,),
     "plus-and-minus-apart": (carried(10.0, 0.05) - 10.0,),
     "read-a-lens": (1 / 0.25 + 1 / 0.50,),
-    # lesson 04
+    "transpose-to-plus": (1.5 - 2.25, 2.25, 70 + 90),
+    "axis-has-no-power": (3.0, 180 - 90),
+    "thirty-from-axis": (-4.0 * math.sin(30 * DEGREE) ** 2,),
+    "sphere-for-the-circle": (1.0 - 3.0 / 2,),
+    "chart-to-vector": (-1.0, 1.0, 0.0),
+    "vector-to-chart": (-1.0 + 0.5, -2 * 0.5, 90 / 2),
+    "forty-five-apart": (-apart(1.0, 1.0, 90.0),),
+    "mean-of-axes": (180,),
+    "square-cross": (-1.0,),
+    "strong-lens-to-cornea": (
+        carried(-8.0, 0.012),
+        carried(-12.0, 0.012) - carried(-8.0, 0.012),
+        180,
+    ),
+    "read-a-toric-lens": (0.50, -1.00 - 0.50, 60),
+    "axis-from-180-to-90": (0.50 * math.cos(180 * DEGREE),),
+    "crossed-cylinder-held-up": (-0.50 / 2,),
     # lesson 07
     # lesson 09
 }
