@@ -11,7 +11,7 @@ from shared_utils.practice.posed import pose
 
 BANK = items.bank()
 SEEDS = (1, 2, 3, 4)
-LESSONS = ("01_vergence", "04_astigmatism")
+LESSONS = ("01_vergence", "04_astigmatism", "07_outcomes")
 DEGREE = math.pi / 180.0  # in radians
 
 
@@ -49,7 +49,13 @@ BY_HAND = {
     "axis-from-vector-in-numbers": lambda n: (
         90.0 - math.atan(n["j45_d"] / -n["j0_d"]) / DEGREE / 2.0
     ),
-    # lesson 07
+    "error-in-numbers": lambda n: n["sphere_d"] + n["cylinder_d"] / 2.0 - n["predicted_d"],
+    "constant-in-numbers": lambda n: n["a_constant"] + n["mean_d"] / 0.83,
+    "mean-within-in-numbers": lambda n: 1.96 * n["sd_d"] / n["eyes"] ** 0.5,
+    "mean-size-in-numbers": lambda n: (
+        (-n["first_d"] + n["second_d"] - n["third_d"] + n["fourth_d"]) / 4.0
+    ),
+    "sd-within-in-numbers": lambda n: n["sd_d"] / (2.0 * n["eyes"]) ** 0.5,
     # lesson 09
 }
 
@@ -85,7 +91,15 @@ KEYED = {
     "read-a-toric-lens": (0.50, -1.00 - 0.50, 60),
     "axis-from-180-to-90": (0.50 * math.cos(180 * DEGREE),),
     "crossed-cylinder-held-up": (-0.50 / 2,),
-    # lesson 07
+    "error-and-sign": (0.50 + 0.25,),
+    "implanted-lens": (-0.39 + 0.14,),
+    "cylinder-counts-half": (0.75 - 1.50 / 2 + 0.25,),
+    "how-far-to-move": (0.25 / 0.83,),
+    "middle-size": (sorted([1.00, 0.25, 0.00, 0.25, 0.50])[2],),
+    "sd-and-within": (100 * math.erf(1 / math.sqrt(2)),),
+    "half-the-difference": (100 * (0.06 / 0.03) ** 2,),
+    "another-lens-than-planned": (-0.60 + 0.77,),
+    "read-a-series": (100 * (3 + 8 + 10 + 7 + 4) / 40,),
     # lesson 09
 }
 
