@@ -11,7 +11,7 @@ from shared_utils.practice.posed import pose
 
 BANK = items.bank()
 SEEDS = (1, 2, 3, 4)
-LESSONS = ("01_vergence", "04_astigmatism", "07_outcomes")
+LESSONS = ("01_vergence", "04_astigmatism", "07_outcomes", "09_toric")
 DEGREE = math.pi / 180.0  # in radians
 
 
@@ -56,7 +56,13 @@ BY_HAND = {
         (-n["first_d"] + n["second_d"] - n["third_d"] + n["fourth_d"]) / 4.0
     ),
     "sd-within-in-numbers": lambda n: n["sd_d"] / (2.0 * n["eyes"]) ** 0.5,
-    # lesson 09
+    "total-in-numbers": lambda n: 0.926 * n["size_d"] - 0.508,
+    "at-the-cornea-in-numbers": lambda n: (
+        n["lens_d"] * (1.0 - n["elp_mm"] * n["cornea_d"] / 1336.0) ** 2
+    ),
+    "turn-in-numbers": lambda n: 2.0 * n["cylinder_d"] * math.sin(n["turn_deg"] * DEGREE),
+    "centroid-in-numbers": lambda n: n["size_d"] * math.cos(2 * n["meridian_deg"] * DEGREE),
+    "turn-of-weaker-in-numbers": lambda n: apart(n["cornea_d"], n["lens_d"], 2 * n["turn_deg"]),
 }
 
 KEYED = {
@@ -100,7 +106,14 @@ KEYED = {
     "half-the-difference": (100 * (0.06 / 0.03) ** 2,),
     "another-lens-than-planned": (-0.60 + 0.77,),
     "read-a-series": (100 * (3 + 8 + 10 + 7 + 4) / 40,),
-    # lesson 09
+    "measured-total": (0.90,),
+    "made-by-surgery": (1.00 - 0.50, 180),
+    "label-to-cornea": (3.0 * (1 - 5.2 * 43.0 / 1336) ** 2,),
+    "ten-degrees-off": (2 * 3.0 * math.sin(10 * DEGREE),),
+    "nothing-gained": (math.asin(0.5) / DEGREE,),
+    "back-left-out": (1.00 - (0.926 * 0.60 - 0.508), 180),
+    "step-on-a-ladder": (min((0.75, 1.50, 2.25, 3.00), key=lambda d: abs(d - 1.60 * 1.44)),),
+    "read-a-double-angle": (1.00, 120 / 2),
 }
 
 
