@@ -182,7 +182,9 @@ def _shown(number, item):
         f"{html.escape(option.feedback)}</p></details></li>"
         for option in item.options
     )
+    figure = item.shown_figure()
+    picture = figure._repr_html_() if figure is not None else ""
     return (
-        f"<section><p><strong>{number}.</strong> {html.escape(item.stem)}</p>"
+        f"<section><p><strong>{number}.</strong> {html.escape(item.stem)}</p>{picture}"
         f'<ol style="list-style-type: upper-alpha">{answers}</ol></section>'
     )

@@ -112,3 +112,32 @@ def spots_between_the_lines():
         f"{from_retina_mm[3]:.2f} mm behind it, ellipses elsewhere."
     )
     return Shown(figure, alt)
+
+
+def lens_to_read():
+    """Return the figure of a lens's power along every meridian, to be read.
+
+    Returns
+    -------
+    Shown
+    """
+    lens = SpheroCylinder(0.50, -1.50, 60)
+    meridians_deg = np.linspace(0.0, 180.0, 181)
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.2), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.plot(meridians_deg, lens.power_along(meridians_deg), color=style.BLUE)
+        axes.set(
+            xlim=(0, 180),
+            ylim=(-1.75, 1.25),
+            xticks=range(0, 181, 15),
+            yticks=np.arange(-1.5, 1.1, 0.5),
+            xlabel="meridian, degrees",
+            ylabel="power along it, D",
+        )
+        axes.yaxis.set_major_formatter(lambda d, _: signed(d))
+        axes.grid(color="#cccccc", linewidth=0.7)
+    along_d = ", ".join(
+        f"{signed(lens.power_along(meridian))} along {meridian}°" for meridian in (15, 60, 105, 150)
+    )
+    return Shown(figure, f"A wave: the power of one lens along its meridians. It has {along_d}.")

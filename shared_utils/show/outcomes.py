@@ -122,3 +122,14 @@ def _bars(errors_d, title):
     )
     lean = "hyperopic" if summary(errors_d).mean_d > 0 else "myopic"
     return Shown(figure, f"Bars of prediction errors, eyes in each: {heights}. It leans {lean}.")
+
+
+def series_to_read():
+    """Return the figure of an invented series of forty eyes, to be read.
+
+    Returns
+    -------
+    Shown
+    """
+    eyes = {-1.0: 1, -0.75: 3, -0.5: 3, -0.25: 8, 0.0: 10, 0.25: 7, 0.5: 4, 0.75: 2, 1.0: 2}
+    return error_bars(np.repeat(list(eyes), list(eyes.values())))

@@ -130,3 +130,28 @@ def how_to_read():
         f"{np.mean(NEIGHBOURS.axis_deg):.0f}."
     )
     return Shown(figure, alt)
+
+
+def eye_to_read():
+    """Return the figure of one eye on a double-angle plot, to be read.
+
+    Returns
+    -------
+    Shown
+    """
+    x_d, y_d = double_angle(SpheroCylinder(-0.5, 1.0, 60.0))
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.0), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        rings(axes, 2.4, (0.5, 1.0, 1.5, 2.0))
+        for place_deg in (30, 60, 120, 150):
+            place = np.radians(place_deg)
+            reach = 2.16 * np.array([np.cos(place), np.sin(place)])
+            axes.plot(*np.outer(reach, [-1, 1]), color="#bbbbbb", linewidth=0.6)
+        axes.plot([x_d], [y_d], "o", color=style.BLUE, markersize=10)
+    alt = (
+        "Double-angle plot of steep meridians: 180 lies on the right, 45 on top, 90 on the left, "
+        "135 below; rings every 0.50 D. One eye lies on the second ring, a third of the way round "
+        "from the top to the left."
+    )
+    return Shown(figure, alt)

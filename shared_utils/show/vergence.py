@@ -68,3 +68,38 @@ def _draw_panel(axes, kind, distance_m, here_d):
             0, 0.44, f"point {abs(distance_m) * 100:.0f} cm {side_word}", ha="center", va="center"
         )
     axes.text(0, 0.34, f"{kind}: {signed(here_d)}", ha="center", va="center", weight="bold")
+
+
+def lens_to_read():
+    """Return the figure of a point, a thin lens and the image, on a scale, to be read.
+
+    Returns
+    -------
+    Shown
+    """
+    object_cm, image_cm = -50.0, 25.0
+    with style.applied():
+        figure = Figure(figsize=(7.0, 2.6), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(-64, 44),
+            ylim=(-1.5, 1.7),
+            yticks=[],
+            xticks=range(-60, 41, 10),
+            xlabel="cm from the lens; light travels to the right",
+        )
+        axes.xaxis.set_major_formatter(lambda cm, _: signed(cm, "", 0))
+        axes.spines["left"].set_visible(False)
+        axes.grid(axis="x", color="#cccccc", linewidth=0.7)
+        axes.plot([0, 0], [-1.25, 1.25], color=style.BLUE, linewidth=4)
+        axes.text(0, 1.5, "lens", color=style.BLUE, ha="center", va="center")
+        for height in np.linspace(-1.0, 1.0, 5):
+            axes.plot([object_cm, 0, image_cm], [0, height, 0], color=style.ORANGE, linewidth=1.4)
+        for place, name in ((object_cm, "point"), (image_cm, "image")):
+            axes.plot([place], [0], "o", color="black", markersize=7)
+            axes.text(place, 0.6, name, ha="center", va="center")
+    alt = (
+        f"A scale in cm. Rays leave a point {-object_cm:.0f} cm in front of a thin lens in air and "
+        f"meet {image_cm:.0f} cm behind it."
+    )
+    return Shown(figure, alt)

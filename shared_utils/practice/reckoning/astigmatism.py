@@ -55,3 +55,43 @@ def crossed(first_d, second_d, axis_deg, gap_deg):
         "second_axis_deg": axis_deg + gap_deg,
         "twice_deg": 2 * gap_deg,
     }
+
+
+def circle(weak_d, more_d, pupil_mm):
+    """The diameter of the circle of least confusion behind two meridians."""
+    strong_d = weak_d + more_d
+    mean_d = weak_d + more_d / 2
+    return {
+        "answer": 1000 * pupil_mm * more_d / 2 / mean_d,
+        "whole": 1000 * pupil_mm * more_d / mean_d,
+        "radius": 500 * pupil_mm * more_d / 2 / mean_d,
+        "undivided": pupil_mm * more_d / 2,
+        "strong_d": strong_d,
+        "mean_d": mean_d,
+        "half_d": more_d / 2,
+    }
+
+
+def j0(sphere_d, cylinder_d, axis_deg):
+    """J0 of a refraction."""
+    turn = math.radians(axis_deg)
+    return {
+        "answer": SpheroCylinder(sphere_d, cylinder_d, axis_deg).power_vector().j0_d,
+        "single": -cylinder_d / 2 * math.cos(turn),
+        "whole": -cylinder_d * math.cos(2 * turn),
+        "sign": cylinder_d / 2 * math.cos(2 * turn),
+        "half_d": -cylinder_d / 2,
+        "twice_deg": 2 * axis_deg,
+    }
+
+
+def axis(j0_d, j45_d):
+    """The axis of the minus cylinder of a power vector."""
+    found = SpheroCylinder.from_power_vector(0.0, j0_d, j45_d).axis_deg
+    return {
+        "answer": found,
+        "undivided": 2 * found,
+        "quadrant": found + 90,
+        "radians": math.radians(found),
+        "twice_deg": 2 * found,
+    }

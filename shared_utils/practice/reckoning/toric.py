@@ -49,3 +49,17 @@ def centroid(size_d, meridian_deg):
         "other_deg": 180 - meridian_deg,
         "twice_deg": 2 * meridian_deg,
     }
+
+
+def turn_of_weaker(cornea_d, less_d, turn_deg):
+    """What a lens leaves that is weaker than the cornea and turned."""
+    lens_d = cornea_d - less_d
+    squares, product = cornea_d**2 + lens_d**2, 2 * cornea_d * lens_d
+    return {
+        "answer": toric.misaligned_cylinder(cornea_d, lens_d, turn_deg),
+        "numbers": less_d,
+        "undoubled": math.sqrt(squares - product * math.cos(math.radians(turn_deg))),
+        "added": math.sqrt(squares + product * math.cos(math.radians(2 * turn_deg))),
+        "lens_d": lens_d,
+        "twice_deg": 2 * turn_deg,
+    }

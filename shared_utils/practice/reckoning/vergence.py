@@ -63,3 +63,42 @@ def inside(distance_mm):
         "divided": 1 / (1.336 * distance_m),
         "distance_m": distance_m,
     }
+
+
+def near_point(refraction_d, accommodation_d):
+    """The near point of a myope who accommodates."""
+    far_d = -refraction_d
+    return {
+        "answer": -100 * vergence.focus_distance(refraction_d - accommodation_d),
+        "far": 100 / far_d,
+        "sign": 100 / (far_d - accommodation_d),
+        "dioptres": far_d + accommodation_d,
+        "near_d": refraction_d - accommodation_d,
+    }
+
+
+def in_aqueous(distance_cm, surface_d):
+    """The place of the image that a corneal surface makes in aqueous."""
+    arriving_d = vergence.vergence(-distance_cm / 100)
+    leaving_d = vergence.refract(arriving_d, surface_d)
+    return {
+        "answer": 1000 * vergence.focus_distance(leaving_d, 1.336),
+        "air": 1000 * vergence.focus_distance(leaving_d),
+        "far": 1336 / surface_d,
+        "sign": 1336 / (surface_d - arriving_d),
+        "arriving_d": arriving_d,
+        "leaving_d": leaving_d,
+    }
+
+
+def back_vertex(front_d, back_d, thickness_mm):
+    """The back vertex power of a thick lens of index 1.5."""
+    lens = vergence.thick_lens(front_d, back_d, thickness_mm, 1.5)
+    return {
+        "answer": lens.back_vertex_power_d,
+        "thin": front_d + back_d,
+        "equivalent": lens.equivalent_power_d,
+        "unreduced": vergence.propagate(front_d, thickness_mm / 1000) + back_d,
+        "reduced_m": thickness_mm / 1500,
+        "at_back_d": lens.back_vertex_power_d - back_d,
+    }
