@@ -309,6 +309,12 @@ def test_export_and_report_hold_every_learner(room, results):
         assert float(rows[learner]["marks"]) == pytest.approx(marks)
         assert rows[learner]["last_name"] == "Doe, Jr"
     assert all(rows[learner]["marks"] == "" for learner in BROKEN)
+    reported = room.write_report(SET, results.values())
+    with open(reported, encoding="utf-8", newline="") as file:
+        slips = {row["id"]: row["slips"] for row in csv.DictReader(file)}
+    assert slips["right"] == slips["blank"] == ""
+    assert slips["wrong"].startswith("✗ ")
+    assert len(results["wrong"].slips) == slips["wrong"].count("✗")
     # seven have 26, seven have 24, one has 11 and two have nothing
     total = sum(float(row["marks"] or 0) for row in rows.values())
     assert total == pytest.approx(7 * 26 + 7 * 24 + 11)
@@ -321,6 +327,8 @@ def test_the_command_grades_what_is_new_and_names_what_is_broken(room, results, 
     assert "cut.off: problems.ipynb is cut off" in out
     assert "\x1b" not in out
     assert "SAWarning" not in out + err
+    before = {result.learner: result.slips for result in results.values()}
+    assert {result.learner: result.slips for result in room.grade(SET)} == before
     report = (room.folder / f"report_{SET}.csv").read_text(encoding="utf-8")
     assert 'poem,"Poem Doe, Jr",,30.0,0.0,,problems.ipynb is not a notebook' in report
 

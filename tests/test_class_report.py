@@ -11,9 +11,11 @@ import numpy as np
 import pandas as pd
 import pytest
 import sqlalchemy
+from nbformat import v4
 from nbgrader import api
 
-from shared_utils.coursework import build, marks, place
+from shared_utils.coursework import build, checks, classroom, marks, place
+from shared_utils.coursework.grading import work
 from shared_utils.practice import class_report, coverage
 from tests import filling
 
@@ -166,6 +168,30 @@ def test_slips_are_counted_from_the_reports_of_the_grading(tmp_path):
         ("01_vergence", "the sign.", 2),
         ("01_vergence", "in metres.", 1),
     )
+
+
+def test_slips_go_from_a_marked_notebook_into_the_report(tmp_path):
+    with pytest.raises(checks.NotRight) as slipped:
+        checks.number("page", 2.0, -2.0, unit="D", within=0.01, expect="negative")
+    told = v4.new_output("error", ename="NotRight", evalue=str(slipped.value))
+    silent = v4.new_output("stream", text="✓ lamp: 2 D holds.\n✗ far point: Not answered yet.\n")
+    secret = v4.new_output("stream", text="✗ page: no. Likely slip: a hidden one.\n")
+    empty = v4.new_output("error", ename="NotImplementedError", evalue="")
+    cells = [("page-check", told), ("lamp-check", silent), ("page-hidden", secret)]
+    notebook = v4.new_notebook(
+        cells=[
+            v4.new_code_cell("", outputs=[output], metadata={"nbgrader": {"grade_id": name}})
+            for name, output in [*cells, ("thick-check", empty)]
+        ]
+    )
+    slips = work.slips_of(notebook)
+    assert slips == [f"✗ {slipped.value}"]
+    (tmp_path / "nbgrader_config.py").touch()
+    room = classroom.Classroom(tmp_path)
+    room.write_report(
+        "01_vergence", [classroom.Result("a", "A", slips=slips * 2), classroom.Result("b", "B")]
+    )
+    assert class_report.read_slips(tmp_path) == [("01_vergence", "the sign.")] * 2
 
 
 def test_no_gradebook_is_said(tmp_path):

@@ -66,8 +66,24 @@ def add_to(commands):
     feedback.add_argument("set", metavar="SET", help="number or name of the set")
     feedback.set_defaults(run=_feedback)
 
-    export = _parser(steps, "export", "write all marks as CSV", "export --to m.csv", folder=True)
-    export.add_argument("--to", metavar="CSV", help="file to write (default: grades.csv there)")
+    export = _parser(
+        steps, "export", "write all marks for another program", "export --to m.csv", folder=True
+    )
+    export.add_argument(
+        "--as",
+        dest="kind",
+        choices=("csv", "oneroster", "xapi"),
+        default="csv",
+        help="one table; OneRoster 1.2 files; or xAPI statements (default: csv)",
+    )
+    export.add_argument(
+        "--to", metavar="PATH", help="file, for oneroster folder (default: in the class's folder)"
+    )
+    ids = {"class": "the folder's name", "school": "lens-course", "term": "none"}
+    for what, default in ids.items():
+        export.add_argument(
+            f"--{what}-id", metavar="ID", help=f"for oneroster: its id there (default: {default})"
+        )
     export.set_defaults(run=_export)
 
     report = _parser(
@@ -225,8 +241,27 @@ def _export(arguments):
     classroom = _classroom(arguments)
     if not classroom.released_sets():
         raise ValueError("No set was released in this class yet, so there are no marks.")
-    target = classroom.export(arguments.to and Path(arguments.to))
-    print(f"Wrote {target}")
+    target = arguments.to and Path(arguments.to)
+    if arguments.kind == "csv":
+        print(f"Wrote {classroom.export(target)}")
+        return 0
+    from shared_utils.coursework import marks
+    from shared_utils.coursework.grading import settings
+    from shared_utils.practice.standards import oneroster, xapi
+
+    of_class = marks.read(settings.gradebook_url(classroom.folder))
+    if arguments.kind == "xapi":
+        target = target or classroom.folder / "statements.jsonl"
+        count = xapi.write(xapi.of_class(of_class), target)
+        print(f"Wrote {count} statements to {target}")
+        return 0
+    given = {
+        "class_id": arguments.class_id or classroom.folder.name,
+        "school_id": arguments.school_id,
+        "term_id": arguments.term_id,
+    }
+    given = {name: value for name, value in given.items() if value}
+    print(f"Wrote {oneroster.write(of_class, target or classroom.folder / 'oneroster', **given)}")
     return 0
 
 

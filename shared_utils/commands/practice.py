@@ -1,4 +1,4 @@
-"""Commands for whoever studies alone: practice, exam."""
+"""Commands for whoever studies alone: practice, exam; and for the bank behind them: items."""
 
 from pathlib import Path
 
@@ -17,6 +17,9 @@ def add_to(commands):
     practice.add_argument(
         "--import", dest="import_from", metavar="FILE", help="take progress from a file"
     )
+    practice.add_argument(
+        "--as-xapi", metavar="FILE", help="write your answers as xAPI statements, a JSON line each"
+    )
     practice.add_argument("--forget", action="store_true", help="delete your progress")
     _file_option(practice)
     practice.set_defaults(run=_practice)
@@ -31,6 +34,19 @@ def add_to(commands):
     _file_option(exam)
     exam.set_defaults(run=_exam)
 
+    items = commands.add_parser(
+        "items",
+        help="write the bank's questions as a package of QTI 2.1",
+        description="Write the bank's questions, with their answers, as a package of QTI 2.1.",
+        epilog="Example: lens-course items --qti items.zip --lessons 01 06",
+    )
+    items.add_argument("--qti", metavar="ZIP", required=True, help="file to write")
+    items.add_argument("--lessons", nargs="+", metavar="NN", help="these lessons alone")
+    items.add_argument(
+        "--seed", type=int, default=1, help="another one draws other numbers (default: 1)"
+    )
+    items.set_defaults(run=_items)
+
 
 def _file_option(parser):
     parser.add_argument("--file", metavar="FILE", help="keep the progress elsewhere")
@@ -44,6 +60,14 @@ def _practice(arguments):
     if arguments.export:
         kept.export(arguments.export)
         print(f"Your progress is in {Path(arguments.export).name}.")
+        return 0
+    if arguments.as_xapi:
+        from shared_utils.coursework import numbers
+        from shared_utils.practice.standards import xapi
+
+        statements = xapi.of_progress(kept, numbers.learner_id())
+        count = xapi.write(statements, arguments.as_xapi)
+        print(f"{count} statements are in {Path(arguments.as_xapi).name}. Nothing was sent.")
         return 0
     if arguments.import_from:
         kept.import_from(arguments.import_from)
@@ -65,4 +89,16 @@ def _exam(arguments):
     from shared_utils.practice import progress, terminal
 
     terminal.sit(progress.Progress(arguments.file), arguments.minutes)
+    return 0
+
+
+def _items(arguments):
+    from shared_utils.coursework import syllabus
+    from shared_utils.practice.items import bank
+    from shared_utils.practice.standards import qti
+
+    wanted = syllabus.named(arguments.lessons) if arguments.lessons else None
+    items = [item for item in bank().values() if wanted is None or item.lesson in wanted]
+    count = qti.write(items, arguments.qti, arguments.seed)
+    print(f"{count} questions are in {Path(arguments.qti).name}, with their answers.")
     return 0

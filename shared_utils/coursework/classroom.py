@@ -77,6 +77,7 @@ class Result:
     of: float | None = None
     by_hand: float = 0.0
     notes: list = field(default_factory=list)
+    slips: list = field(default_factory=list)
     seconds: float | None = None
     unprotected: str = ""
 
@@ -288,8 +289,9 @@ class Classroom:
                 if fault:
                     self._add_marks(kept, name, result, fault)
                 elif not again and _read(old / settings.STAMP) == stamp and _read(old / NOTEBOOK):
-                    about = json.loads(_read(old / NOTEBOOK))["metadata"]
-                    result.notes += about.get("lens_course", {}).get("notes", [])
+                    about = json.loads(_read(old / NOTEBOOK))["metadata"].get("lens_course", {})
+                    result.notes += about.get("notes", [])
+                    result.slips += about.get("slips", [])
                     self._add_marks(kept, name, result)
                 else:
                     under_way[learner] = work, stamp, result
@@ -307,6 +309,7 @@ class Classroom:
                 if not marked.fault:
                     result.seconds = marked.seconds
                     result.notes += marked.notes + self._keep(kept, name, work, marked, stamp)
+                    result.slips += marked.slips
                 self._add_marks(kept, name, result, marked.fault)
                 yield result
                 while done:
@@ -409,10 +412,11 @@ class Classroom:
                 **_marks_row(r),
                 "seconds": "" if r.seconds is None else round(r.seconds, 1),
                 "notes": " ".join(r.notes),
+                "slips": " ".join(r.slips),
             }
             for r in results
         ]
-        columns = ["id", "name", "marks", "of", "to_mark_by_hand", "seconds", "notes"]
+        columns = ["id", "name", "marks", "of", "to_mark_by_hand", "seconds", "notes", "slips"]
         _write_rows(target, columns, rows)
         return target
 

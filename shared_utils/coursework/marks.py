@@ -4,6 +4,7 @@ The gradebook may lie in SQLite or in PostgreSQL; whatever SQLAlchemy opens is r
 """
 
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 import sqlalchemy
@@ -26,6 +27,8 @@ class SetMarks:
         Marks given; nan for who handed nothing in.
     by_hand : array (learner,) of bool
         Whether something waits to be marked by hand.
+    times : tuple of datetime or None
+        When each learner handed in, universal time; None where it was not noted.
     """
 
     name: str
@@ -34,6 +37,7 @@ class SetMarks:
     most: np.ndarray
     marks: np.ndarray
     by_hand: np.ndarray
+    times: tuple
 
     def handed_in(self):
         """Return who handed in: array (learner,) of bool."""
@@ -100,7 +104,8 @@ JOIN grade_cells ON grade_cells.id = base_cell.id
 WHERE assignment.name = :name
 """
 _GRADES = """
-SELECT submitted_assignment.student_id AS learner, grade.cell_id AS cell,
+SELECT submitted_assignment.student_id AS learner, submitted_assignment.timestamp,
+       grade.cell_id AS cell,
        grade.auto_score, grade.manual_score, grade.extra_credit, grade.needs_manual_grade
 FROM assignment
 JOIN submitted_assignment ON submitted_assignment.assignment_id = assignment.id
@@ -120,13 +125,15 @@ def _read_set(connection, name, learners):
     for cell in cells:
         most[column[problem_of[cell.id]]] += cell.max_score or 0.0
     marks = np.full((len(learners), len(problems)), np.nan)
-    by_hand = np.zeros(len(learners), bool)
+    by_hand, times = np.zeros(len(learners), bool), [None] * len(learners)
     for grade in connection.execute(_text(_GRADES), {"name": name}):
         at = row[grade.learner], column[problem_of[grade.cell]]
         score = grade.auto_score if grade.manual_score is None else grade.manual_score
         marks[at] = np.nan_to_num(marks[at]) + (score or 0.0) + (grade.extra_credit or 0.0)
-        by_hand[row[grade.learner]] |= bool(grade.needs_manual_grade)
-    return SetMarks(name, learners, problems, most, marks, by_hand)
+        by_hand[at[0]] |= bool(grade.needs_manual_grade)
+        if times[at[0]] is None and grade.timestamp:
+            times[at[0]] = datetime.fromisoformat(str(grade.timestamp))  # SQLite keeps a text
+    return SetMarks(name, learners, problems, most, marks, by_hand, tuple(times))
 
 
 def _text(query):

@@ -96,6 +96,27 @@ def named(numbers):
     return found
 
 
+def title_of_set(name):
+    """Return what a problem set is called: its number, and the title of its lesson if it has one.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> title_of_set("01_vergence")
+    'Problem set 01: Vergence'
+    """
+    titles = {f"{number}_{slug}": title for _, part in PARTS for number, slug, title in part}
+    number, _, rest = name.partition("_")
+    return f"Problem set {number}: {titles.get(name, rest)}"
+
+
 def part_number(stem):
     """Return the part that a lesson belongs to, counted from 1.
 
