@@ -147,7 +147,7 @@ def test_an_examination_asks_no_item_twice_and_another_one_asks_others(progress)
         progress.moment += timedelta(hours=1)
     assert all(len(set(plan)) == 4 for plan in plans)
     assert len({tuple(plan) for plan in plans}) > 1
-    goals = {bank()[key].goal for key in plans[0]}
+    goals = {(bank()[key].lesson, bank()[key].goal) for key in plans[0]}
     assert len(goals) == 4  # every goal before the second of any
 
 

@@ -316,6 +316,10 @@ def _table(titles, rows):
         print("  ".join(cells).rstrip())
 
 
+# a file's name is copied from what is said
+UNBROKEN = {"break_on_hyphens": False, "break_long_words": False}
+
+
 def _say(sentence):
     width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
-    print(textwrap.fill(sentence, width, subsequent_indent="  ", break_on_hyphens=False))
+    print(textwrap.fill(sentence, width, subsequent_indent="  ", **UNBROKEN))
