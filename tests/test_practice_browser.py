@@ -12,7 +12,6 @@ from tests import lab
 pytestmark = pytest.mark.browser
 
 RADIO = ".widget-radio-box input[type=radio]"
-PAGE_TEXT = "document.querySelector('.jp-Notebook').textContent"
 FIELD = ".widget-text input"
 
 
@@ -72,18 +71,20 @@ def test_the_examination_by_keyboard_goes_from_start_to_report(page, tmp_path):
         lab.open_notebook(page, address, "lessons/18_mock_examination.ipynb")
         lab.run_all(page)
         press(page, "Begin")
-        for _ in range(4):
+        for n in range(1, 5):
+            page.get_by_text(f"Question {n} of 40;").wait_for()
             give_something(page)
             press(page, "Keep answer")
+            page.get_by_text(f"; {n} answered;").wait_for(timeout=15_000)
         press(page, "Pause")
         press(page, "Go on")
         # the page is run anew, as after a crash: it goes on where it was
         lab.open_notebook(page, address, "lessons/18_mock_examination.ipynb")
         lab.run_all(page)
         press(page, "Go on")
-        page.wait_for_function(f"() => {PAGE_TEXT}.includes('4 answered')")
+        page.get_by_text("; 4 answered;").wait_for()
         press(page, "End and report")
-        page.wait_for_function(f"() => {PAGE_TEXT}.includes('of 40 right')")
+        page.get_by_text("of 40 right").first.wait_for()
         assert page.locator("img[alt^='Right answers by part']").count() == 1
     progress = Progress(tmp_path / "progress.sqlite")
     sat = exam.Exam(progress, 1)
