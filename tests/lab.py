@@ -125,13 +125,18 @@ def wait_idle(page, seconds=60):
     )
 
 
+def _take_the_preferred_kernel(page):
+    """Answer JupyterLab where it asks for a kernel: it does if Run is pressed before it has one."""
+    dialog = page.locator(".jp-Dialog")
+    while dialog.count():
+        dialog.first.locator("button.jp-mod-accept").click()
+        page.wait_for_timeout(1000)
+
+
 def run_all(page, seconds=120):
     """Run every cell by the menu, as a reader does; again if the kernel did not listen yet."""
     for _ in range(5):
-        dialog = page.locator(".jp-Dialog")
-        if dialog.count():  # pressed too early on a busy machine, and JupyterLab asks back
-            print(f"JupyterLab asked: {dialog.first.inner_text()!r}")
-            page.keyboard.press("Escape")
+        _take_the_preferred_kernel(page)
         page.get_by_role("menuitem", name="Run", exact=True).click()
         page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
         try:

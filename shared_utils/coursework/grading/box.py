@@ -27,6 +27,8 @@ PASSED_ON = (
     *("PATH", "LANG", "LC_ALL", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH"),
     *("SYSTEMROOT", "SYSTEMDRIVE", "COMSPEC", "PATHEXT", "WINDIR", "TEMP", "TMP"),
 )
+# the process that made a folder stands in its name, so that what a killed one left can be removed
+OWNED = "lens-place-"
 UNBOXED = (
     "Learners' code runs without a box here: it cannot see the tests or the right answers while it "
     "is marked, but it could read and change your files and use the network"
@@ -48,7 +50,7 @@ class Place:
 
     def __init__(self, learner, files, boxed):
         self.learner, self.boxed = learner, boxed
-        self.folder = Path(tempfile.mkdtemp(prefix="lens-")).resolve()
+        self.folder = Path(tempfile.mkdtemp(prefix=f"{OWNED}{os.getpid()}-")).resolve()
         self.work = self.folder / "work"
         self.sockets = self.folder / "line"
         self.home = self.folder / "home"
@@ -104,6 +106,7 @@ def fault():
         return "bubblewrap is for Linux alone"
     if not shutil.which("bwrap"):
         return "bubblewrap is not installed (Debian: apt install bubblewrap)"
+    _sweep()
     place = Place("nobody", {}, boxed=True)
     try:
         command = [*walls(place.folder), sys.executable, "-P", "-c", "import shared_utils"]
@@ -115,6 +118,14 @@ def fault():
         place.remove()
     said = tried.stderr.decode(errors="replace").strip().splitlines()
     return f"bubblewrap does not start here: {said[-1:]}" if tried.returncode else ""
+
+
+def _sweep():
+    """Remove the folders of graders that were killed and could not do so themselves."""
+    for folder in Path(tempfile.gettempdir()).glob(f"{OWNED}*"):
+        owner = folder.name.removeprefix(OWNED).partition("-")[0]
+        if owner.isdigit() and not Path("/proc", owner).exists():
+            shutil.rmtree(folder, ignore_errors=True)
 
 
 def walls(folder):
