@@ -5,11 +5,13 @@ import html
 import os
 import re
 import subprocess
+from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
 
 import nbformat
 from nbclient import NotebookClient
+from nbclient.exceptions import CellExecutionError, DeadKernelError
 
 from shared_utils import CAUTION
 from shared_utils.coursework import build, offline
@@ -128,19 +130,26 @@ async def _problems(path):
 
 
 async def _run(notebook, folder):
+    try:
+        try:
+            return await _attempt(notebook, folder)
+        except (DeadKernelError, RuntimeError):
+            # two kernels that start at once may take the same port
+            return await _attempt(notebook, folder)
+    except (CellExecutionError, DeadKernelError, RuntimeError) as error:
+        title = notebook.cells[0].source.splitlines()[0].lstrip("# ")
+        raise ValueError(f"The page “{title}” does not run: {error}") from error
+
+
+async def _attempt(notebook, folder):
     client = NotebookClient(
-        notebook,
+        deepcopy(notebook),
         timeout=CELL_SECONDS,
         kernel_name="python3",
         store_widget_state=False,
         resources={"metadata": {"path": str(folder)}},
     )
-    try:
-        await client.async_execute(stderr=subprocess.DEVNULL)
-    except Exception as error:
-        title = notebook.cells[0].source.splitlines()[0].lstrip("# ")
-        raise ValueError(f"The page “{title}” does not run: {error}") from error
-    return notebook
+    return await client.async_execute(stderr=subprocess.DEVNULL)
 
 
 def _page(name, body, terms):
@@ -167,12 +176,12 @@ def _output(output):
         return f"<pre>{html.escape(output.text)}</pre>" if output.name == "stdout" else ""
     data = output.get("data", {})
     if "text/html" in data:
-        wide = ' tabindex="0"' if "<table" in data["text/html"] else ""
-        return f'<div class="output scroll"{wide}>{data["text/html"]}</div>'
+        return f'<div class="output scroll" tabindex="0">{data["text/html"]}</div>'
     if WIDGET in data:
         return ""  # nothing to press in a book
     if "text/markdown" in data:
-        return f'<div class="output">{offline.markdown_to_html(data["text/markdown"])}</div>'
+        made = offline.markdown_to_html(data["text/markdown"])
+        return f'<div class="output scroll" tabindex="0">{made}</div>'
     return f"<pre>{html.escape(data.get('text/plain', ''))}</pre>" if data else ""
 
 

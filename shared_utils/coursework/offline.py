@@ -43,7 +43,10 @@ def formula(latex, display="inline"):
 
 
 class _BookRenderer(Renderer):
-    """A page's own text: a formula that is wider than a phone scrolls, by keyboard too."""
+    """A page's own text: what is wider than a phone scrolls, by keyboard too."""
+
+    def block_code(self, code, info=None):
+        return f'<pre tabindex="0"><code>{html.escape(code)}</code></pre>'
 
     def block_math(self, body):
         return f'<div class="scroll" tabindex="0">{super().block_math(body)}</div>'
