@@ -1,11 +1,14 @@
 """Key press to new picture: the engine against plain ``interact``, in the same page and run."""
 
+import importlib
 import statistics
 
 import nbformat
 import pytest
 
+from shared_utils import explore
 from shared_utils.coursework import build
+from shared_utils.explore import engine
 from tests import lab
 from tests.test_engine import PAGES
 
@@ -75,6 +78,19 @@ def test_a_step_of_every_demo_is_several_times_faster_than_interact(module, make
     _compare(module, make, tmp_path, page)
 
 
+def _there_and_back(module, make):
+    """Keys that move the demo's first slider by a step each, and turn round at its ends."""
+    demo = getattr(importlib.import_module(f"{explore.__name__}.{module}"), make)()
+    slider = next(c for c in demo.controls if isinstance(c, engine.Slider))
+    last = round((slider.high - slider.low) / slider.step)
+    place, way = round((slider.start - slider.low) / slider.step), 1
+    for _ in range(PRESSES):
+        if not 0 <= place + way <= last:
+            way = -way
+        place += way
+        yield "ArrowRight" if way > 0 else "ArrowLeft"
+
+
 def _compare(module, make, folder, page):
     code = nbformat.v4.new_code_cell
     first = code(ENGINE_CELL.format(module=module, make=make))
@@ -92,11 +108,11 @@ def _compare(module, make, folder, page):
             "interact": (".widget-slider [role=slider]", ".jp-OutputArea .widget-output img"),
         }
         milliseconds = {name: [] for name in ways}
-        for _ in range(PRESSES):  # interleaved, so that both meet the same noise
+        for key in _there_and_back(module, make):  # interleaved, so that both meet the same noise
             for name, (slider, picture) in ways.items():
                 page.locator(slider).first.focus()
                 page.evaluate(f"() => {{ window.seen = ({WAIT_FOR_PICTURE})('{picture}'); }}")
-                page.keyboard.press("ArrowRight")
+                page.keyboard.press(key)
                 milliseconds[name].append(page.evaluate("window.seen"))
                 page.wait_for_timeout(50)
     # the quickest of each: what a busy machine adds says nothing of either way
