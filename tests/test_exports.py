@@ -357,9 +357,9 @@ def test_qti_items_mark_and_answer_as_the_bank_does(package):
         space = delivery.space
         shown = {e.get("identifier"): e.text for e in root.iterfind(".//q:simpleChoice", space)}
         if item.kind == "choice":
-            assert sorted(shown.values()) == sorted(option.text for option in item.options)
+            assert sorted(shown.values()) == sorted(option.text for option in asked.options)
             for name, text in shown.items():
-                option = next(option for option in item.options if option.text == text)
+                option = next(option for option in asked.options if option.text == text)
                 assert delivery.of(name) == (float(option.key), [option.feedback])
         elif item.kind == "order":
             names = {text: name for name, text in shown.items()}

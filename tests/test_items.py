@@ -1,6 +1,7 @@
 """The item bank: whole, readable alone, no cue from length or place, slips that lead on."""
 
 import collections
+import itertools
 import math
 import re
 
@@ -20,12 +21,50 @@ def of_kind(kind):
 @pytest.mark.parametrize("item", of_kind("choice"))
 def test_a_choice_has_four_different_options_each_with_feedback_of_its_own(item):
     assert len(item.options) == 4
-    texts = [" ".join(option.text.lower().split()) for option in item.options]
-    assert len(set(texts)) == 4
-    feedback = [option.feedback for option in item.options]
-    assert len(set(feedback)) == 4
-    assert all(len(said) >= 20 for said in feedback)
-    assert not re.search(r"\b(all|none|both) of the (above|these)\b", " ".join(texts))
+    stems = set()
+    for seed in range(DRAWS if item.reckon else 1):
+        posed = pose(item, seed)
+        stems.add((posed.stem, *(posed.numbers[name] for name in item.figure_with)))
+        texts = [" ".join(option.text.lower().split()) for option in posed.options]
+        assert len(set(texts)) == 4, (posed.stem, texts)
+        feedback = [option.feedback for option in posed.options]
+        assert len(set(feedback)) == 4
+        assert all(len(said) >= 20 for said in feedback)
+        whole = " ".join([posed.stem, *texts, *feedback])
+        assert not re.search(r"[{}]|\b(nan|inf)\b|[+−-]0\.?0*\b(?!\.?\d)", whole), whole
+        assert not re.search(r"\b(all|none|both) of the (above|these)\b", " ".join(texts))
+        assert posed.mark(posed.right).right
+    assert len(stems) >= (20 if item.draw else 1)
+
+
+def same_number(one, other):
+    """Whether two options say the same number in other words: 2.50 and 2.5."""
+    found = [re.findall(r"[+−]?\d+(?:\.\d+)?", text) for text in (one, other)]
+    same_words = {re.sub(r"[+−]?\d+(?:\.\d+)?", "#", text) for text in (one, other)}
+    numbers = {tuple(float(n.replace("−", "-")) for n in numbers) for numbers in found}
+    return len(same_words) == 1 and len(numbers) == 1
+
+
+@pytest.mark.parametrize("item", of_kind("choice"))
+def test_no_two_options_say_the_same_number(item):
+    for seed in range(DRAWS if item.reckon else 1):
+        texts = [option.text for option in pose(item, seed).options]
+        assert not any(same_number(*pair) for pair in itertools.combinations(texts, 2)), texts
+
+
+DRAWN = [param for param in of_kind("choice") if param.values[0].reckon]
+
+
+@pytest.mark.parametrize("item", DRAWN)
+def test_a_wrong_option_of_drawn_numbers_stands_for_a_wrong_path_of_its_own(item):
+    key = next(option for option in item.options if option.key)
+    for option in item.options:
+        names = names_in(option.text)
+        assert option.key or not names or names != names_in(key.text), (item.key, option.text)
+
+
+def names_in(text):
+    return set(re.findall(r"\{(\w+)", text))
 
 
 @pytest.mark.parametrize("item", list(BANK.values()), ids=list(BANK))
@@ -78,8 +117,9 @@ def test_neither_place_nor_length_gives_the_key_away():
         assert abs(count / put.total() - 0.25) < 4 * math.sqrt(0.25 * 0.75 / put.total())
     longest = shortest = 0
     for item in choices:
-        lengths = [len(option.text) for option in item.options]
-        key = len(next(option.text for option in item.options if option.key))
+        options = pose(item).options
+        lengths = [len(option.text) for option in options]
+        key = len(next(option.text for option in options if option.key))
         longest += key == max(lengths) and lengths.count(key) == 1
         shortest += key == min(lengths) and lengths.count(key) == 1
     if len(choices) >= 60:  # of fewer a count says nothing
@@ -91,7 +131,7 @@ def test_neither_place_nor_length_gives_the_key_away():
 def test_every_figure_of_an_item_is_there():
     for item in BANK.values():
         if item.figure:
-            assert item.shown_figure().alt
+            assert pose(item).shown_figure().alt
 
 
 @pytest.mark.parametrize(

@@ -170,4 +170,4 @@ def test_a_page_that_asks_about_a_figure_shows_it():
 def test_the_figures_to_read_do_not_give_the_answer_away():
     for item in of_lessons("choice"):
         if item.figure:
-            assert key_of(item) not in item.shown_figure().alt
+            assert key_of(item) not in pose(item).shown_figure().alt

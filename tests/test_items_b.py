@@ -175,7 +175,7 @@ def test_a_shallower_chamber_weakens_haigis_alone():
 
 
 def test_the_methods_after_laser_say_what_the_item_reads_off_them():
-    alt = BANK["laser-powers-to-read"].shown_figure().alt
+    alt = pose(BANK["laser-powers-to-read"]).shown_figure().alt
     read = {name: float(power) for name, power in re.findall(r"([\w-]+) \+(\d+\.\d+)", alt)}
     plain = read.pop("uncorrected")
     assert sorted(read.values())[len(read) // 2] == 21.5
@@ -184,7 +184,7 @@ def test_the_methods_after_laser_say_what_the_item_reads_off_them():
 
 
 def test_the_shares_of_the_figure_are_those_of_steps_of_0_30():
-    alt = BANK["step-from-shares"].shown_figure().alt
+    alt = pose(BANK["step-from-shares"]).shown_figure().alt
     read = [float(share) for share in re.findall(r"(\d+) %", alt)]
     assert read == [round(100 * sinc2(0.3 - order)) for order in (-1, 0, 1, 2)]
     assert "0.3" not in alt
@@ -193,6 +193,6 @@ def test_the_shares_of_the_figure_are_those_of_steps_of_0_30():
 def test_the_curve_to_read_ends_where_the_item_says_and_hides_it():
     parts = usable_parts(acuity_curve("bifocal", 3.0))
     assert [round(-place, 1) for part in parts for place in part] == [0.0, 0.8, 2.1, 3.5]
-    alt = BANK["curve-to-read"].shown_figure().alt
+    alt = pose(BANK["curve-to-read"]).shown_figure().alt
     assert "0.8" not in alt
     assert "bifocal" not in alt

@@ -6,6 +6,7 @@ with it, so an examination that was cut off goes on where it was.
 
 import json
 import math
+from contextlib import suppress
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -17,6 +18,10 @@ from shared_utils.practice.posed import pose
 # questions of each part of the course: power and splitting weigh most, as in the clinic
 BLUEPRINT = (9, 12, 10, 9)
 MINUTES = 60.0
+
+
+class EarlierEdition(ValueError):
+    """An examination asks what the bank no longer holds."""
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,11 @@ class Exam:
     progress : Progress
     number : int
         Which one; ``begin`` and ``unfinished`` find it.
+
+    Raises
+    ------
+    EarlierEdition
+        If the bank no longer holds one of its questions.
     """
 
     def __init__(self, progress, number):
@@ -94,7 +104,13 @@ class Exam:
         self.number = number
         row = self._row()
         self.minutes = row["minutes"]
-        self.questions = tuple(pose(bank()[key], seed) for key, seed in json.loads(row["plan"]))
+        plan = json.loads(row["plan"])
+        if any(key not in bank() for key, _ in plan):
+            raise EarlierEdition(
+                "This examination was begun with an earlier edition of the questions; begin a new "
+                "one."
+            )
+        self.questions = tuple(pose(bank()[key], seed) for key, seed in plan)
 
     @classmethod
     def begin(cls, progress, minutes=MINUTES, blueprint=BLUEPRINT):
@@ -134,6 +150,8 @@ class Exam:
     def unfinished(cls, progress):
         """Return the examination that was begun and not ended, or None.
 
+        One of an earlier edition is passed over, for it cannot go on.
+
         Parameters
         ----------
         progress : Progress
@@ -143,7 +161,10 @@ class Exam:
         Exam or None
         """
         rows = progress.rows("SELECT number FROM exam WHERE ended IS NULL ORDER BY number DESC")
-        return cls(progress, rows[0]["number"]) if rows else None
+        for row in rows:
+            with suppress(EarlierEdition):
+                return cls(progress, row["number"])
+        return None
 
     def given(self):
         """Return the answers so far: place, counted from 0, → answer.
@@ -259,7 +280,7 @@ class Exam:
                     Slipped(
                         place + 1,
                         asked.stem,
-                        row["given"] if row else "no answer",
+                        asked.in_words(row["given"]) if row else "no answer",
                         asked.answer_in_words(),
                         verdict.said if verdict else _working_of(asked),
                         verdict.slip if verdict else "no answer",

@@ -2,16 +2,17 @@
 
 =========== ==========================================================================
 ``choice``  single best answer of four, with feedback for each
-``number``  a number with its unit; the numbers of the question are drawn anew each time
+``number``  a number with its unit
 ``order``   steps to be put into their order
 =========== ==========================================================================
 
-Any of them may show a figure to read. An item is shown on a page as plain HTML whose answers open
-with a click or a key, so that it works in a page that is printed, exported or read aloud.
+Where a number is asked, be it to write or to choose, the numbers of the question are drawn anew
+each time, and key and wrong answers are reckoned from them. Any item may show a figure to read,
+drawn from the same numbers. An item is shown on a page as plain HTML whose answers open with a
+click or a key, so that it works in a page that is printed, exported or read aloud.
 """
 
 import html
-import importlib
 import tomllib
 from dataclasses import dataclass
 from functools import cache
@@ -19,9 +20,12 @@ from pathlib import Path
 
 from IPython.display import HTML
 
+from shared_utils.practice.posed import pose
+
 BANK = Path(__file__).parent / "items"
 KINDS = ("choice", "number", "order")
 DIFFICULTIES = (1, 2, 3)
+ON_PAGE = 0  # the seed of the numbers that stand on a page
 
 
 @dataclass(frozen=True)
@@ -47,7 +51,8 @@ class Item:
 
     ``draw`` gives the range (low, high, step) of each number of the question; ``reckon`` names the
     function in ``practice/reckoning`` that takes them and gives ``answer``, a number for each
-    slip, and whatever ``working`` says besides.
+    slip, and whatever the texts say besides. Texts name numbers as ``{answer:+.2f}``.
+    ``figure_with`` names those that the figure is drawn with.
     """
 
     key: str
@@ -67,6 +72,7 @@ class Item:
     steps: tuple = ()
     working: str = ""
     figure: str = ""
+    figure_with: tuple = ()
 
     def __post_init__(self):
         if self.kind not in KINDS:
@@ -83,20 +89,10 @@ class Item:
             raise ValueError(
                 f"Item {self.key!r} asks for a number; give reckon, within and working."
             )
+        if self.draw and not self.reckon:
+            raise ValueError(f"Item {self.key!r} draws numbers; give reckon, which takes them.")
         if self.kind == "order" and not (len(self.steps) >= 3 and self.working):
             raise ValueError(f"Item {self.key!r} asks for an order; give three steps and working.")
-
-    def shown_figure(self):
-        """Return the figure to read, or None.
-
-        Returns
-        -------
-        shared_utils.show.shown.Shown or None
-        """
-        if not self.figure:
-            return None
-        module, name = self.figure.split(".")
-        return getattr(importlib.import_module(f"shared_utils.show.{module}"), name)()
 
 
 @cache
@@ -118,8 +114,8 @@ def bank():
             try:
                 options = tuple(Option(**option) for option in entry.pop("options", ()))
                 slips = tuple(Slip(**slip) for slip in entry.pop("slips", ()))
-                steps = tuple(entry.pop("steps", ()))
-                item = Item(lesson=path.stem, options=options, slips=slips, steps=steps, **entry)
+                entry |= {name: tuple(entry.get(name, ())) for name in ("steps", "figure_with")}
+                item = Item(lesson=path.stem, options=options, slips=slips, **entry)
             except (KeyError, TypeError) as error:
                 raise ValueError(
                     f"{path.name}, item {entry.get('key', '?')!r}: {error}; an item has key, goal, "
@@ -176,15 +172,16 @@ def interleaved(turn):
 
 
 def _shown(number, item):
+    posed = pose(item, ON_PAGE)
     answers = "".join(
         f"<li><details><summary>{html.escape(option.text)}</summary>"
         f"<p><strong>{'Yes.' if option.key else 'Not this.'}</strong> "
         f"{html.escape(option.feedback)}</p></details></li>"
-        for option in item.options
+        for option in posed.options
     )
-    figure = item.shown_figure()
+    figure = posed.shown_figure()
     picture = figure._repr_html_() if figure is not None else ""
     return (
-        f"<section><p><strong>{number}.</strong> {html.escape(item.stem)}</p>{picture}"
+        f"<section><p><strong>{number}.</strong> {html.escape(posed.stem)}</p>{picture}"
         f'<ol style="list-style-type: upper-alpha">{answers}</ol></section>'
     )

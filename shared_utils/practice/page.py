@@ -29,7 +29,7 @@ class Question(ipywidgets.VBox):
     def put(self, posed, heading="", given=None):
         """Show a question, with the answer that was given before."""
         self.posed = posed
-        figure = posed.item.shown_figure()
+        figure = posed.shown_figure()
         picture = figure._repr_html_() if figure is not None else ""
         lines = [
             f"{letter}  {line}"

@@ -6,10 +6,9 @@ What is drawn follows from the item and a seed alone, so a question can be put a
 import importlib
 import re
 import string
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shared_utils.coursework.numbers import Draw
-from shared_utils.practice.items import Item
 from shared_utils.show.style import signed
 
 
@@ -27,15 +26,30 @@ class Posed:
     """A question as it stands before somebody.
 
     ``choices`` are the lines to choose from or to put in order, lettered from A; none for a
-    number. ``right`` is a letter, letters in order, or a number.
+    number. ``right`` is a letter, letters in order, or a number. ``options`` are those of the item
+    with their numbers, in the order of the bank.
     """
 
-    item: Item
+    item: object
     seed: int
     stem: str
     choices: tuple
     right: object
     numbers: dict
+    options: tuple = ()
+
+    def shown_figure(self):
+        """Return the figure to read, or None.
+
+        Returns
+        -------
+        shared_utils.show.shown.Shown or None
+        """
+        if not self.item.figure:
+            return None
+        module, name = self.item.figure.split(".")
+        draws = getattr(importlib.import_module(f"shared_utils.show.{module}"), name)
+        return draws(**{name: self.numbers[name] for name in self.item.figure_with})
 
     def hint(self):
         """Return how an answer is given, in a few words.
@@ -78,7 +92,8 @@ class Posed:
             return Verdict(
                 right, f"{self.item.working} The order: {lines}", "" if right else "the order"
             )
-        option = self._options()[letters_of(self.choices).index(given)]
+        chosen = self.choices[letters_of(self.choices).index(given)]
+        option = next(option for option in self.options if option.text == chosen)
         return Verdict(option.key, option.feedback, "" if option.key else option.text)
 
     def understood(self, given):
@@ -119,9 +134,25 @@ class Posed:
         """
         if self.item.kind == "number":
             return signed(self.right, self.item.unit, self.item.digits)
+        return self.in_words(self.right)
+
+    def in_words(self, given):
+        """Return an answer as it is told to who no longer sees the letters.
+
+        Parameters
+        ----------
+        given : str
+
+        Returns
+        -------
+        str
+        """
+        understood = self.understood(given)
+        if self.item.kind == "number":
+            return signed(understood, self.item.unit, self.item.digits)
         if self.item.kind == "order":
-            return ", ".join(self.right)
-        return f"{self.right}: {self.choices[letters_of(self.choices).index(self.right)]}"
+            return ", ".join(understood)
+        return f"{understood}: {self.choices[letters_of(self.choices).index(understood)]}"
 
     def _mark_number(self, value):
         working = filled(self.item.working, self.numbers)
@@ -131,9 +162,6 @@ class Posed:
             if abs(value - self.numbers[slip.name]) <= self.item.within + 1e-9:
                 return Verdict(False, f"{filled(slip.feedback, self.numbers)} {working}", slip.name)
         return Verdict(False, working, "another number")
-
-    def _options(self):
-        return _shuffled(self.item, self.seed, self.item.options)
 
 
 def pose(item, seed=0):
@@ -156,24 +184,22 @@ def pose(item, seed=0):
     >>> asked.mark(asked.right).right
     True
     """
-    numbers = {}
+    numbers = _numbers(item, seed)
     if item.kind == "number":
-        draw = Draw(f"item/{item.key}", learner=str(seed))
-        drawn = {name: draw.pick(name, *ends) for name, ends in (item.draw or {}).items()}
-        module, function = item.reckon.split(".")
-        reckon = getattr(
-            importlib.import_module(f"shared_utils.practice.reckoning.{module}"), function
-        )
-        numbers = {**drawn, **reckon(**drawn)}
         return Posed(item, seed, filled(item.stem, numbers), (), numbers["answer"], numbers)
     if item.kind == "order":
         shuffled = _shuffled(item, seed, item.steps)
         letters = letters_of(shuffled)
         right = "".join(letters[shuffled.index(step)] for step in item.steps)
         return Posed(item, seed, item.stem, shuffled, right, numbers)
-    options = _shuffled(item, seed, item.options)
-    right = letters_of(options)[[option.key for option in options].index(True)]
-    return Posed(item, seed, item.stem, tuple(o.text for o in options), right, numbers)
+    options = tuple(
+        replace(o, text=filled(o.text, numbers), feedback=filled(o.feedback, numbers))
+        for o in item.options
+    )
+    shuffled = _shuffled(item, seed, options)
+    right = letters_of(shuffled)[[option.key for option in shuffled].index(True)]
+    choices = tuple(option.text for option in shuffled)
+    return Posed(item, seed, filled(item.stem, numbers), choices, right, numbers, options)
 
 
 def letters_of(choices):
@@ -221,6 +247,17 @@ def filled(text, numbers):
     'It is −2.0 D.'
     """
     return _Numbers().vformat(text, (), numbers)
+
+
+def _numbers(item, seed):
+    """The numbers of a question, drawn and reckoned; none where it has none."""
+    if not item.reckon:
+        return {}
+    draw = Draw(f"item/{item.key}", learner=str(seed))
+    drawn = {name: draw.pick(name, *ends) for name, ends in (item.draw or {}).items()}
+    module, function = item.reckon.split(".")
+    reckon = getattr(importlib.import_module(f"shared_utils.practice.reckoning.{module}"), function)
+    return {**drawn, **reckon(**drawn)}
 
 
 def _shuffled(item, seed, lines):

@@ -132,7 +132,7 @@ def _greet(console, progress):
 def _put(console, posed):
     console.print()
     console.print(posed.stem, markup=False, style="bold")
-    figure = posed.item.shown_figure()
+    figure = posed.shown_figure()
     if figure is not None:
         console.print(f"Figure: {figure.alt}", markup=False)
     for letter, line in zip(letters_of(posed.choices), posed.choices, strict=True):

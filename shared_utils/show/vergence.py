@@ -70,14 +70,18 @@ def _draw_panel(axes, kind, distance_m, here_d):
     axes.text(0, 0.34, f"{kind}: {signed(here_d)}", ha="center", va="center", weight="bold")
 
 
-def lens_to_read():
+def lens_to_read(object_cm=50, image_cm=25):
     """Return the figure of a point, a thin lens and the image, on a scale, to be read.
+
+    Parameters
+    ----------
+    object_cm, image_cm : float
+        How far the point lies in front of the lens and the image behind it, cm; at most 60 and 40.
 
     Returns
     -------
     Shown
     """
-    object_cm, image_cm = -50.0, 25.0
     with style.applied():
         figure = Figure(figsize=(7.0, 2.6), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -94,12 +98,12 @@ def lens_to_read():
         axes.plot([0, 0], [-1.25, 1.25], color=style.BLUE, linewidth=4)
         axes.text(0, 1.5, "lens", color=style.BLUE, ha="center", va="center")
         for height in np.linspace(-1.0, 1.0, 5):
-            axes.plot([object_cm, 0, image_cm], [0, height, 0], color=style.ORANGE, linewidth=1.4)
-        for place, name in ((object_cm, "point"), (image_cm, "image")):
+            axes.plot([-object_cm, 0, image_cm], [0, height, 0], color=style.ORANGE, linewidth=1.4)
+        for place, name in ((-object_cm, "point"), (image_cm, "image")):
             axes.plot([place], [0], "o", color="black", markersize=7)
             axes.text(place, 0.6, name, ha="center", va="center")
     alt = (
-        f"A scale in cm. Rays leave a point {-object_cm:.0f} cm in front of a thin lens in air and "
+        f"A scale in cm. Rays leave a point {object_cm:.0f} cm in front of a thin lens in air and "
         f"meet {image_cm:.0f} cm behind it."
     )
     return Shown(figure, alt)

@@ -3,6 +3,32 @@
 from shared_utils.optics import vergence
 
 
+def reciprocal(focal_cm):
+    """The power of a lens from its focal length."""
+    return {
+        "answer": vergence.vergence(focal_cm / 100),
+        "metres": focal_cm / 100,
+        "centimetres": focal_cm,
+        "tenfold": 1000 / focal_cm,
+    }
+
+
+def lens_from_its_image(object_cm, image_cm):
+    """The power of a thin lens, read off where it images a point."""
+    arriving_d = vergence.vergence(-object_cm / 100)
+    leaving_d = vergence.vergence(image_cm / 100)
+    return {
+        "answer": leaving_d - arriving_d,
+        "sign": leaving_d + arriving_d,
+        "leaving_d": leaving_d,
+        "whole_way": 100 / (object_cm + image_cm),
+        "way_cm": object_cm + image_cm,
+        "arriving_d": arriving_d,
+        "size_d": -arriving_d,
+        "image_m": image_cm / 100,
+    }
+
+
 def page(distance_cm):
     """The vergence of a page's light."""
     return {

@@ -49,7 +49,7 @@ def write(items, file, seed=1):
         raise ValueError("There is no item to write; name lessons that have some.")
     files = {}
     for item in items:
-        figure = item.shown_figure()
+        figure = pose(item, seed).shown_figure()
         picture = (f"images/{item.key}.png", figure.alt) if figure is not None else None
         files[f"items/{item.key}.xml"] = _text(assessment_item(item, seed, picture))
         if picture:
@@ -139,7 +139,7 @@ def _answers(asked):
     """
     item = asked.item
     if item.kind == "choice":
-        named = zip(names_of(item), item.options, strict=True)
+        named = zip(names_of(item), asked.options, strict=True)
         return [(name, name, option.feedback) for name, option in named]
     told = asked.mark(str(asked.right)).said
     slips = []
@@ -167,7 +167,7 @@ def _body(body, asked, picture):
             about["maxChoices"] = "1"
         asking = _add(body, kind, about)
         _add(asking, "prompt", text=asked.stem)
-        lines = item.steps or [option.text for option in item.options]
+        lines = item.steps or [option.text for option in asked.options]
         names = dict(zip(lines, names_of(item), strict=True))
         for line in asked.choices:  # as they were shuffled, for a reader that does not
             _add(asking, "simpleChoice", {"identifier": names[line]}, line)

@@ -33,7 +33,7 @@ def of_progress(progress, learner):
     """Yield a statement for every answer in practice and for every examination that has ended.
 
     The answers of an examination stand before it, at the moment when it ended, which is when they
-    were marked; what was left open has none.
+    were marked; what was left open has none, nor has one of an earlier edition of the bank.
 
     Parameters
     ----------
@@ -57,7 +57,11 @@ def of_progress(progress, learner):
         yield _statement(learner, ANSWERED, _item(row["item"]), result, row["at"])
     ended = progress.rows("SELECT number, begun, ended FROM exam WHERE ended IS NOT NULL")
     for row in sorted(ended, key=lambda row: row["number"]):
-        yield from _of_exam(exam.Exam(progress, row["number"]), row["begun"], row["ended"], learner)
+        try:
+            sitting = exam.Exam(progress, row["number"])
+        except exam.EarlierEdition:
+            continue
+        yield from _of_exam(sitting, row["begun"], row["ended"], learner)
 
 
 def of_class(marks):
@@ -156,12 +160,12 @@ def _item(key):
     more = {"interactionType": KINDS[item.kind]}
     if lines:
         names = names_of(item)
-        more["choices"] = [
-            {"id": name, "description": {"en": line}}
-            for name, line in zip(names, lines, strict=True)
-        ]
+        more["choices"] = [{"id": name} for name in names]
         right = [n for n, o in zip(names, item.options, strict=False) if o.key] or names
         more["correctResponsesPattern"] = ["[,]".join(right)]
+    if lines and not item.reckon:  # else the words hold numbers that are drawn
+        for choice, line in zip(more["choices"], lines, strict=True):
+            choice["description"] = {"en": line}
         more["description"] = {"en": item.stem}
     return _activity(f"items/{key}", QUESTION, key.replace("-", " "), **more)
 
@@ -170,7 +174,7 @@ def _response(asked, given):
     given = asked.understood(given)
     if asked.item.kind == "number":
         return repr(given)
-    lines = list(asked.item.steps or [option.text for option in asked.item.options])
+    lines = list(asked.item.steps or [option.text for option in asked.options])
     shown = dict(zip(letters_of(asked.choices), asked.choices, strict=True))
     names = dict(zip(lines, names_of(asked.item), strict=True))
     return "[,]".join(names[shown[letter]] for letter in given)
