@@ -17,7 +17,7 @@ from statsmodels.stats.proportion import proportion_confint
 
 from shared_utils import cli
 from shared_utils.coursework import place
-from shared_utils.practice import exam, page, review, terminal
+from shared_utils.practice import exam, exam_report, page, review, terminal
 from shared_utils.practice.items import bank
 from shared_utils.practice.posed import pose
 from shared_utils.practice.progress import Progress
@@ -125,7 +125,14 @@ def test_an_examination_says_nothing_before_its_end_and_then_all(progress):
     assert [missed.place for missed in report.missed] == [2, 4]
     assert report.missed[1].given == "no answer"
     assert report.used_seconds == 60.0
-    assert report.reread == tuple(sorted({sitting.questions[n].item.lesson for n in (1, 3)}))
+    missed = [sitting.questions[n].item for n in (1, 3)]
+    assert {title[:2] for title in report.reread()} == {item.lesson[:2] for item in missed}
+    goals = [goal for goals in report.reread().values() for goal in goals]
+    assert len(goals) == len({(item.lesson, item.goal) for item in missed})
+    assert [one.outcome for one in report.taken] == ["right", "missed", "right", "no answer"]
+    said = dict(report.sections())
+    assert "2 of 4 right, 50 %" in said["Your score"][0]
+    assert "1 of 4 questions without an answer" in said["Against time"][0]
     with pytest.raises(ValueError, match="has ended"):
         sitting.answer(3, str(sitting.questions[3].right), 1.0)
 
@@ -134,7 +141,9 @@ def test_the_clock_stops_for_a_pause_and_ends_the_examination(progress):
     sitting = exam.Exam.begin(progress, 1, SMALL)
     sitting.pause(50.0)
     assert sitting.left_seconds() == 10.0
-    sitting.answer(0, str(sitting.questions[0].right), 15.0)
+    with pytest.raises(ValueError, match="ran out before this answer"):
+        sitting.answer(0, str(sitting.questions[0].right), 15.0)
+    assert sitting.given() == {}
     assert sitting.left_seconds() == 0.0
     with pytest.raises(ValueError, match="time is up"):
         sitting.answer(1, str(sitting.questions[1].right), 1.0)
@@ -154,7 +163,7 @@ def test_an_examination_asks_no_item_twice_and_another_one_asks_others(progress)
 @pytest.mark.parametrize(("right", "asked"), [(0, 5), (3, 10), (31, 40), (40, 40)])
 def test_the_range_of_a_share_is_wilsons(right, asked):
     """Against the interval of statsmodels, an independent library."""
-    ours = exam.share("all", [True] * right + [False] * (asked - right))
+    ours = exam_report.share("all", [True] * right + [False] * (asked - right))
     low, high = proportion_confint(right, asked, method="wilson")
     assert (ours.low, ours.high) == (pytest.approx(low, abs=1e-9), pytest.approx(high, abs=1e-9))
 
@@ -395,6 +404,15 @@ def test_the_commands_export_take_over_and_forget(tmp_path, monkeypatch, capsys)
     assert cli.main(["practice", "--file", file, "--forget"]) == 0
     assert not Progress(file).rows("SELECT * FROM answer")
     assert cli.main(["practice", "--file", file, "--import", copy]) == 0
-    assert Progress(file).rows("SELECT * FROM answer")
+    answers = Progress(file).rows("SELECT * FROM answer")
+    assert answers
+    assert "before" not in capsys.readouterr().out
+    empty = str(tmp_path / "empty.json")
+    Progress(tmp_path / "new.sqlite").export(empty)
+    assert cli.main(["practice", "--file", file, "--import", empty]) == 0
+    assert "What was here before is kept as" in capsys.readouterr().out
+    (aside,) = tmp_path.glob("p.before-*.json")
+    assert cli.main(["practice", "--file", file, "--import", str(aside)]) == 0
+    assert Progress(file).rows("SELECT * FROM answer") == answers
     assert cli.main(["practice", "--file", file, "--lessons", "77"]) == 2
     assert "no lesson '77'" in capsys.readouterr().err

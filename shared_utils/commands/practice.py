@@ -70,8 +70,9 @@ def _practice(arguments):
         print(f"{count} statements are in {Path(arguments.as_xapi).name}. Nothing was sent.")
         return 0
     if arguments.import_from:
-        kept.import_from(arguments.import_from)
-        print("Your progress was taken over.")
+        aside = kept.import_from(arguments.import_from)
+        before = f" What was here before is kept as {aside}." if aside else ""
+        print(f"Your progress was taken over.{before}")
         return 0
     if arguments.forget:
         answered = len(kept.rows("SELECT number FROM answer"))

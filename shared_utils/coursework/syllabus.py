@@ -112,9 +112,32 @@ def title_of_set(name):
     >>> title_of_set("01_vergence")
     'Problem set 01: Vergence'
     """
-    titles = {f"{number}_{slug}": title for _, part in PARTS for number, slug, title in part}
     number, _, rest = name.partition("_")
-    return f"Problem set {number}: {titles.get(name, rest)}"
+    return f"Problem set {number}: {_titles().get(name, rest)}"
+
+
+def title_of(stem):
+    """Return a lesson's number and title.
+
+    Parameters
+    ----------
+    stem : str
+        Such as ``"01_vergence"``.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> title_of("01_vergence")
+    '01 Vergence'
+    """
+    return f"{stem.partition('_')[0]} {_titles()[stem]}"
+
+
+def _titles():
+    return {f"{number}_{slug}": title for _, part in PARTS for number, slug, title in part}
 
 
 def part_number(stem):

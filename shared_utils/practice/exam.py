@@ -5,13 +5,11 @@ with it, so an examination that was cut off goes on where it was.
 """
 
 import json
-import math
 from contextlib import suppress
-from dataclasses import dataclass
-from statistics import NormalDist
 
 from shared_utils.coursework import syllabus
 from shared_utils.coursework.numbers import Draw
+from shared_utils.practice.exam_report import reported
 from shared_utils.practice.items import bank
 from shared_utils.practice.posed import pose
 
@@ -22,66 +20,6 @@ MINUTES = 60.0
 
 class EarlierEdition(ValueError):
     """An examination asks what the bank no longer holds."""
-
-
-@dataclass(frozen=True)
-class Share:
-    """Right answers of those asked, with the range that the true share may lie in."""
-
-    name: str
-    right: int
-    asked: int
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class Slipped:
-    """A question that was missed: what was asked, answered and right, and what is said to it."""
-
-    place: int
-    stem: str
-    given: str
-    right: str
-    said: str
-    slip: str
-    lesson: str
-
-
-@dataclass(frozen=True)
-class Report:
-    """What came of an examination."""
-
-    whole: Share
-    parts: tuple
-    goals: tuple
-    seconds: tuple
-    used_seconds: float
-    minutes: float
-    missed: tuple
-    reread: tuple
-
-    def lines(self):
-        """Yield the report, line by line."""
-        yield f"{self.whole.right} of {self.whole.asked} right, {_percent(self.whole)}."
-        yield (
-            "So few questions tell it roughly: your true share lies between "
-            f"{100 * self.whole.low:.0f} and {100 * self.whole.high:.0f} per cent (95 % sure)."
-        )
-        yield f"Time used: {self.used_seconds / 60:.0f} of {self.minutes:.0f} minutes."
-        yield "By part:"
-        for share in self.parts:
-            yield f"  {share.name}: {share.right} of {share.asked} ({_percent(share)})"
-        weak = [share for share in self.goals if share.right < share.asked]
-        if weak:
-            yield "Goals with a miss:"
-            for share in weak:
-                yield f"  {share.name}: {share.right} of {share.asked}"
-        for missed in self.missed:
-            yield f"{missed.place}. {missed.stem}"
-            yield f"   You: {missed.given}. Right: {missed.right}. {missed.said}"
-        if self.reread:
-            yield "Read again: " + ", ".join(self.reread) + "."
 
 
 class Exam:
@@ -192,10 +130,17 @@ class Exam:
         Raises
         ------
         ValueError
-            If it is no answer to this question, or the examination has ended.
+            If it is no answer to this question, it comes after the time, or the examination has
+            ended.
         """
         self.questions[place].understood(given)
         self._still_on()
+        if seconds > self.left_seconds():
+            self.pause(seconds)
+            raise ValueError(
+                "The time ran out before this answer, so it does not count; end the examination "
+                "to see its report."
+            )
         with self.progress.opened() as connection:
             row = connection.execute(
                 "SELECT seconds FROM exam_answer WHERE exam = ? AND place = ?", (self.number, place)
@@ -258,47 +203,11 @@ class Exam:
         """
         if not self.ended():
             raise ValueError("The examination still runs; end it first.")
-        from shared_utils.practice.coverage import goal_text
-
         rows = self.progress.rows(
             "SELECT place, given, seconds FROM exam_answer WHERE exam = ?", (self.number,)
         )
-        answers = {row["place"]: row for row in rows}
-        parts, goals, missed, seconds = {}, {}, [], []
-        for place, asked in enumerate(self.questions):
-            row = answers.get(place)
-            verdict = asked.mark(row["given"]) if row else None
-            right = bool(verdict and verdict.right)
-            item = asked.item
-            part = syllabus.part_of(item.lesson)
-            goal = f"{item.lesson[:2]}.{item.goal} {goal_text(item.lesson, item.goal)}"
-            parts.setdefault(part, []).append(right)
-            goals.setdefault(goal, []).append(right)
-            seconds.append(row["seconds"] if row else 0.0)
-            if not right:
-                missed.append(
-                    Slipped(
-                        place + 1,
-                        asked.stem,
-                        asked.in_words(row["given"]) if row else "no answer",
-                        asked.answer_in_words(),
-                        verdict.said if verdict else _working_of(asked),
-                        verdict.slip if verdict else "no answer",
-                        item.lesson,
-                    )
-                )
-        rights = [right for part in parts.values() for right in part]
-        weak = sorted({slipped.lesson for slipped in missed})
-        return Report(
-            share("whole", rights),
-            tuple(share(name, part) for name, part in parts.items()),
-            tuple(share(name, goal) for name, goal in sorted(goals.items())),
-            tuple(seconds),
-            self.used_seconds(),
-            self.minutes,
-            tuple(missed),
-            tuple(weak),
-        )
+        answers = {row["place"]: (row["given"], row["seconds"]) for row in rows}
+        return reported(self.questions, answers, self.used_seconds(), self.minutes)
 
     def _still_on(self):
         if self.ended():
@@ -314,43 +223,6 @@ class Exam:
 
     def _row(self):
         return self.progress.rows("SELECT * FROM exam WHERE number = ?", (self.number,))[0]
-
-
-def share(name, rights):
-    """Return a share with the range that the true one lies in 95 times of 100.
-
-    Parameters
-    ----------
-    name : str
-    rights : sequence of bool
-        At least one.
-
-    Returns
-    -------
-    Share
-
-    Notes
-    -----
-    The score interval of Wilson: it stays within 0 and 1, and holds for few questions too.
-
-    Sources
-    -------
-    Wilson EB. Probable inference, the law of succession, and statistical inference. J Am Stat Assoc
-    1927;22:209–212.
-
-    Examples
-    --------
-    >>> half = share("part", [True, False])
-    >>> round(half.low, 3), round(half.high, 3)
-    (0.095, 0.905)
-    """
-    asked, right = len(rights), sum(rights)
-    if asked == 0:
-        raise ValueError(f"{name}: no question was asked; a share needs one at least.")
-    z = NormalDist().inv_cdf(0.975)
-    middle = (right + z**2 / 2) / (asked + z**2)
-    half = z / (asked + z**2) * math.sqrt(right * (asked - right) / asked + z**2 / 4)
-    return Share(name, right, asked, max(0.0, middle - half), min(1.0, middle + half))
 
 
 def _plan(seed, blueprint):
@@ -379,11 +251,3 @@ def _plan(seed, blueprint):
     mixed.sort(key=lambda entry: entry[:2])
     draw = Draw("exam/numbers", learner=seed)
     return [[item.key, draw.pick(item.key, 1, 10**6)] for _, _, item in mixed]
-
-
-def _working_of(asked):
-    return asked.mark(str(asked.right)).said
-
-
-def _percent(share):
-    return f"{100 * share.right / share.asked:.0f} per cent"

@@ -6,6 +6,7 @@ import time
 import ipywidgets
 
 from shared_utils.explore.engine import spoken
+from shared_utils.practice.clock import Clock
 from shared_utils.practice.exam import MINUTES, Exam
 from shared_utils.practice.posed import letters_of
 from shared_utils.practice.progress import Progress
@@ -13,6 +14,7 @@ from shared_utils.practice.review import EXAM_DATE, Review, set_exam_date
 from shared_utils.show import exam as figures
 from shared_utils.show import style
 
+OVER = "The time is up; end the examination to see its report."
 _WIDE = {"description_width": "initial"}
 
 
@@ -169,7 +171,7 @@ class ExamPage(ipywidgets.VBox):
         self.progress = progress or Progress()
         self.minutes = minutes
         self.exam = Exam.unfinished(self.progress)
-        self.clock = ipywidgets.HTML()
+        self.clock = Clock(over=OVER)
         self.question = Question()
         self.told = ipywidgets.HTML(layout={"width": f"{style.WIDTH_PX}px", "min_height": "40px"})
         self.report = ipywidgets.HTML()
@@ -195,7 +197,7 @@ class ExamPage(ipywidgets.VBox):
                 self.report,
             ]
         )
-        self.place, self.running = 0, False
+        self.place, self.running, self.begun = 0, False, 0.0
         self._stand(asking=False)
         waits = "An examination waits where you left it. " if self.exam else ""
         self.told.value = spoken(f"{self.progress.notice} {waits}The clock stands still.".strip())
@@ -235,6 +237,7 @@ class ExamPage(ipywidgets.VBox):
         self.running = False
         self.buttons["begin"].description = "Go on"
         self._stand(asking=False)
+        self._show_clock()
         self.told.value = spoken("Paused. The clock stands still.")
 
     def end(self):
@@ -245,9 +248,9 @@ class ExamPage(ipywidgets.VBox):
         report = self.exam.end()
         self.buttons["begin"].description = "Begin anew"
         self._stand(asking=False)
-        self.told.value = spoken(next(report.lines()))
-        lines = "".join(f"<p>{html.escape(line)}</p>" for line in report.lines())
-        self.report.value = figures.shares(report.parts)._repr_html_() + lines
+        self.clock.put("", 0.0, running=False)
+        self.told.value = spoken(report.summary())
+        self.report.value = _in_html(report)
 
     def _press(self, name):
         getattr(self, name)()
@@ -259,16 +262,17 @@ class ExamPage(ipywidgets.VBox):
 
     def _put(self):
         self.begun = time.monotonic()
-        given = self.exam.given()
-        left = self.exam.left_seconds()
-        self.clock.value = (
-            f"<p>Question {self.place + 1} of {len(self.exam.questions)}; {len(given)} answered; "
-            f"{int(left // 60)} min {int(left % 60):02d} s left when it was put.</p>"
-        )
-        self.question.put(self.exam.questions[self.place], given=given.get(self.place))
+        self.question.put(self.exam.questions[self.place], given=self.exam.given().get(self.place))
         self.told.value = ""
-        if left <= 0:
-            self.told.value = spoken("The time is up; end the examination to see its report.")
+        self._show_clock()
+
+    def _show_clock(self):
+        self.clock.put(
+            f"Question {self.place + 1} of {len(self.exam.questions)}; "
+            f"{len(self.exam.given())} answered; ",
+            self.exam.left_seconds(),
+            self.running,
+        )
 
     def _lap(self):
         now = time.monotonic()
@@ -288,6 +292,20 @@ class ExamPage(ipywidgets.VBox):
             "Run this page in JupyterLab to sit the examination, or <code>lens-course exam</code> "
             "in a terminal.",
         )
+
+
+def _in_html(report):
+    """A report with its plots, each beside the words that belong to it."""
+    plots = {
+        "By part": lambda: figures.shares(report.parts),
+        "Against time": lambda: figures.pace(report.taken, report.minutes),
+    }
+    shown = []
+    for heading, lines in report.sections():
+        plot = plots[heading]()._repr_html_() if heading in plots else ""
+        listed = "".join(f"<li>{html.escape(line)}</li>" for line in lines)
+        shown.append(f"<h3>{html.escape(heading)}</h3>{plot}<ul>{listed}</ul>")
+    return "".join(shown)
 
 
 def _with_still(bundle, words):

@@ -135,11 +135,16 @@ class Progress:
         Path(target).write_text(json.dumps(whole, indent=1, ensure_ascii=False), encoding="utf-8")
 
     def import_from(self, source):
-        """Put what an export holds in place of what is here.
+        """Put what an export holds in place of what is here, which is kept beside as an export.
 
         Parameters
         ----------
         source : path-like
+
+        Returns
+        -------
+        pathlib.Path or None
+            Where that which was here is kept; None if there was no answer here.
 
         Raises
         ------
@@ -150,6 +155,7 @@ class Progress:
             whole = json.loads(Path(source).read_text(encoding="utf-8"))
             if whole["lens_course_progress"] != VERSION:
                 raise ValueError("it is of another version")
+            aside = self._exported_aside()
             with self.opened() as connection:
                 for table in TABLES:
                     connection.execute(f"DELETE FROM {table}")
@@ -160,6 +166,17 @@ class Progress:
                 f"{Path(source).name} is not progress that was exported here ({error}); nothing "
                 "was changed."
             ) from error
+        return aside
+
+    def _exported_aside(self):
+        if not self.rows("SELECT 1 FROM answer UNION ALL SELECT 1 FROM exam_answer LIMIT 1"):
+            return None
+        aside = self.file.with_name(f"{self.file.stem}.before-{self._stamp()}.json")
+        self.export(aside)
+        return aside
+
+    def _stamp(self):
+        return self.now().strftime("%Y%m%d-%H%M%S")
 
     def delete(self):
         """Forget everything."""
@@ -180,8 +197,7 @@ class Progress:
 
     def _keep_aside(self):
         """Move a damaged file away, begin a new one, and carry over what can be read."""
-        stamp = self.now().strftime("%Y%m%d-%H%M%S")
-        aside = self.file.with_name(f"{self.file.stem}.damaged-{stamp}{self.file.suffix}")
+        aside = self.file.with_name(f"{self.file.stem}.damaged-{self._stamp()}{self.file.suffix}")
         self.file.replace(aside)
         for ending in ("-wal", "-shm"):
             beside = Path(f"{self.file}{ending}")

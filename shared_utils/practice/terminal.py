@@ -4,6 +4,7 @@ import time
 
 from rich.console import Console
 from rich.padding import Padding
+from rich.text import Text
 
 from shared_utils import CAUTION
 from shared_utils.practice.exam import Exam
@@ -109,17 +110,22 @@ def sit(progress, minutes, console=None):
         if given == "":
             exam.pause(seconds)
         else:
-            exam.answer(place, given, seconds)
+            try:
+                exam.answer(place, given, seconds)
+            except ValueError as error:  # too late
+                console.print(str(error), markup=False)
         place = _next_place(exam, place)
     if exam.left_seconds() <= 0:
         console.print("The time is up.")
     report = exam.end()
-    console.print()
-    for line in report.lines():
-        console.print(line, markup=False)
-    for share in report.parts:
-        filled = round(BAR * share.right / share.asked)
-        console.print(f"{share.name:22} {'█' * filled}{'·' * (BAR - filled)}", markup=False)
+    for heading, lines in report.sections():
+        console.print(f"\n{heading}", style="bold")
+        for line in lines:
+            console.print(Padding(Text(line), (0, 0, 0, 2)))
+        if heading == "By part":
+            for share in report.parts:
+                filled = round(BAR * share.right / share.asked)
+                console.print(f"  {share.name:22} {'█' * filled}{'·' * (BAR - filled)}")
     return report
 
 

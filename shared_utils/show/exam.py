@@ -1,9 +1,18 @@
-"""The figure of an examination's report."""
+"""The figures of an examination's report."""
+
+import math
 
 from matplotlib.figure import Figure
 
 from shared_utils.show import style
 from shared_utils.show.shown import Shown
+
+# what came of a question: colour, and a mark that tells it apart without colour
+OUTCOMES = (
+    ("right", style.BLUE, "o"),
+    ("missed", style.VERMILION, "X"),
+    ("no answer", style.GREY, "s"),
+)
 
 
 def shares(shares):
@@ -30,3 +39,55 @@ def shares(shares):
             axes.plot([100 * share.right / share.asked], [row], "o", color="black", markersize=8)
     words = "; ".join(f"{share.name}: {share.right} of {share.asked}" for share in shares)
     return Shown(figure, f"Right answers by part of the course. {words}.")
+
+
+def pace(taken, minutes):
+    """Return the figure of the time that each question took, and what came of it.
+
+    Parameters
+    ----------
+    taken : sequence of Taken
+        With ``place``, ``seconds`` and ``outcome``.
+    minutes : float
+        Time allowed for the whole.
+
+    Returns
+    -------
+    Shown
+    """
+    allowed_seconds = 60.0 * minutes / len(taken)
+    with style.applied():
+        figure = Figure(figsize=(7.0, 2.8), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        highest = max(allowed_seconds, *(one.seconds for one in taken))
+        axes.set(
+            xlim=(0.3, len(taken) + 0.7),
+            ylim=(0, 1.3 * highest),
+            xlabel="question",
+            ylabel="seconds",
+            xticks=range(1, len(taken) + 1, max(1, math.ceil(len(taken) / 10))),
+        )
+        for outcome, colour, marker in OUTCOMES:
+            here = [one for one in taken if one.outcome == outcome]
+            places, seconds = [one.place for one in here], [one.seconds for one in here]
+            axes.vlines(places, 0, seconds, color=colour, linewidth=3)
+            axes.plot(places, seconds, marker, color=colour, markersize=8, label=outcome)
+        axes.axhline(allowed_seconds, color=style.GREY, linewidth=1.2, linestyle="--")
+        axes.annotate(
+            f"{allowed_seconds:.0f} s each",
+            (len(taken) + 0.6, allowed_seconds),
+            xytext=(0, 4),
+            textcoords="offset points",
+            ha="right",
+            color=style.GREY,
+        )
+        axes.legend(loc="upper left", ncols=3, frameon=False)
+    counts = ", ".join(
+        f"{sum(one.outcome == outcome for one in taken)} {outcome}" for outcome, *_ in OUTCOMES
+    )
+    longer = sum(one.seconds > allowed_seconds for one in taken)
+    return Shown(
+        figure,
+        f"Seconds that each of {len(taken)} questions took: {counts}. {longer} took longer than "
+        f"the {allowed_seconds:.0f} s that the time allows each.",
+    )
