@@ -656,3 +656,70 @@ def test_a_qti_package_of_named_lessons_is_the_same_twice(tmp_path, capsys):
     assert (tmp_path / "one.zip").read_bytes() == (tmp_path / "two.zip").read_bytes()
     with pytest.raises(ValueError, match="no item"):
         qti.write([], tmp_path / "none.zip")
+
+
+@pytest.fixture
+def places(tmp_path):
+    """Places that a command cannot use, and the class without marks."""
+    (tmp_path / "plain").mkdir()
+    (tmp_path / "file").write_text("", "utf-8")
+    (tmp_path / "class" / "release" / SETS[0]).mkdir(parents=True)
+    (tmp_path / "class" / "release" / SETS[0] / "problems.ipynb").touch()
+    (tmp_path / "class" / "nbgrader_config.py").touch()
+    (tmp_path / "new").mkdir()
+    (tmp_path / "new" / "nbgrader_config.py").touch()
+    return tmp_path
+
+
+@pytest.mark.parametrize("kind", ["csv", "oneroster", "xapi"])
+@pytest.mark.parametrize(
+    ("folder", "says"),
+    [
+        ("none", "is not the folder of a class"),
+        ("plain", "is not the folder of a class"),
+        ("new", "No set was released"),
+        ("class", "There is no"),  # gradebook, and for the table no roster
+    ],
+)
+def test_an_export_that_cannot_be_is_said_in_a_sentence(places, capsys, kind, folder, says):
+    before = sorted(path for path in places.rglob("*") if path.suffix != ".log")
+    line = ["class", "export", "--as", kind, "--folder", str(places / folder)]
+    assert cli.main(line) == 2
+    out, err = capsys.readouterr()
+    assert (out, err.count("\n")) == ("", 1)
+    assert says in err
+    if kind != "csv":  # and nothing is left behind
+        assert sorted(path for path in places.rglob("*") if path.suffix != ".log") == before
+
+
+@pytest.mark.parametrize("target", ["none/out", "plain", "file/out"])
+@pytest.mark.parametrize("command", ["items", "practice", "oneroster", "xapi"])
+def test_a_file_that_cannot_be_written_is_said_in_a_sentence(places, room, capsys, command, target):
+    path = str(places / target) + (".zip" if command == "oneroster" else "")
+    if command == "oneroster" and target == "plain":
+        (places / "plain.zip").mkdir()
+    line = {
+        "items": ["items", "--lessons", "02", "--qti", path],
+        "practice": ["practice", "--file", str(places / "kept.sqlite"), "--as-xapi", path],
+        "oneroster": ["class", "export", "--as", "oneroster", "--to", path],
+        "xapi": ["class", "export", "--as", "xapi", "--to", path],
+    }[command]
+    if command in ("oneroster", "xapi"):
+        line += ["--folder", str(room[0])]
+    assert cli.main(line) == 2
+    out, err = capsys.readouterr()
+    assert (out, err.count("\n")) == ("", 1)
+    assert f"{path} cannot be opened" in err
+    assert "Errno" not in err
+
+
+def test_an_unknown_lesson_and_a_damaged_progress_are_said(tmp_path, capsys):
+    assert cli.main(["items", "--qti", str(tmp_path / "x.zip"), "--lessons", "77"]) == 2
+    assert "There is no lesson '77'" in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
+    (tmp_path / "kept.sqlite").write_text("nothing that SQLite knows", "utf-8")
+    target = tmp_path / "out.jsonl"
+    line = ["practice", "--file", str(tmp_path / "kept.sqlite"), "--as-xapi", str(target)]
+    assert cli.main(line) == 0
+    assert "was damaged" in capsys.readouterr().out
+    assert target.read_text("utf-8") == ""
