@@ -66,9 +66,14 @@ def main(line=None):
     except Exception as error:
         if arguments.debug:
             raise
-        sentence = " ".join(str(error).split()) or type(error).__name__
-        print(f"lens-course: {sentence}", file=sys.stderr)
+        print(f"lens-course: {_sentence(error)}", file=sys.stderr)
         return FAILED
+
+
+def _sentence(error):
+    if isinstance(error, OSError) and error.filename and error.strerror:  # without its number
+        return f"{error.filename} cannot be opened: {error.strerror}."
+    return " ".join(str(error).split()) or type(error).__name__
 
 
 if __name__ == "__main__":

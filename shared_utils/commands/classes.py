@@ -77,9 +77,11 @@ def add_to(commands):
         help="one table; OneRoster 1.2 files; or xAPI statements (default: csv)",
     )
     export.add_argument(
-        "--to", metavar="PATH", help="file, for oneroster folder (default: in the class's folder)"
+        "--to",
+        metavar="PATH",
+        help="file; for oneroster a zip or a folder (default: in the class's folder)",
     )
-    ids = {"class": "the folder's name", "school": "lens-course", "term": "none"}
+    ids = {"class": "the folder's name", "school": "lens-course", "term": "lens-course"}
     for what, default in ids.items():
         export.add_argument(
             f"--{what}-id", metavar="ID", help=f"for oneroster: its id there (default: {default})"
@@ -255,13 +257,14 @@ def _export(arguments):
         count = xapi.write(xapi.of_class(of_class), target)
         print(f"Wrote {count} statements to {target}")
         return 0
-    given = {
-        "class_id": arguments.class_id or classroom.folder.name,
-        "school_id": arguments.school_id,
-        "term_id": arguments.term_id,
-    }
-    given = {name: value for name, value in given.items() if value}
-    print(f"Wrote {oneroster.write(of_class, target or classroom.folder / 'oneroster', **given)}")
+    ids = {what: getattr(arguments, f"{what}_id") for what in ("class", "school", "term")}
+    given = {f"{what}_id": id_ for what, id_ in ids.items() if id_}
+    given.setdefault("class_id", classroom.folder.name)
+    written = oneroster.write(of_class, target or classroom.folder / "oneroster.zip", **given)
+    print(f"Wrote {written}")
+    left = [f"--{what}-id" for what, id_ in ids.items() if not id_]
+    if left:
+        print(f"Where the receiving system has other ids, give them: {', '.join(left)}.")
     return 0
 
 

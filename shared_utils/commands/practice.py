@@ -67,6 +67,8 @@ def _practice(arguments):
 
         statements = xapi.of_progress(kept, numbers.learner_id())
         count = xapi.write(statements, arguments.as_xapi)
+        if kept.notice:
+            print(kept.notice)
         print(f"{count} statements are in {Path(arguments.as_xapi).name}. Nothing was sent.")
         return 0
     if arguments.import_from:

@@ -700,7 +700,7 @@ def _last_line(outcome):
 
 def _marks_row(result):
     return {
-        "marks": "" if result.marks is None else round(result.marks, 4),
+        "marks": "" if result.marks is None else result.marks,  # to the last digit
         "of": "" if result.of is None else result.of,
         "to_mark_by_hand": result.by_hand,
     }

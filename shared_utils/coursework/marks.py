@@ -5,6 +5,7 @@ The gradebook may lie in SQLite or in PostgreSQL; whatever SQLAlchemy opens is r
 
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 
 import numpy as np
 import sqlalchemy
@@ -74,7 +75,11 @@ def read(db_url):
     ValueError
         If there is no gradebook there.
     """
-    engine = sqlalchemy.create_engine(db_url)
+    url = sqlalchemy.make_url(db_url)
+    # SQLite would make an empty one
+    if url.get_backend_name() == "sqlite" and not Path(url.database).is_file():
+        raise ValueError(f"There is no gradebook {url.database}; release and grade a set first.")
+    engine = sqlalchemy.create_engine(url)
     try:
         with engine.connect() as connection:
             people = {

@@ -18,8 +18,11 @@ BLUEPRINT = (9, 12, 10, 9)
 MINUTES = 60.0
 
 
+_EARLIER = "This examination was begun with an earlier edition of the questions; begin a new one."
+
+
 class EarlierEdition(ValueError):
-    """An examination asks what the bank no longer holds."""
+    """An examination asks what the bank no longer holds, or holds otherwise."""
 
 
 class Exam:
@@ -34,7 +37,8 @@ class Exam:
     Raises
     ------
     EarlierEdition
-        If the bank no longer holds one of its questions.
+        If the bank no longer holds one of its questions, or holds it so that what was answered is
+        no answer to it.
     """
 
     def __init__(self, progress, number):
@@ -44,11 +48,13 @@ class Exam:
         self.minutes = row["minutes"]
         plan = json.loads(row["plan"])
         if any(key not in bank() for key, _ in plan):
-            raise EarlierEdition(
-                "This examination was begun with an earlier edition of the questions; begin a new "
-                "one."
-            )
+            raise EarlierEdition(_EARLIER)
         self.questions = tuple(pose(bank()[key], seed) for key, seed in plan)
+        try:
+            for place, given in self.given().items():
+                self.questions[place].understood(given)
+        except ValueError:
+            raise EarlierEdition(_EARLIER) from None
 
     @classmethod
     def begin(cls, progress, minutes=MINUTES, blueprint=BLUEPRINT):

@@ -6,9 +6,9 @@ each answer, right or slipped, goes along as modal feedback. A figure is a PNG w
 
 Sources
 -------
-1EdTech QTI 2.1 (imsglobal.org/question), assessment item and integration guide, from memory; the
-content of ``choiceInteraction``, the rules of text entry and the attributes of ``assessmentItem``
-were compared with the published schema, imsqti_v2p1p1.xsd.
+1EdTech QTI 2.1 (imsglobal.org/question): the schema of the item, imsqti_v2p1p2.xsd, and of the
+manifest, qtiv2p1_imscpv1p2_v1p0.xsd; see tests/outside/qti.toml. What the elements mean is from
+memory of the assessment item's information model.
 """
 
 import zipfile

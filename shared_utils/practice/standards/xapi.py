@@ -5,14 +5,15 @@ to whoever keeps them. No e-mail is written: a learner is an account with the co
 
 Sources
 -------
-Experience API 1.0.3, part two: data (github.com/adlnet/xAPI-Spec), and ADL's verbs and activity
-types (registry at adlnet.gov/expapi), from memory.
+Experience API 1.0.3, part two: data (github.com/adlnet/xAPI-Spec, xAPI-Data.md), and ADL's verbs
+and activity types (xapi.vocab.pub/datasets/adl); see tests/outside/xapi.toml.
 """
 
 import json
 import uuid
-from datetime import UTC
+from datetime import UTC, datetime
 from pathlib import Path
+from urllib.parse import quote
 
 from shared_utils.coursework import syllabus
 from shared_utils.practice import exam
@@ -33,7 +34,8 @@ def of_progress(progress, learner):
     """Yield a statement for every answer in practice and for every examination that has ended.
 
     The answers of an examination stand before it, at the moment when it ended, which is when they
-    were marked; what was left open has none, nor has one of an earlier edition of the bank.
+    were marked; what was left open has none, nor has one of an earlier edition of the bank: one
+    that asks what the bank no longer holds, or holds otherwise.
 
     Parameters
     ----------
@@ -46,9 +48,8 @@ def of_progress(progress, learner):
     dict
     """
     for row in progress.rows("SELECT * FROM answer ORDER BY number"):
-        asked = pose(bank()[row["item"]], row["seed"]) if row["item"] in bank() else None
         result = {
-            "response": _response(asked, row["given"]) if asked else row["given"],
+            "response": _kept_response(row),
             **_right(row["held"]),
             "duration": f"PT{row['seconds']:.2f}S",
         }
@@ -74,8 +75,8 @@ def of_class(marks):
     Yields
     ------
     dict
-        Not completed as long as something waits to be marked by hand; without a time where the
-        gradebook has none.
+        An extension says so as long as something waits to be marked by hand; without a time where
+        the gradebook has none.
     """
     for one in marks.sets:
         activity = _activity(f"sets/{one.name}", ASSESSMENT, syllabus.title_of_set(one.name))
@@ -83,8 +84,10 @@ def of_class(marks):
         columns = one.learners, one.handed_in(), one.totals(), one.by_hand, one.times
         for learner, here, total, by_hand, time in zip(*columns, strict=True):
             if here:
-                result = {"score": _score(float(total), most), "completion": not by_hand}
-                at = time.replace(tzinfo=UTC).isoformat() if time else None
+                result = {"score": _score(float(total), most), "completion": True}
+                if by_hand:
+                    result["extensions"] = {f"{BASE}waits-to-be-marked": True}
+                at = time.isoformat() if time else None
                 yield _statement(learner, COMPLETED, activity, result, at)
 
 
@@ -138,7 +141,9 @@ def _statement(learner, verb, activity, result, at, context=None):
     if context:
         statement["context"] = context
     if at:
-        statement["timestamp"] = at
+        at = datetime.fromisoformat(at)  # universal time where none is said
+        at = at if at.tzinfo else at.replace(tzinfo=UTC)
+        statement["timestamp"] = at.isoformat(timespec="microseconds")
     return {"id": _id(json.dumps(statement, sort_keys=True)), **statement}
 
 
@@ -148,14 +153,14 @@ def _id(text):
 
 def _activity(name, kind, title, **more):
     definition = {"type": kind, "name": {"en": title}, **more}
-    return {"objectType": "Activity", "id": BASE + name, "definition": definition}
+    return {"objectType": "Activity", "id": BASE + quote(name), "definition": definition}
 
 
 def _item(key):
     """The activity of an item: the same whatever numbers are drawn."""
     item = bank().get(key)
     if item is None:  # one of an earlier edition
-        return {"objectType": "Activity", "id": f"{BASE}items/{key}"}
+        return {"objectType": "Activity", "id": BASE + quote(f"items/{key}")}
     lines = item.steps or [option.text for option in item.options]
     more = {"interactionType": KINDS[item.kind]}
     if lines:
@@ -168,6 +173,16 @@ def _item(key):
             choice["description"] = {"en": line}
         more["description"] = {"en": item.stem}
     return _activity(f"items/{key}", QUESTION, key.replace("-", " "), **more)
+
+
+def _kept_response(row):
+    """The response to an item; as it was given if that is no answer to it any longer."""
+    if row["item"] not in bank():
+        return row["given"]
+    try:
+        return _response(pose(bank()[row["item"]], row["seed"]), row["given"])
+    except ValueError:
+        return row["given"]
 
 
 def _response(asked, given):
@@ -185,10 +200,16 @@ def _right(right):
 
 
 def _score(raw, most):
-    """A score as the standard wants it: scaled to at most 1, and no maximum below what was got."""
-    score = {"raw": raw, "min": 0}
-    if raw <= most:
-        score["max"] = most
+    """A score as the standard wants it.
+
+    What was got lies between the least and the most, the most above the least, and the scaled one
+    between −1 and 1; what would break this is left out.
+    """
+    score = {"raw": raw}
+    if raw >= 0:
+        score["min"] = 0
     if most > 0:
-        score["scaled"] = min(raw / most, 1.0)
+        if raw <= most:
+            score["max"] = most
+        score["scaled"] = max(-1.0, min(raw / most, 1.0))
     return score
