@@ -2,11 +2,14 @@
 
 import numpy as np
 import pytest
+from matplotlib.patches import PathPatch
 
 from shared_utils.choice import tasks
 from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM
 from shared_utils.explore import tasks as demos
 from shared_utils.optics import acuity, through_focus
+from shared_utils.practice.items import bank
+from shared_utils.practice.posed import pose
 from shared_utils.show import tasks as figures
 from tests.prose import says
 
@@ -125,3 +128,25 @@ def test_the_figure_says_what_the_model_says():
     assert "monofocal: 4 of 10 clear" in alt
     minus = figures.glasses_that_remain(target_d=-2.0).alt
     assert "monofocal: 4 of 10 clear" not in minus
+
+
+def test_the_letters_to_read_are_as_high_as_they_are_said_to_be():
+    for seed in range(6):
+        asked = pose(bank()["print-to-read"], seed)
+        shown = asked.shown_figure()
+        (word,) = (p for p in shown.figure.axes[0].patches if isinstance(p, PathPatch))
+        assert word.get_path().get_extents().y1 == pytest.approx(asked.numbers["tall_mm"], abs=0.01)
+        assert f"its x stands {asked.numbers['letter_mm']:.1f} mm" in shown.alt
+        assert "logMAR" not in shown.alt
+
+
+def test_the_pupils_to_read_are_slopes_and_not_told():
+    for seed in range(6):
+        asked = pose(bank()["pupil-to-read"], seed)
+        shown = asked.shown_figure()
+        day, evening = shown.figure.axes[0].lines
+        for line, name in ((day, "narrow_mm"), (evening, "wide_mm")):
+            (_, defocus_d), (_, blur_mrad) = line.get_data()
+            assert blur_mrad / defocus_d == pytest.approx(asked.numbers[name])
+            assert f"{blur_mrad:.2f} mrad" in shown.alt
+        assert " mm" not in shown.alt

@@ -9,6 +9,8 @@ from shared_utils.choice.tasks import LENS_OF
 from shared_utils.explore import consultation as demos
 from shared_utils.power import biometry
 from shared_utils.power.formulas import iol_power
+from shared_utils.practice.items import bank
+from shared_utils.practice.posed import pose
 from shared_utils.show import consultation as figures
 from shared_utils.show import sheet
 from tests.prose import says
@@ -116,3 +118,26 @@ def test_the_figures_and_the_sheet_say_what_was_reckoned():
     assert "srcdoc=" in page
     assert "not for patient care" in page
     assert "−0.50" in page
+
+
+def test_the_ranges_to_read_are_told_in_dioptres_and_not_in_distances():
+    for seed in range(6):
+        asked = pose(bank()["two-ranges-to-read"], seed)
+        shown = asked.shown_figure()
+        right, left = shown.figure.axes[0].patches
+        ends = [bar.get_x() + part * bar.get_width() for bar in (right, left) for part in (0, 1)]
+        for end_d, name in zip(ends[1:], asked.item.figure_with, strict=True):
+            assert end_d == pytest.approx(-asked.numbers[name])
+            assert f"−{asked.numbers[name]:.1f} D" in shown.alt
+        assert "cm" not in shown.alt
+
+
+def test_the_people_to_read_are_a_hundred_and_as_many_as_told():
+    for seed in range(6):
+        asked = pose(bank()["people-to-read"], seed)
+        shown = asked.shown_figure()
+        drawn = [len(line.get_xdata()) for line in shown.figure.axes[0].lines]
+        assert sum(drawn) == 100
+        assert drawn[:2] == [asked.numbers["base_people"], asked.numbers["owed_people"]]
+        assert all(f" {count} who" in shown.alt for count in drawn)
+        assert "times" not in shown.alt

@@ -177,3 +177,100 @@ def sheet_in_page(told):
         f'style="width: {style.WIDTH_PX}px; height: {SHEET_HEIGHT_PX}px; border: 1px solid #888">'
         "</iframe></div>"
     )
+
+
+def ranges_to_read(right_end_d=1.5, left_begin_d=0.6, left_end_d=2.4):
+    """Return the figure of where two eyes see clearly, as bars over vergence, to be read.
+
+    Parameters
+    ----------
+    right_end_d : float
+        Where the right eye's range, which begins at far, ends; D without its sign.
+    left_begin_d, left_end_d : float
+        Where the left eye's range begins and ends; D without its sign, up to 3.
+
+    Returns
+    -------
+    Shown
+    """
+    ranges_d = {"right eye": (0.0, right_end_d), "left eye": (left_begin_d, left_end_d)}
+    with style.applied():
+        figure = Figure(figsize=(7.0, 2.2), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        for row, ((begin_d, end_d), colour) in enumerate(
+            zip(ranges_d.values(), (style.SKY, style.ORANGE), strict=True)
+        ):
+            axes.barh(
+                row,
+                begin_d - end_d,
+                left=-begin_d,
+                height=0.5,
+                color=colour,
+                edgecolor="black",
+                zorder=2,
+            )
+        axes.set(xlim=(0.0, -3.0), ylim=(1.6, -0.6), xlabel="vergence of the object, D; far: 0.0")
+        axes.set_yticks(range(2), list(ranges_d))
+        axes.tick_params(axis="y", length=0)
+        axes.set_xticks(np.arange(0.0, -3.01, -0.5))
+        axes.set_xticks(np.arange(0.0, -3.01, -0.1), minor=True)
+        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+        axes.grid(axis="x", which="major", color="#bbbbbb", zorder=0)
+        axes.grid(axis="x", which="minor", color="#e2e2e2", zorder=0)
+    return Shown(
+        figure,
+        "Bars of where each eye sees clearly, over the vergence of the object. Right eye: from far "
+        f"to {signed(-right_end_d, 'D', 1)}. Left eye: from {signed(-left_begin_d, 'D', 1)} to "
+        f"{signed(-left_end_d, 'D', 1)}.",
+    )
+
+
+SIGNS = {
+    "who would do without glasses anyway": ("s", style.GREY),
+    "who do without through this lens": ("o", style.ORANGE),
+    "who wear glasses": ("o", "white"),
+}
+"""Marker and colour of a person."""
+
+
+def people_to_read(base_people=10, owed_people=18):
+    """Return the figure of a hundred people with a lens: who does without glasses, to be read.
+
+    Parameters
+    ----------
+    base_people : int
+        Who would do without with one focus as well.
+    owed_people : int
+        Who does without through the lens.
+
+    Returns
+    -------
+    Shown
+    """
+    counts = (base_people, owed_people, 100 - base_people - owed_people)
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(xlim=(-0.7, 19.7), ylim=(4.6, -0.7), xticks=[], yticks=[])
+        first = 0
+        for count, (name, (marker, colour)) in zip(counts, SIGNS.items(), strict=True):
+            place = np.arange(first, first + count)
+            axes.plot(
+                # a gap after each ten, so that they are counted easily
+                place % 20 + 0.4 * (place % 20 >= 10) - 0.2,
+                place // 20,
+                marker,
+                color=colour,
+                markersize=15,
+                markeredgecolor="black",
+                linestyle="none",
+                label=name,
+            )
+            first += count
+        for spine in axes.spines.values():
+            spine.set_visible(False)
+        axes.legend(
+            loc="upper left", bbox_to_anchor=(0.0, 0.0), frameon=False, markerscale=0.8, ncol=1
+        )
+    said = ", ".join(f"{count} {name}" for count, name in zip(counts, SIGNS, strict=True))
+    return Shown(figure, f"A hundred people with a lens of stretched focus as signs: {said}.")

@@ -214,3 +214,129 @@ def two_bodies(corneal_sa_um, lens_sa_um):
         f"Aberration left over 6 mm against decentration, cornea {cornea}: a rising curve for a "
         f"body of {body}, a flat line for a neutral one. They cross once.",
     )
+
+
+STAGES = ("tears and cornea", "lens", "retina and nerve")
+STAGE_COLOURS = (style.SKY, style.ORANGE, style.GREY)
+
+
+def losses_to_read(cornea_log=0.05, lens_log=0.40, retina_log=0.15):
+    """Return the figure of what three stages cost in contrast, one after the other, to be read.
+
+    Parameters
+    ----------
+    cornea_log, lens_log, retina_log : float
+        Log units; at most 0.9 in all.
+
+    Returns
+    -------
+    Shown
+    """
+    lost = (cornea_log, lens_log, retina_log)
+    with style.applied():
+        figure = Figure(figsize=(7.0, 2.5), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        start = 0.0
+        for row, (one, colour) in enumerate(zip(lost, STAGE_COLOURS, strict=True)):
+            axes.barh(row, one, left=start, height=0.6, color=colour, edgecolor="black", zorder=2)
+            start += one
+            # to the next stage, which begins where this one ends
+            axes.plot([start, start], [row, row + 0.7], color="black", linewidth=1.2, zorder=3)
+        axes.set(xlim=(0, 0.9), ylim=(2.75, -0.45), xlabel="contrast lost, log units; grid: 0.05")
+        axes.set_yticks(range(3), STAGES)
+        axes.tick_params(axis="y", length=0)
+        axes.set_xticks(np.arange(0, 0.91, 0.1))
+        axes.set_xticks(np.arange(0, 0.91, 0.05), minor=True)
+        axes.grid(axis="x", which="both", color="#cccccc", linewidth=0.7, zorder=0)
+    bars = ", ".join(f"{name} {one:.2f}" for name, one in zip(STAGES, lost, strict=True))
+    return Shown(
+        figure,
+        f"Bars of contrast lost, in log units, each beginning where the one before ends: {bars}.",
+    )
+
+
+GATE_UM = 0.50
+"""Romano et al., Am J Ophthalmol 2023: less than this over 6 mm."""
+
+SCATTER = np.array([-1.3, -0.2, 0.4, 1.1]) / np.std([-1.3, -0.2, 0.4, 1.1], ddof=1)
+"""Four readings about their mean, in standard deviations."""
+
+
+def four_maps_um(turn, near_um, open_um, open_sd_um):
+    """Return four invented readings each of four eyes.
+
+    One repeats well near the gate, one scatters far from it, one scatters across it, and one lies
+    clearly on one side.
+
+    Parameters
+    ----------
+    turn : int
+        0 to 3: which eye is which.
+    near_um : float
+        Mean of the eye that repeats well near the gate, µm.
+    open_um, open_sd_um : float
+        Mean and spread of the eye that scatters across it, µm.
+
+    Returns
+    -------
+    dict of int to array
+        Eye, from 1 to 4, and its readings of higher-order aberration over 6 mm, µm.
+
+    Examples
+    --------
+    >>> four_maps_um(0, 0.52, 0.53, 0.05)[3].round(2)
+    array([0.47, 0.52, 0.55, 0.58])
+    """
+    spread_about = [(near_um, 0.008), (0.375, 0.07), (open_um, open_sd_um), (0.60, 0.015)]
+    return {
+        1 + (place + turn) % 4: middle_um + sd_um * SCATTER
+        for place, (middle_um, sd_um) in enumerate(spread_about)
+    }
+
+
+def readings_to_read(turn=0, near_um=0.52, open_um=0.53, open_sd_um=0.05):
+    """Return the figure of four maps each of four eyes beside a gate, to be read.
+
+    Parameters
+    ----------
+    turn, near_um, open_um, open_sd_um
+        As for `four_maps_um`.
+
+    Returns
+    -------
+    Shown
+    """
+    readings = dict(sorted(four_maps_um(turn, near_um, open_um, open_sd_um).items()))
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.0), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.axvline(GATE_UM, color=style.VERMILION, linestyle="--")
+        axes.text(GATE_UM, 0.35, "gate ", color=style.VERMILION, ha="right", va="center")
+        for eye, own in readings.items():
+            axes.plot(
+                own,
+                np.full(own.size, eye),
+                "o",
+                markersize=9,
+                markerfacecolor="none",
+                markeredgecolor=style.BLUE,
+                markeredgewidth=1.6,
+            )
+        axes.set(
+            xlim=(0.25, 0.65),
+            ylim=(4.5, 0.1),
+            xlabel="higher-order aberration over 6 mm, µm",
+        )
+        axes.set_yticks(list(readings), [f"eye {eye}" for eye in readings])
+        axes.tick_params(axis="y", length=0)
+        axes.set_xticks(np.arange(0.25, 0.66, 0.05))
+        axes.set_xticks(np.arange(0.25, 0.66, 0.01), minor=True)
+        axes.grid(axis="x", color="#cccccc", linewidth=0.7)
+    said = "; ".join(
+        f"eye {eye} {', '.join(f'{um:.2f}' for um in own)}" for eye, own in readings.items()
+    )
+    return Shown(
+        figure,
+        f"Readings of higher-order aberration over 6 mm, in µm, and a gate at {GATE_UM:.2f}: "
+        f"{said}.",
+    )

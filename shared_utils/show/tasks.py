@@ -5,7 +5,9 @@ import html
 import numpy as np
 from IPython.display import HTML
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
+from matplotlib.patches import PathPatch, Rectangle
+from matplotlib.textpath import TextPath
+from matplotlib.transforms import Affine2D
 
 from shared_utils.choice import tasks
 from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM
@@ -161,4 +163,86 @@ def one_curve(lens, pupil_mm):
         figure,
         f"Acuity of a lens, {lens.lens_class}, against the vergence of the object, pupil "
         f"{pupil_mm:.1f} mm: best at far, falling towards near. To be read off.",
+    )
+
+
+WORD = "axle"
+TALL_LETTER = 1.39
+"""Height of an l over that of an x in the font of the figures."""
+
+
+def print_to_read(letter_mm=1.5):
+    """Return the figure of an enlarged word beside a scale in millimetres, to be read.
+
+    Parameters
+    ----------
+    letter_mm : float
+        Height of a small x, 1 to 2.2 mm.
+
+    Returns
+    -------
+    Shown
+    """
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.2), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        units = TextPath((0.0, 0.0), "x", size=1.0).get_extents().height
+        word = TextPath((0.0, 0.0), WORD, size=1.0)
+        enlarged = Affine2D().scale(letter_mm / units).translate(0.5, 0.0)
+        letters = enlarged.transform_path(word)
+        axes.add_patch(PathPatch(letters, color="black", linewidth=0, zorder=3))
+        axes.set(xlim=(0, 9.2), ylim=(-0.4, 3.4), xticks=[], ylabel="mm on the page")
+        axes.set_aspect("equal")
+        axes.set_yticks(np.arange(0, 3.1, 0.5))
+        axes.set_yticks(np.arange(0, 3.11, 0.1), minor=True)
+        axes.grid(axis="y", which="major", color="#999999", linewidth=0.8)
+        axes.grid(axis="y", which="minor", color="#cccccc", linewidth=0.6)
+        axes.spines["bottom"].set_visible(False)
+    return Shown(
+        figure,
+        f"The printed word {WORD}, enlarged, on a scale in mm: its x stands {letter_mm:.1f} mm "
+        f"high, its l {TALL_LETTER * letter_mm:.1f} mm.",
+    )
+
+
+BLUR_TO_D = 1.5
+
+
+def blur_to_read(narrow_mm=2.5, wide_mm=5.0):
+    """Return the figure of the blur disc against defocus, by day and in the evening, to be read.
+
+    Parameters
+    ----------
+    narrow_mm, wide_mm : float
+        Pupil by day and in the evening, up to 6 mm.
+
+    Returns
+    -------
+    Shown
+    """
+    ends_mrad = {"by day": narrow_mm * BLUR_TO_D, "in the evening": wide_mm * BLUR_TO_D}
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.8), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        for (name, end_mrad), colour, dashes in zip(
+            ends_mrad.items(), (style.ORANGE, style.BLUE), ("-", "--"), strict=True
+        ):
+            axes.plot([0.0, BLUR_TO_D], [0.0, end_mrad], color=colour, linestyle=dashes)
+            axes.text(0.5 * BLUR_TO_D - 0.03, 0.5 * end_mrad + 0.2, name, ha="right", va="bottom")
+        axes.set(
+            xlim=(0, BLUR_TO_D),
+            ylim=(0, 9.5),
+            xlabel="defocus, D",
+            ylabel="width of the blur disc, mrad",
+        )
+        axes.set_xticks(np.arange(0, BLUR_TO_D + 0.01, 0.25))
+        axes.set_yticks(np.arange(0, 9.1, 1.0))
+        axes.set_yticks(np.arange(0, 9.51, 0.25), minor=True)
+        axes.grid(which="major", color="#cccccc")
+        axes.grid(which="minor", color="#eeeeee")
+    said = ", ".join(f"{end_mrad:.2f} mrad {name}" for name, end_mrad in ends_mrad.items())
+    return Shown(
+        figure,
+        f"Two straight lines of the width of the blur disc, from nothing without defocus to, at "
+        f"{BLUR_TO_D:.2f} D, {said}.",
     )

@@ -1,11 +1,19 @@
 """Lesson 15: the consultation."""
 
+from statistics import NormalDist
+
 from shared_utils.optics.retina import geometric_halo_arcmin
+from shared_utils.optics.vergence import focus_distance
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
+from shared_utils.power.outcomes import if_gaussian
 from shared_utils.power.regression import srk_1
 
 MOON_MRAD = 9.0
+PER_LENS_D = 0.7
+"""What a dioptre of lens changes in the refraction of a usual eye: rule of thumb."""
+
+NEAR_ENOUGH_D = 0.50
 
 
 def owed(base_people, ratio):
@@ -64,4 +72,85 @@ def by_hand(new_a, old_a, length_mm, k_d):
         "old": old,
         "swapped": new_a - 0.9 * length_mm - 2.5 * k_d,
         "unweighted": new_a - 2.5 * length_mm - k_d,
+    }
+
+
+def predict_for_the_order(ordered_d, weaker_d):
+    """The refraction that a lens a little weaker than the formula's should leave, target zero."""
+    answer = PER_LENS_D * weaker_d
+    return {"answer": answer, "sign": -answer, "exact_d": ordered_d + weaker_d}
+
+
+def within_half(sd_d, eyes):
+    """How many of some eyes end within half a dioptre of the target."""
+    usual = NormalDist()
+    within = if_gaussian(sd_d).within[NEAR_ENOUGH_D]
+    return {
+        "answer": eyes * within,
+        "percent": 100 * within,
+        "as_share": eyes * sd_d,
+        "one_sd": eyes * (1 - 2 * usual.cdf(-1)),
+        "two_sd": eyes * (1 - 2 * usual.cdf(-2)),
+        "sds": NEAR_ENOUGH_D / sd_d,
+        "double_d": 2 * sd_d,
+    }
+
+
+def too_far(left_d, sd_d):
+    """Eyes of a hundred that end more than half a dioptre hyperopic."""
+    answer = 100 * (1 - NormalDist(left_d, sd_d).cdf(NEAR_ENOUGH_D))
+    return {
+        "answer": answer,
+        "below": 100 - answer,
+        "from_zero": 100 * (1 - NormalDist(0, sd_d).cdf(NEAR_ENOUGH_D)),
+        "both_tails": 2 * answer,
+        "away_d": NEAR_ENOUGH_D - left_d,
+        "sds": (NEAR_ENOUGH_D - left_d) / sd_d,
+        "zero_sds": NEAR_ENOUGH_D / sd_d,
+    }
+
+
+def people(base_people, ratio):
+    """A ratio, said as people of a hundred."""
+    everybody = base_people * ratio
+    return {
+        "all": everybody,
+        "rest": 100 - everybody,
+        "percent": 100 * ratio,
+        "more_percent": 100 * (ratio - 1),
+    }
+
+
+def how_many_for_one(base_people, owed_people):
+    """How many must receive a lens for one of them to owe it something."""
+    everybody = base_people + owed_people
+    return {
+        "answer": 100 / owed_people,
+        "times": everybody / base_people,
+        "all_needed": 100 / everybody,
+        "all": everybody,
+    }
+
+
+def people_times(base_people, owed_people):
+    """How many times as many do without glasses, read off a hundred people."""
+    everybody = base_people + owed_people
+    wearing_before, rest = 100 - base_people, 100 - everybody
+    return {
+        "answer": everybody / base_people,
+        "added": owed_people / base_people,
+        "one_in": 100 / everybody,
+        "wearers": wearing_before / rest,
+        "all": everybody,
+        "wearing_before": wearing_before,
+        "rest": rest,
+    }
+
+
+def two_ranges(right_end_d, left_begin_d, left_end_d):
+    """Where the ranges of two eyes begin and end."""
+    return {
+        "far_cm": 100 * focus_distance(left_begin_d),
+        "near_cm": 100 * focus_distance(right_end_d),
+        "nearest_cm": 100 * focus_distance(left_end_d),
     }

@@ -1,10 +1,76 @@
 """Lesson 13: the examination."""
 
 from math import log10, sqrt
+from statistics import NormalDist, mean, stdev
 
 from shared_utils.optics import centration
+from shared_utils.show.examination import GATE_UM, four_maps_um
 
 CHART_STEP_LOG = 0.15
+NORMAL_CORNEAS_UM = NormalDist(0.479, 0.124)
+"""Higher-order aberration over 6 mm: Wang et al., J Cataract Refract Surg 2003."""
+
+NEGATIVE_BODY_UM = -0.27
+"""It cancels the average cornea."""
+
+
+def log_budget(cornea_percent, lens_percent, retina_percent):
+    """Log units of contrast that three stages cost, from what each leaves."""
+    cornea, lens, retina = (n / 100 for n in (cornea_percent, lens_percent, retina_percent))
+    answer = -log10(cornea * lens * retina)
+    return {
+        "answer": answer,
+        "no_lens": -log10(cornea * retina),
+        "lens_log": -log10(lens),
+        "added": 3 - cornea - lens - retina,
+        "cornea": cornea,
+        "lens": lens,
+        "retina": retina,
+        "cornea_lost": 1 - cornea,
+        "lens_lost": 1 - lens,
+        "retina_lost": 1 - retina,
+        "cornea_log": -log10(cornea),
+        "retina_log": -log10(retina),
+        "steps": answer / CHART_STEP_LOG,
+    }
+
+
+def chart_steps(loss_log):
+    """Steps of a contrast chart in a loss of log units."""
+    return {
+        "answer": loss_log / CHART_STEP_LOG,
+        "halves": loss_log / (2 * CHART_STEP_LOG),
+        "acuity": loss_log / 0.10,
+        "letters": 3 * loss_log / CHART_STEP_LOG,
+    }
+
+
+def steps_fewer(before_steps, lost_steps):
+    """The share of the contrast, in per cent, that a surface passes which costs some steps."""
+    log = lost_steps * CHART_STEP_LOG
+    share = 10**-log
+    return {
+        "answer": 100 * share,
+        "counted": 100 * (before_steps - lost_steps) / before_steps,
+        "as_share": 100 * (1 - log),
+        "halved": 100 * 0.5**lost_steps,
+        "now_steps": before_steps - lost_steps,
+        "log": log,
+        "share": share,
+    }
+
+
+def lost_in_all(cornea_log, lens_log, retina_log):
+    """The share of the contrast, in per cent, that losses in log units take together."""
+    sum_log = cornea_log + lens_log + retina_log
+    left = 100 * 10**-sum_log
+    return {
+        "answer": 100 - left,
+        "left": left,
+        "as_share": 100 * sum_log,
+        "no_lens": 100 * (1 - 10 ** -(cornea_log + retina_log)),
+        "sum_log": sum_log,
+    }
 
 
 def budget(scattered_percent, lens_percent, retina_percent):
@@ -31,7 +97,69 @@ def coma(lens_sa_um, off_mm):
         "factor": -lens_sa_um * off_mm,
         "third": 3 * answer,
         "whole": -lens_sa_um,
+        "at_one_mm": centration.coma_um(lens_sa_um, 1.0),
         "size_um": -lens_sa_um,
+    }
+
+
+def rings_aside(add_d, off_mm):
+    """How far the halo of a bifocal stands beside its lamp when the rings sit off centre."""
+    shift_mrad = off_mm * add_d
+    return {
+        "answer": shift_mrad,
+        "grown": shift_mrad,
+        "arcmin": centration.halo_shift_arcmin(add_d, off_mm),
+    }
+
+
+def which_body(cornea_um, spherical_um):
+    """What three bodies of lens leave of a cornea's spherical aberration, if centred."""
+    negative_left = cornea_um + NEGATIVE_BODY_UM
+    return {
+        "spherical_left": cornea_um + spherical_um,
+        "negative_left": negative_left,
+        "worst_um": abs(negative_left),
+        "worst_d": centration.equivalent_defocus_d(abs(negative_left)),
+    }
+
+
+def gate(gate_um, corneas):
+    """How many of some normal corneas lie above a gate."""
+    beyond = 1 - NORMAL_CORNEAS_UM.cdf(gate_um)
+    return {
+        "answer": corneas * beyond,
+        "both_tails": 2 * corneas * beyond,
+        "usual_gate": corneas * (1 - NORMAL_CORNEAS_UM.cdf(GATE_UM)),
+        "passing": corneas * (1 - beyond),
+        "sds": NORMAL_CORNEAS_UM.zscore(gate_um),
+        "percent": 100 * beyond,
+    }
+
+
+def open_eye(turn, near_um, open_um, open_sd_um):
+    """Of four eyes, each mapped four times, the one whose side of the gate is open."""
+    readings = four_maps_um(turn, near_um, open_um, open_sd_um)
+    means = {eye: mean(own) for eye, own in readings.items()}
+    errors = {
+        eye: abs(means[eye] - GATE_UM) / (stdev(own) / sqrt(len(own)))
+        for eye, own in readings.items()
+    }
+    answer = min(errors, key=errors.get)
+    others = [eye for eye in readings if eye != answer]
+    nearest = min(others, key=lambda eye: abs(means[eye] - GATE_UM))
+    widest = max(others, key=lambda eye: stdev(readings[eye]))
+    (plain,) = set(others) - {nearest, widest}
+    return {
+        "answer": answer,
+        "nearest": nearest,
+        "widest": widest,
+        "plain": plain,
+        "answer_um": means[answer],
+        "nearest_um": means[nearest],
+        "widest_um": means[widest],
+        "plain_um": means[plain],
+        "answer_errors": errors[answer],
+        "nearest_errors": errors[nearest],
     }
 
 

@@ -2,8 +2,27 @@
 
 from math import ceil, log10
 
-from shared_utils.choice.tasks import PAGE_RESERVE_LOGMAR, Task
-from shared_utils.optics.acuity import blur_circle_arcmin
+from shared_utils.choice.tasks import (
+    LIGHT_LOSS_LOGMAR,
+    PAGE_RESERVE_LOGMAR,
+    WORD_RESERVE_LOGMAR,
+    Task,
+)
+from shared_utils.optics.acuity import blur_circle_arcmin, logmar_of_m_units
+from shared_utils.optics.vergence import focus_distance, vergence
+from shared_utils.show.tasks import BLUR_TO_D, TALL_LETTER
+
+ARCMIN_OF_MRAD = 3.44
+
+
+def label(limit):
+    """The acuity that a word needs in dim light, from the limit at which it is resolved."""
+    reserve, light = WORD_RESERVE_LOGMAR, LIGHT_LOSS_LOGMAR["dim"]
+    return {
+        "answer": limit - reserve - light,
+        "added": limit + reserve + light,
+        "one_left_out": limit - reserve,
+    }
 
 
 def need(distance_cm, letter_mm):
@@ -69,4 +88,78 @@ def wider_pupil(day_mm, borne_d, evening_mm):
         "squared": borne_d * share**2,
         "unchanged": borne_d,
         "mrad": day_mm * borne_d,
+    }
+
+
+def need_of_print(letter_mm, distance_cm):
+    """The acuity that a page needs, its letters read off a scale."""
+    tall_mm = TALL_LETTER * letter_mm
+    return {
+        **need(distance_cm, letter_mm),
+        "tall": Task("page", distance_cm / 100, tall_mm, page=True).needed_logmar,
+        "tall_mm": tall_mm,
+    }
+
+
+def ends_at_arm(depth_d, page_cm):
+    """Where a range that begins at far ends."""
+    end_m = focus_distance(depth_d)
+    return {
+        "answer": 100 * end_m,
+        "tens": 10 * depth_d,
+        "tens_d": vergence(depth_d / 10),
+        "metres_cm": 100 * depth_d,
+        "inwards": 100 * end_m,
+        "end_m": end_m,
+        "page_d": vergence(page_cm / 100),
+    }
+
+
+def reader_costs(reader_d, page_cm):
+    """Where an eye set for far sees best behind a reader."""
+    best_m = focus_distance(reader_d)
+    return {"answer": 100 * best_m, "best_m": best_m, "page_d": vergence(page_cm / 100)}
+
+
+def offset_eye(offset_d, page_cm):
+    """Where an eye that is made short-sighted sees best."""
+    best_m = focus_distance(offset_d)
+    return {
+        "answer": 100 * best_m,
+        "metres_cm": 100 * offset_d,
+        "best_m": best_m,
+        "page_d": vergence(page_cm / 100),
+    }
+
+
+def two_pupils(defocus_d, small_mm, wide_mm):
+    """How many times as wide the blur disc is with a wide pupil."""
+    answer = blur_circle_arcmin(defocus_d, wide_mm) / blur_circle_arcmin(defocus_d, small_mm)
+    return {
+        "answer": answer,
+        "area": answer**2,
+        "small_mrad": small_mm * defocus_d,
+        "wide_mrad": wide_mm * defocus_d,
+    }
+
+
+def m_units(print_m, distance_cm):
+    """The acuity at which print of some M units is just resolved."""
+    answer = logmar_of_m_units(print_m, distance_cm / 100)
+    return {
+        "answer": answer,
+        "inverse": -answer,
+        "with_reserve": answer - PAGE_RESERVE_LOGMAR,
+        "times": 100 * print_m / distance_cm,
+    }
+
+
+def pupil_from_blur(narrow_mm, wide_mm):
+    """The wider of two pupils, read off how the blur disc grows with defocus."""
+    end_mrad = wide_mm * BLUR_TO_D
+    return {
+        "answer": end_mrad / BLUR_TO_D,
+        "end_mrad": end_mrad,
+        "as_arcmin": end_mrad / BLUR_TO_D / ARCMIN_OF_MRAD,
+        "day_mrad": narrow_mm * BLUR_TO_D,
     }
