@@ -1,11 +1,14 @@
 """Practice and the mock examination in JupyterLab, by keyboard, from start to report."""
 
+import random
 import re
+import threading
 from contextlib import contextmanager
 
+import psutil
 import pytest
 
-from shared_utils.practice import exam
+from shared_utils.practice import exam, review
 from shared_utils.practice.progress import Progress
 from tests import lab
 
@@ -26,6 +29,13 @@ def own_lab(folder):
 
 
 def press(page, name):
+    button = enabled(page, name)
+    button.focus()
+    page.keyboard.press("Enter")
+
+
+def enabled(page, name):
+    """Wait until a button can be pressed; return it."""
     button = page.get_by_role("button", name=name, exact=True)
     button.wait_for()
     page.wait_for_function(
@@ -33,8 +43,7 @@ def press(page, name):
         ".some(b => b.textContent.trim() === name && !b.disabled)",
         arg=name,
     )
-    button.focus()
-    page.keyboard.press("Enter")
+    return button
 
 
 def give_something(page):
@@ -53,17 +62,16 @@ def give_something(page):
         page.keyboard.press("Tab")
 
 
-def test_practice_by_keyboard_keeps_answers(page, tmp_path):
+def test_practice_by_keyboard_goes_from_the_first_question_to_the_end_of_the_day(page, tmp_path):
     with own_lab(tmp_path) as address:
         lab.open_notebook(page, address, "lessons/17_practice.ipynb")
         lab.run_all(page)
-        for _ in range(3):
-            give_something(page)
-            press(page, "Answer")
-            page.locator("strong", has_text=re.compile(r"^(Right|Not so)\.$")).wait_for()
-            press(page, "Next question")
-            page.wait_for_timeout(300)
-    assert len(Progress(tmp_path / "progress.sqlite").rows("SELECT * FROM answer")) == 3
+        for n in range(review.NEW_A_DAY):
+            page.get_by_text(f"{n} answered today.").wait_for()
+            one_of_practice(page)
+        page.get_by_text("Nothing more for today").wait_for()
+    rows = Progress(tmp_path / "progress.sqlite").rows("SELECT * FROM answer")
+    assert len(rows) == review.NEW_A_DAY
 
 
 def test_the_examination_by_keyboard_goes_from_start_to_report(page, tmp_path):
@@ -76,7 +84,16 @@ def test_the_examination_by_keyboard_goes_from_start_to_report(page, tmp_path):
             give_something(page)
             press(page, "Keep answer")
             page.get_by_text(f"; {n} answered;").wait_for(timeout=15_000)
+        clock = page.get_by_role("timer")
+        seen = clock.inner_text()
+        page.wait_for_function(
+            "s => document.querySelector('[role=timer]').textContent !== s", arg=seen
+        )
         press(page, "Pause")
+        page.get_by_text("Paused.").wait_for()
+        seen = clock.inner_text()
+        page.wait_for_timeout(2500)
+        assert clock.inner_text() == seen
         press(page, "Go on")
         # the page is run anew, as after a crash: it goes on where it was
         lab.open_notebook(page, address, "lessons/18_mock_examination.ipynb")
@@ -85,8 +102,101 @@ def test_the_examination_by_keyboard_goes_from_start_to_report(page, tmp_path):
         page.get_by_text("; 4 answered;").wait_for()
         press(page, "End and report")
         page.get_by_text("of 40 right").first.wait_for()
-        assert page.locator("img[alt^='Right answers by part']").count() == 1
+        for alt in ("Right answers by part", "Seconds that each of 40 questions took"):
+            assert page.locator(f"img[alt^='{alt}']").count() == 1
+        headings = page.locator(".widget-html h3").all_inner_texts()
+        assert headings[:3] == ["Your score", "By part", "Against time"]
+        assert headings[-1] == "Read again"
     progress = Progress(tmp_path / "progress.sqlite")
     sat = exam.Exam(progress, 1)
     assert sat.ended()
     assert len(sat.given()) == 4
+
+
+def kernel_of(folder):
+    """The process of the kernel that runs in a folder."""
+    for process in psutil.process_iter(["cmdline", "cwd"]):
+        words = process.info["cmdline"] or []
+        here = str(process.info["cwd"] or "")
+        if "ipykernel_launcher" in " ".join(words) and here.startswith(str(folder)):
+            return process
+    raise AssertionError("no kernel runs here")
+
+
+def answer_until_killed(page, folder, steps, seconds):
+    """Take steps one after the other until the kernel is killed; how many came to their end."""
+    killer = threading.Timer(seconds, kernel_of(folder).kill)
+    killer.start()
+    done = 0
+    page.set_default_timeout(1000 * (seconds + 8))
+    try:
+        for step in steps:
+            step()
+            done += 1
+    except Exception:  # the page waits for a kernel that is gone
+        if killer.is_alive():
+            raise
+    killer.join()
+    page.set_default_timeout(60_000)
+    return done
+
+
+def one_of_practice(page):
+    enabled(page, "Answer")  # the question is there
+    give_something(page)
+    press(page, "Answer")
+    page.locator("strong", has_text=re.compile(r"^(Right|Not so)\.$")).wait_for()
+    press(page, "Next question")
+
+
+def one_of_the_examination(page, place):
+    page.get_by_text(f"Question {place} of 40;").wait_for()
+    give_something(page)
+    press(page, "Keep answer")
+    page.get_by_text(f"; {place} answered;").wait_for()
+
+
+def killed(page, folder, times, seed):
+    """Kill the kernel at random moments, run the page again: what was kept is there."""
+    chance = random.Random(seed)
+    file = folder / "progress.sqlite"
+    with own_lab(folder) as address:
+        for _ in range(times):
+            kept = len(Progress(file).rows("SELECT * FROM answer"))
+            lab.open_notebook(page, address, "lessons/17_practice.ipynb")
+            lab.run_all(page)
+            page.get_by_text(f"{kept} answered today.").wait_for()
+            if kept > review.NEW_A_DAY - 8:
+                Progress(file).delete()
+                continue
+            steps = [lambda: one_of_practice(page)] * 7
+            done = answer_until_killed(page, folder, steps, chance.uniform(0.2, 4.0))
+            reopened = Progress(file)
+            assert not reopened.notice
+            assert kept + done <= len(reopened.rows("SELECT * FROM answer")) <= kept + done + 1
+        for _ in range(times):
+            lab.open_notebook(page, address, "lessons/18_mock_examination.ipynb")
+            lab.run_all(page)
+            waiting = exam.Exam.unfinished(Progress(file))
+            before = waiting.given() if waiting else {}
+            press(page, "Go on" if waiting else "Begin")
+            page.get_by_text(f"; {len(before)} answered;").wait_for()
+            places = range(len(before) + 1, len(before) + 9)
+            steps = [lambda n=n: one_of_the_examination(page, n) for n in places]
+            done = answer_until_killed(page, folder, steps, chance.uniform(0.2, 4.0))
+            reopened = exam.Exam.unfinished(Progress(file))
+            now = reopened.given()
+            assert before.items() <= now.items()
+            assert len(before) + done <= len(now) <= len(before) + done + 1
+            if len(now) > 30:
+                reopened.end()
+
+
+def test_a_killed_kernel_loses_at_most_the_answer_being_typed(page, tmp_path):
+    killed(page, tmp_path, 1, seed=2)
+
+
+@pytest.mark.long
+@pytest.mark.timeout(1500)
+def test_ten_killed_kernels_lose_at_most_the_answer_being_typed(page, tmp_path):
+    killed(page, tmp_path, 10, seed=3)
