@@ -392,7 +392,7 @@ def test_the_page_of_the_examination_goes_from_start_to_report(progress, monkeyp
     reopened = page.ExamPage(progress)
     assert reopened.exam.given() == shown.exam.given()
     shown.end()
-    assert "4 of 4 right" in shown.told.value
+    assert "4 of 4 right" in shown.report.value
     assert "<img" in shown.report.value
 
 

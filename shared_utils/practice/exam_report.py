@@ -20,8 +20,9 @@ class Share:
     high: float
 
     def said(self):
-        """Return the share in words."""
-        return f"{self.name}: {self.right} of {self.asked} ({100 * self.right / self.asked:.0f} %)"
+        """Return the share in words; in per cent too where that says more."""
+        percent = f" ({100 * self.right / self.asked:.0f} %)" if self.asked >= 5 else ""
+        return f"{self.name}: {self.right} of {self.asked}{percent}"
 
 
 @dataclass(frozen=True)
@@ -45,6 +46,10 @@ class Slipped:
     slip: str
     lesson: str
     goal: int
+
+    def told(self):
+        """Return the question, what was answered, what is right, and what is said: four lines."""
+        return f"{self.place}. {self.stem}\nYou: {self.given}\nRight: {self.right}\n{self.said}"
 
 
 @dataclass(frozen=True)
@@ -96,23 +101,15 @@ class Report:
         yield "By part", [share.said() for share in self.parts]
         yield "Against time", self._against_time()
         weak = [share.said() for share in self.goals if share.right < share.asked]
-        if weak:
-            yield "Goals with a miss", weak
+        held = f"{len(self.goals) - len(weak)} of the {len(self.goals)} goals asked: no miss."
+        yield "By goal", [held, *(f"Miss: {said}" for said in weak)]
         if self.missed:
-            yield (
-                "Questions missed, and the slip",
-                [
-                    f"{m.place}. {m.stem} You: {m.given}. Right: {m.right}. {m.said}"
-                    for m in self.missed
-                ],
-            )
-            yield (
-                "Read again",
-                [
-                    f"{title}, goal{'s' if len(goals) > 1 else ''} {', '.join(map(str, goals))}"
-                    for title, goals in self.reread().items()
-                ],
-            )
+            yield "Questions missed, and the slip", [slipped.told() for slipped in self.missed]
+            again = [
+                f"{title}, goal{'s' if len(goals) > 1 else ''} {', '.join(map(str, goals))}"
+                for title, goals in self.reread().items()
+            ]
+            yield "Read again", again
 
     def _against_time(self):
         answered = [one for one in self.taken if one.outcome != OPEN]

@@ -249,7 +249,7 @@ class ExamPage(ipywidgets.VBox):
         self.buttons["begin"].description = "Begin anew"
         self._stand(asking=False)
         self.clock.put("", 0.0, running=False)
-        self.told.value = spoken(report.summary())
+        self.told.value = spoken("The examination has ended. Its report stands below.")
         self.report.value = _in_html(report)
 
     def _press(self, name):
@@ -303,7 +303,7 @@ def _in_html(report):
     shown = []
     for heading, lines in report.sections():
         plot = plots[heading]()._repr_html_() if heading in plots else ""
-        listed = "".join(f"<li>{html.escape(line)}</li>" for line in lines)
+        listed = "".join(f"<li>{html.escape(line)}</li>" for line in lines).replace("\n", "<br>")
         shown.append(f"<h3>{html.escape(heading)}</h3>{plot}<ul>{listed}</ul>")
     return "".join(shown)
 

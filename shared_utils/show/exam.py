@@ -75,10 +75,9 @@ def pace(taken, minutes):
         axes.axhline(allowed_seconds, color=style.GREY, linewidth=1.2, linestyle="--")
         axes.annotate(
             f"{allowed_seconds:.0f} s each",
-            (len(taken) + 0.6, allowed_seconds),
-            xytext=(0, 4),
+            (len(taken) + 0.7, allowed_seconds),
+            xytext=(4, -4),
             textcoords="offset points",
-            ha="right",
             color=style.GREY,
         )
         axes.legend(loc="upper left", ncols=3, frameon=False)
