@@ -3,6 +3,7 @@
 from functools import cache
 
 import numpy as np
+from matplotlib.patches import Circle
 
 from shared_utils.optics import through_focus
 from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, monofocal
@@ -157,14 +158,99 @@ def two_curves(pupil_mm, defocus_d):
     )
 
 
-def contrast_to_read():
-    """Return the figure of an eye's contrast in focus and with a quarter dioptre, to be read.
+def contrast_to_read(pupil_mm=3.0, defocus_d=0.25):
+    """Return the figure of an eye's contrast in focus and with a little blur, to be read.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+    defocus_d : float
+        Blur of the second curve, D.
 
     Returns
     -------
     Shown
     """
-    return two_curves(3.0, 0.25)
+    return two_curves(pupil_mm, defocus_d)
+
+
+def perfect_to_read(ends_cpd=94.0):
+    """Return the figure of a perfect eye's contrast against fineness, to be read.
+
+    Parameters
+    ----------
+    ends_cpd : float
+        Where nothing is left, at most 150 cycles/degree.
+
+    Returns
+    -------
+    Shown
+    """
+    part = np.linspace(0.0, 1.0, 201)
+    passed = through_focus.diffraction_limit(part)
+    half_cpd = ends_cpd * np.interp(0.5, passed[::-1], part[::-1])
+    with style.applied():
+        figure = noted_figure(330, "One colour, in focus. Grid: 0.1 and 5 cycles/degree.")
+        axes = figure.subplots()
+        axes.plot(ends_cpd * part, passed, color=style.BLACK)
+        axes.plot([ends_cpd], [0.0], "o", color=style.BLACK, markersize=7, clip_on=False, zorder=5)
+        axes.set(
+            xlim=(0, 150),
+            ylim=(0, 1),
+            xticks=range(0, 151, 20),
+            yticks=np.arange(0, 1.01, 0.2),
+            xlabel="fineness of the lines, cycles/degree",
+            ylabel="contrast passed",
+        )
+        axes.set_xticks(range(0, 151, 5), minor=True)
+        axes.set_yticks(np.arange(0, 1.01, 0.1), minor=True)
+        axes.grid(which="both", color="#dddddd", linewidth=0.6)
+        axes.grid(which="major", color="#aaaaaa", linewidth=0.7)
+    return Shown(
+        figure,
+        "Contrast passed against fineness, from 1 at 0 steadily down: half is left at "
+        f"{half_cpd:.0f} cycles/degree, nothing from {ends_cpd:.0f} on.",
+    )
+
+
+def disc_to_read(width_arcmin=14.0):
+    """Return the figure of the blur disc of a point on a scale, to be read.
+
+    Parameters
+    ----------
+    width_arcmin : float
+        Diameter of the disc, at most 44 arcmin.
+
+    Returns
+    -------
+    Shown
+    """
+    with style.applied():
+        figure = noted_figure(400, "Grid: 1 arcmin.")
+        axes = figure.subplots()
+        axes.set(
+            xlim=(-40, 40),
+            ylim=(-24, 24),
+            aspect="equal",
+            xticks=range(-40, 41, 10),
+            yticks=range(-20, 21, 10),
+            xlabel="arcmin from the middle",
+        )
+        axes.set_xticks(range(-40, 41), minor=True)
+        axes.set_yticks(range(-24, 25), minor=True)
+        for ends in (axes.xaxis, axes.yaxis):
+            ends.set_major_formatter(lambda arcmin, _: style.signed(arcmin, "", 0).lstrip("+"))
+        axes.set_facecolor("#1a1a1a")
+        radius = width_arcmin / 2.0
+        axes.add_patch(Circle((0, 0), radius, facecolor=style.ORANGE, linewidth=0, zorder=0))
+        axes.grid(which="minor", color="#555555", linewidth=0.4)
+        axes.grid(which="major", color="#bbbbbb", linewidth=0.8)
+    return Shown(
+        figure,
+        "An even disc of light on a dark ground, with a scale of arcminutes. It reaches from "
+        f"{style.signed(-radius, '', 1)} to {style.signed(radius, '', 1)} arcmin.",
+    )
 
 
 def contrast_in_white(pupil_mm, defocus_d):

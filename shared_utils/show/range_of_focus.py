@@ -4,10 +4,16 @@ from functools import cache
 
 import numpy as np
 
-from shared_utils.choice.tasks import LENS_OF
-from shared_utils.optics import acuity, through_focus
+from shared_utils.choice.tasks import BIFOCAL_ADD_D, BODY_SA_UM, LENS_OF
+from shared_utils.optics import acuity, lenses, through_focus
 from shared_utils.show import style
-from shared_utils.show.parts import distance_axis, line_of, noted_figure, vergence_ticks
+from shared_utils.show.parts import (
+    distance_axis,
+    label_lines,
+    line_of,
+    noted_figure,
+    vergence_ticks,
+)
 from shared_utils.show.shown import Shown
 
 CURVE_D = np.linspace(3.5, -4.0, 121)  # an eye with a target of −2.5 D sees far at +2.5 D
@@ -15,6 +21,7 @@ SCREEN_D, PHONE_D = -1.0 / 0.66, -2.5
 FAR_D = -1.0 / 6.0  # 6 m, where charts hang
 LIMIT_LOGMAR = 0.2
 _WORST, _BEST = 1.4, -0.25
+_DARK_PURPLE = "#8a4672"  # for words
 
 
 @cache
@@ -161,7 +168,7 @@ def how_to_read(pupil_mm=3.0):
             axes.plot([place], [value], "o", color=style.PURPLE, markersize=9, zorder=4)
             words = f"{number}: {-100 / place:.0f} cm, {_logmar(value)}"
             side, ha = (0.07, "right") if number == 1 else (-0.07, "left")
-            axes.text(place + side, 1.36, words, ha=ha, va="bottom", color="#8a4672")
+            axes.text(place + side, 1.36, words, ha=ha, va="bottom", color=_DARK_PURPLE)
         axes.text(-2.35, 0.92, "monofocal", ha="right", va="center")
         axes.text(
             -2.72, 0.31, "extended depth", va="center", color=line_of(LENS_OF[stretched])["color"]
@@ -210,11 +217,117 @@ def one_curve(lens_class, pupil_mm):
     return Shown(figure, f"A defocus curve through a pupil of {pupil_mm:g} mm. logMAR: {at}.")
 
 
-def curve_to_read():
+@cache
+def bifocal_curve(add_d, pupil_mm):
+    """Return predicted acuity at each of ``CURVE_D`` through a bifocal lens with another add.
+
+    Parameters
+    ----------
+    add_d : float
+        At the corneal plane, 0.25 to 6 D.
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+
+    Returns
+    -------
+    numpy.ndarray
+        logMAR.
+    """
+    lens = lenses.diffractive_bifocal(add_d, lens_sa_um=BODY_SA_UM)
+    return through_focus.acuity_logmar(lens, pupil_mm, CURVE_D)
+
+
+def _curves_to_read(pupil_mm, curves):
+    """A figure of named curves on a grid, and their numbers in words every quarter dioptre."""
+    with style.applied():
+        figure = noted_figure(
+            420, f"{pupil_mm:.1f}-mm pupil. Grid: 0.1 logMAR and 0.25 D. {through_focus.LIMITS}"
+        )
+        axes = figure.subplots()
+        set_curve_axes(axes)
+        axes.set_xticks(np.arange(1.0, -4.01, -0.25), minor=True)
+        axes.set_yticks(np.arange(-0.2, 1.31, 0.1), minor=True)
+        axes.grid(which="both", color="#cccccc", linewidth=0.6)
+        axes.set_ylim(1.0, _BEST)
+        drawn = CURVE_D[(CURVE_D <= 1.0) & (CURVE_D >= -4.0)]
+        named = []
+        for name, curve, line in curves:
+            shown = read_at(curve, drawn)
+            axes.plot(drawn, shown, **line)
+            seen = shown < 0.95
+            named.append((name, drawn[seen], shown[seen], line["color"]))
+        if len(curves) > 1:
+            label_lines(axes, named)
+    places = np.arange(0.0, -4.01, -0.25)
+    said = "; ".join(
+        f"{name}: " + ", ".join(_logmar(value) for value in read_at(curve, places))
+        for name, curve, _ in curves
+    )
+    return Shown(
+        figure,
+        f"Acuity in logMAR through a pupil of {pupil_mm:.1f} mm, at 0 D, −0.25 D, −0.50 D and so "
+        f"on to −4.00 D. {said}.",
+    )
+
+
+def curve_to_read(pupil_mm=3.0, add_d=BIFOCAL_ADD_D):
     """Return the figure of one defocus curve of a lens that is not named, to be read.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+    add_d : float
+        Of the lens, at the corneal plane, D.
 
     Returns
     -------
     Shown
     """
-    return one_curve("bifocal", 3.0)
+    line = line_of(LENS_OF["bifocal"])
+    return _curves_to_read(pupil_mm, [("The curve", bifocal_curve(add_d, pupil_mm), line)])
+
+
+def two_lenses_to_read(pupil_mm=3.0):
+    """Return the figure of the defocus curves of a monofocal and an extended-depth lens.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+
+    Returns
+    -------
+    Shown
+    """
+    named = (("monofocal", "monofocal"), ("extended depth", "extended depth of focus"))
+    return _curves_to_read(
+        pupil_mm,
+        [(name, acuity_curve(kind, pupil_mm), line_of(LENS_OF[kind])) for name, kind in named],
+    )
+
+
+def two_eyes_to_read(pupil_mm=3.0, target_d=-1.0):
+    """Return the figure of the defocus curves of two eyes with monofocal lenses, to be read.
+
+    Parameters
+    ----------
+    pupil_mm : float
+        Pupil diameter, 0.5 to 9 mm.
+    target_d : float
+        Refraction that the near eye is aimed at, −2.5 to 0 D.
+
+    Returns
+    -------
+    Shown
+    """
+    far_eye = acuity_curve("monofocal", pupil_mm)
+    # an eye of refraction R sees vergence V as one without error sees V − R
+    near_eye = read_at(far_eye, np.minimum(CURVE_D - target_d, CURVE_D[0]))
+    return _curves_to_read(
+        pupil_mm,
+        [
+            ("far eye", far_eye, {"color": _DARK_PURPLE, "linestyle": "-"}),
+            ("near eye", near_eye, {"color": style.VERMILION, "linestyle": "--"}),
+        ],
+    )

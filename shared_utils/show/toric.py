@@ -1,4 +1,4 @@
-"""Figures on toric lenses: the two surfaces of the cornea, and how a double-angle plot is read."""
+"""Figures on toric lenses: the two corneal surfaces, double-angle plots, a lens on a dial."""
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -9,16 +9,21 @@ from shared_utils.optics.vergence import surface_power
 from shared_utils.power.cornea import AQUEOUS_INDEX, STROMA_INDEX
 from shared_utils.power.toric import double_angle, double_angle_statistics
 from shared_utils.show import style
+from shared_utils.show.parts import noted_figure
 from shared_utils.show.shown import Shown
 from shared_utils.show.style import signed
 
 # an invented cornea: both surfaces steeper vertically; radii in mm along 180 and along 90
 FRONT_MM = (7.85, 7.60)
 BACK_MM = (6.65, 6.30)
+_PLOT_IN_WORDS = (
+    "Double-angle plot of steep meridians: 180 lies on the right, 45 on top, 90 on the left, 135 "
+    "at the bottom; rings every 0.50 D."
+)
 NEIGHBOURS = SpheroCylinder(-0.5, 1.0, [15.0, 160.0, 180.0])
 
 
-def rings(axes, reach_d, steps_d):
+def rings(axes, reach_d, steps_d, named_at=(0.72, -0.72)):
     """Draw the still parts of a double-angle plot: rings, and where the steep meridians lie.
 
     Parameters
@@ -28,6 +33,8 @@ def rings(axes, reach_d, steps_d):
         How far the plot reaches to each side, D.
     steps_d : sequence of float
         Rings to draw, D.
+    named_at : (float, float)
+        Where the size of a ring of whole dioptres stands, in parts of its radius.
     """
     axes.set(
         xlim=(-reach_d, reach_d), ylim=(-reach_d, reach_d), aspect="equal", xticks=[], yticks=[]
@@ -40,8 +47,8 @@ def rings(axes, reach_d, steps_d):
     for step_d in steps_d:
         axes.add_patch(Circle((0, 0), step_d, fill=False, edgecolor="#bbbbbb", linewidth=1.0))
         if step_d == round(step_d):
-            corner = 0.72 * step_d
-            axes.text(corner, -corner, f"{step_d:g} D", color=style.GREY, ha="left", va="top")
+            x, y = step_d * np.array(named_at)
+            axes.text(x, y, f"{step_d:g} D", color=style.GREY, ha="left", va="top")
     ends = ((-0.95, 0.07, "90"), (0.95, 0.07, "180"), (0.07, 0.96, "45"), (0.09, -0.96, "135"))
     for x, y, name in ends:
         axes.text(x * reach_d, y * reach_d, name, ha="center", va="center", weight="bold")
@@ -132,26 +139,130 @@ def how_to_read():
     return Shown(figure, alt)
 
 
-def eye_to_read():
+def _plot_to_read():
+    """Return a figure and its axes: a double-angle plot with rings and spokes to read by."""
+    figure = noted_figure(400, "Rings every 0.50 D, spokes every 20° of the plot.")
+    axes = figure.add_subplot()
+    rings(axes, 2.4, (0.5, 1.0, 1.5, 2.0), named_at=(1.02, -0.02))
+    for place_deg in range(20, 180, 20):
+        place = np.radians(place_deg)
+        reach = 2.16 * np.array([np.cos(place), np.sin(place)])
+        axes.plot(*np.outer(reach, [-1, 1]), color="#bbbbbb", linewidth=0.6)
+    return figure, axes
+
+
+def _place_in_words(size_d, meridian_deg):
+    """Where a point lies on the plot, not which astigmatism it is."""
+    return (
+        f"{2 * meridian_deg:.0f}° counter-clockwise from the right, {size_d:.2f} D from the middle"
+    )
+
+
+def eye_to_read(size_d=1.0, meridian_deg=60):
     """Return the figure of one eye on a double-angle plot, to be read.
+
+    Parameters
+    ----------
+    size_d : float
+        Corneal astigmatism, at most 2 D.
+    meridian_deg : float
+        Where it is steep, 0 to 180°.
 
     Returns
     -------
     Shown
     """
-    x_d, y_d = double_angle(SpheroCylinder(-0.5, 1.0, 60.0))
     with style.applied():
-        figure = Figure(figsize=(7.0, 4.0), dpi=style.DPI, layout="constrained")
+        figure, axes = _plot_to_read()
+        axes.plot(*_place(size_d, meridian_deg), "o", color=style.BLUE, markersize=10)
+    alt = f"{_PLOT_IN_WORDS} One eye lies {_place_in_words(size_d, meridian_deg)}."
+    return Shown(figure, alt)
+
+
+def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_deg=60):
+    """Return the figure of a cornea before and after surgery on a double-angle plot, to be read.
+
+    Parameters
+    ----------
+    before_d, after_d : float
+        Corneal astigmatism, at most 2 D.
+    before_deg, after_deg : float
+        Where it is steep, 0 to 180°.
+
+    Returns
+    -------
+    Shown
+    """
+    points = (("before", before_d, before_deg, "s"), ("after", after_d, after_deg, "o"))
+    with style.applied():
+        figure, axes = _plot_to_read()
+        for (name, size_d, meridian_deg, marker), colour in zip(
+            points, (style.VERMILION, style.BLUE), strict=True
+        ):
+            x_d, y_d = _place(size_d, meridian_deg)
+            axes.plot([x_d], [y_d], marker, color=colour, markersize=10, zorder=5)
+            axes.annotate(
+                name,
+                xy=(x_d, y_d),
+                xytext=(12 if x_d >= 0 else -12, 12 if y_d >= 0 else -12),
+                textcoords="offset points",
+                color=colour,
+                ha="left" if x_d >= 0 else "right",
+                va="center",
+                weight="bold",
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+            )
+    said = "; ".join(
+        f"{name} it lies {_place_in_words(size_d, meridian_deg)}"
+        for name, size_d, meridian_deg, _ in points
+    )
+    return Shown(figure, f"{_PLOT_IN_WORDS} One cornea: {said}.")
+
+
+def _place(size_d, meridian_deg):
+    return double_angle(SpheroCylinder(-size_d / 2.0, size_d, meridian_deg))
+
+
+def marks_to_read(marks_deg=95):
+    """Return the figure of a toric lens behind the pupil with a dial of degrees, to be read.
+
+    Parameters
+    ----------
+    marks_deg : float
+        Where the marks of the lens lie, 0 to 180°.
+
+    Returns
+    -------
+    Shown
+    """
+    with style.applied():
+        figure = noted_figure(430, "Dial: a line every 5°, a long one every 10°.")
         axes = figure.add_subplot()
-        rings(axes, 2.4, (0.5, 1.0, 1.5, 2.0))
-        for place_deg in (30, 60, 120, 150):
-            place = np.radians(place_deg)
-            reach = 2.16 * np.array([np.cos(place), np.sin(place)])
-            axes.plot(*np.outer(reach, [-1, 1]), color="#bbbbbb", linewidth=0.6)
-        axes.plot([x_d], [y_d], "o", color=style.BLUE, markersize=10)
+        axes.set(xlim=(-1.7, 1.7), ylim=(-1.2, 1.32), aspect="equal", xticks=[], yticks=[])
+        for spine in axes.spines.values():
+            spine.set_visible(False)
+        axes.add_patch(Circle((0, 0), 0.96, facecolor="#e4edf5", edgecolor=style.GREY))
+        axes.add_patch(Circle((0, 0), 0.78, facecolor="#3a3a3a", edgecolor="none"))
+        axes.add_patch(Circle((0, 0), 0.74, facecolor="none", edgecolor="#8a8a8a", linewidth=1.2))
+        for degree in range(0, 360, 5):
+            direction = _direction(degree)
+            ends = np.outer([0.96, 1.06 if degree % 10 == 0 else 1.01], direction)
+            axes.plot(*ends.T, color=style.BLACK, linewidth=1.2 if degree % 10 == 0 else 0.8)
+            if degree <= 180 and degree % 10 == 0:
+                named = 1.17 * direction
+                axes.text(*named, str(degree), ha="center", va="center", fontsize=11)
+        along = _direction(marks_deg)
+        axes.plot(*np.outer([-0.94, 0.94], along).T, ":", color=style.ORANGE, linewidth=1.3)
+        for place in (0.55, 0.62, 0.69):
+            axes.plot(*np.outer([-place, place], along).T, "o", color=style.SKY, markersize=6)
     alt = (
-        "Double-angle plot of steep meridians: 180 lies on the right, 45 on top, 90 on the left, "
-        "135 below; rings every 0.50 D. One eye lies on the second ring, a third of the way round "
-        "from the top to the left."
+        "An eye as the examiner sees it, with a dial of degrees, counter-clockwise from the right: "
+        "90 on top, 180 on the left. The line through the marks of the lens meets the dial at "
+        f"{marks_deg:.0f} and across from it."
     )
     return Shown(figure, alt)
+
+
+def _direction(degree):
+    angle = np.radians(degree)
+    return np.array([np.cos(angle), np.sin(angle)])

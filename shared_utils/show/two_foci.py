@@ -1,7 +1,10 @@
 """Figures on lenses that split the light: their steps, and the share of each focus."""
 
+from functools import cache
+
 import numpy as np
 
+from shared_utils.optics import through_focus
 from shared_utils.optics.lenses import (
     DESIGN_WAVELENGTH_NM,
     diffractive_bifocal,
@@ -13,7 +16,9 @@ from shared_utils.show.parts import line_of, noted_figure
 from shared_utils.show.shown import Shown
 
 ORDERS = range(-2, 6)
+SHOWN_ORDERS = range(-1, 3)  # in the figure to be read
 _SHOWN_MM = 1.75
+_READ_CPD, _READ_PUPIL_MM = 15.0, 3.0
 _SHOWN_D = (1.7, -3.7)
 
 
@@ -68,15 +73,22 @@ def steps_and_shares():
     )
 
 
-def shares_to_read():
+def shares_to_read(step=0.3, add_d=2.5):
     """Return the figure of the orders of one stepped lens and their shares, to be read.
+
+    Parameters
+    ----------
+    step : float
+        Height of the steps, wavelengths.
+    add_d : float
+        Near add at the corneal plane, 1 to 3 D.
 
     Returns
     -------
     Shown
     """
-    lens = diffractive_bifocal(step=0.3)
-    energies = lens.order_energies(orders=range(-1, 3))
+    lens = diffractive_bifocal(add_d, step)
+    energies = lens.order_energies(orders=SHOWN_ORDERS)
     places = [-lens.order_power_d(order) for order in energies]
     shares = [100.0 * energy for energy in energies.values()]
     with style.applied():
@@ -100,7 +112,59 @@ def shares_to_read():
         f"{share:.0f} % at {style.signed(place, 'D', 1)}"
         for place, share in zip(places, shares, strict=True)
     )
-    return Shown(figure, f"Shares of the light in the orders of a stepped lens, as bars: {bars}.")
+    return Shown(
+        figure,
+        f"Shares of the light in the orders of a stepped lens, as bars: {bars}. Orders farther out "
+        "are left out.",
+    )
+
+
+@cache
+def peaks_to_read(add_d=2.25, refraction_d=-0.5):
+    """Return the figure of contrast against the vergence of the object, to be read.
+
+    Parameters
+    ----------
+    add_d : float
+        Near add at the corneal plane, 1.5 to 3 D.
+    refraction_d : float
+        Of the eye for far, −1 to 0 D.
+
+    Returns
+    -------
+    Shown
+    """
+    object_d = np.linspace(1.0, -5.0, 241)
+    lens = diffractive_bifocal(add_d, lens_sa_um=-through_focus.AVERAGE_CORNEA_SA_UM)
+    from_focus_d = object_d - refraction_d
+    contrast = through_focus.mtf(
+        lens, _READ_PUPIL_MM, from_focus_d, _READ_CPD, wavelength_nm=DESIGN_WAVELENGTH_NM
+    )
+    with style.applied():
+        figure = noted_figure(
+            320,
+            f"Lines of {_READ_CPD:g} cycles/degree, {_READ_PUPIL_MM:g}-mm pupil, green light. "
+            "Grid: 0.25 D.",
+        )
+        axes = figure.subplots()
+        axes.plot(object_d, contrast, **line_of(lens))
+        axes.set(
+            xlim=(1.0, -5.0),
+            ylim=(0, 0.5),
+            xticks=range(1, -6, -1),
+            xlabel="vergence of the object, D",
+            ylabel="contrast passed",
+        )
+        axes.set_xticks(np.arange(1.0, -5.01, -0.25), minor=True)
+        axes.xaxis.set_major_formatter(lambda d, _: style.signed(d, "", 0))
+        axes.grid(which="both", axis="x", color="#cccccc", linewidth=0.6)
+        axes.grid(which="major", axis="x", color="#999999", linewidth=0.8)
+    places = [style.signed(place) for place in (refraction_d, refraction_d - add_d)]
+    return Shown(
+        figure,
+        "Contrast passed against the vergence of the object: two peaks of the same height, at "
+        f"{places[0]} and at {places[1]}.",
+    )
 
 
 def _heights(lens):

@@ -1,10 +1,14 @@
 """Lesson 10: one focus."""
 
 import math
+from functools import cache
+
+import numpy as np
 
 from shared_utils.explore.one_focus import margin_excess_d
 from shared_utils.optics import acuity
-from shared_utils.show.one_focus import cut_off_cpd
+from shared_utils.optics.through_focus import diffraction_limit
+from shared_utils.show.one_focus import COARSE_CPD, FINE_CPD, contrast_in_white, cut_off_cpd
 
 ARCMIN_PER_MRAD = 180.0 * 60.0 / math.pi / 1000.0
 AIRY = 1.2197  # first zero of the Airy pattern, over π
@@ -31,8 +35,43 @@ def cut_off(pupil_mm, wavelength_nm):
         "radian": radian,
         "half": answer / 2,
         "airy": answer / AIRY,
+        "twice": 2 * answer,
+        "radian_rough": round(radian, -2),
+        "finer": answer / FINE_CPD,
         "wavelength_mm": wavelength_nm / 1e6,
     }
+
+
+def pupil_for(lines_cpd, wavelength_nm):
+    """The smallest pupil through which diffraction lets lines pass."""
+    answer = lines_cpd / cut_off_cpd(1.0, wavelength_nm)
+    return {
+        "answer": answer,
+        "twice": 2 * answer,
+        "no_pi": answer * math.pi,
+        "airy": answer * AIRY,
+        "radian": math.degrees(lines_cpd),
+        "radian_rough": round(math.degrees(lines_cpd), -2),
+        "wavelength_mm": wavelength_nm / 1e6,
+    }
+
+
+def pupil_from_its_end(pupil_mm, wavelength_nm):
+    """The pupil of a perfect eye, read off where its contrast ends."""
+    ends_cpd = cut_off_cpd(pupil_mm, wavelength_nm)
+    half_cpd = ends_cpd * half_passes_at()
+    return pupil_for(ends_cpd, wavelength_nm) | {
+        "ends_cpd": ends_cpd,
+        "half_cpd": half_cpd,
+        "at_half": pupil_for(half_cpd, wavelength_nm)["answer"],
+    }
+
+
+@cache
+def half_passes_at():
+    """The part of its cut-off at which a perfect eye passes half of the contrast."""
+    part = np.linspace(0.0, 1.0, 2001)
+    return float(np.interp(0.5, diffraction_limit(part)[::-1], part[::-1]))
 
 
 def contrast(bright, dark, passed):
@@ -43,6 +82,25 @@ def contrast(bright, dark, passed):
         "passed_alone": passed,
         "chart": chart,
         "by_bright": passed * (bright - dark) / bright,
+        "subtracted": chart - passed,
+    }
+
+
+_in_white = cache(contrast_in_white)
+
+
+def contrast_of_print(pupil_mm, defocus_d, printed):
+    """The contrast of grey print behind some blur, as read off two curves to 0.01."""
+    cpd, in_focus, with_blur = _in_white(pupil_mm, defocus_d)
+    read = ((COARSE_CPD, in_focus), (COARSE_CPD, with_blur), (FINE_CPD, with_blur))
+    sharp, blurred, fine = (round(float(np.interp(at, cpd, curve)), 2) for at, curve in read)
+    return {
+        "answer": printed * blurred,
+        "in_focus": printed * sharp,
+        "too_fine": printed * fine,
+        "sharp": sharp,
+        "blurred": blurred,
+        "fine": fine,
     }
 
 
@@ -54,6 +112,19 @@ def blur_disc(defocus_d, pupil_mm):
         "mrad": pupil_mm * defocus_d,
         "radius": answer / 2,
         "divided": answer / defocus_d**2,
+        "inverse": ARCMIN_PER_MRAD * defocus_d / pupil_mm,
+    }
+
+
+def defocus_of_a_disc(defocus_d, pupil_mm):
+    """The defocus that a blur disc betrays."""
+    width_arcmin = acuity.blur_circle_arcmin(defocus_d, pupil_mm)
+    return {
+        "width_arcmin": width_arcmin,
+        "mrad": width_arcmin / ARCMIN_PER_MRAD,
+        "half": defocus_d / 2,
+        "twice": 2 * defocus_d,
+        "arcmin": width_arcmin / pupil_mm,
     }
 
 
@@ -65,6 +136,20 @@ def with_blur(best_logmar, blur_d):
         "loss": loss,
         "a_line_a_quarter": best_logmar + 0.4 * blur_d,
         "natural": best_logmar + math.log(1 + blur_d**2),
+    }
+
+
+def margin_of_smaller(wide_mm, small_mm, wide_d):
+    """How much stronger the margin of a smaller pupil is than its centre."""
+    sa_um = wide_d / margin_excess_d(1.0, wide_mm)
+    part = small_mm / wide_mm
+    answer = margin_excess_d(sa_um, small_mm)
+    return {
+        "answer": answer,
+        "linear": wide_d * part,
+        "path": wide_d * part**4,
+        "part": part,
+        "square": answer / wide_d,
     }
 
 

@@ -1,8 +1,10 @@
 """Lesson 12: range of focus."""
 
-from shared_utils.explore.range_of_focus import plan_steps
+import numpy as np
+
+from shared_utils.explore.range_of_focus import SEEN_D, curve_of, plan_steps, two_eyes_with
 from shared_utils.optics.vergence import focus_distance, vergence
-from shared_utils.show.range_of_focus import LIMIT_LOGMAR
+from shared_utils.show.range_of_focus import LIMIT_LOGMAR, bifocal_curve, usable_parts
 
 APART_D = 0.5  # between two lenses of a measured curve
 
@@ -17,6 +19,23 @@ def chart_lens(distance_cm):
         "centimetres": answer / 100,
         "distance_m": distance_cm / 100,
     }
+
+
+def first_stretch(ends_d, gap_d, hill_d):
+    """The range of a curve with a gap, and what else its numbers offer."""
+    again_d = ends_d + gap_d
+    return {
+        "answer": ends_d,
+        "again_d": again_d,
+        "last_d": again_d + hill_d,
+        "both_d": ends_d + hill_d,
+    }
+
+
+def range_of_a_curve(pupil_mm, add_d):
+    """What is read off a curve with a gap."""
+    (_, ends), (again, last) = usable_parts(bifocal_curve(add_d, pupil_mm))
+    return {"answer": -ends, "again_d": -again, "last_d": -last, "gap_d": ends - again}
 
 
 def between_points(start_d, good, bad):
@@ -45,6 +64,20 @@ def gain(stretched_cm, plain_cm):
     }
 
 
+def gain_of_two_curves(pupil_mm, limit_logmar):
+    """By how much an extended-depth lens stretches the range, read off two curves to 0.01 D."""
+    stretched_d, plain_d = (
+        round(curve_of(lens_class, pupil_mm, limit_logmar).range_d, 2)
+        for lens_class in ("extended depth of focus", "monofocal")
+    )
+    return {
+        "answer": stretched_d - plain_d,
+        "stretched_d": stretched_d,
+        "plain_d": plain_d,
+        "metres": focus_distance(-stretched_d) - focus_distance(-plain_d),
+    }
+
+
 def by_pupil(range_d, small_mm, wide_mm):
     """The range through a wider pupil, where blur is pupil times defocus."""
     return {
@@ -63,7 +96,22 @@ def reach(range_d, target_d):
         "target_alone": 100 / target_d,
         "far_eye": 100 / range_d,
         "averaged": 200 / sum_d,
+        "taken_off": 100 / (range_d - target_d),
+        "difference_d": range_d - target_d,
         "sum_d": sum_d,
+    }
+
+
+def reach_of_two_curves(pupil_mm, myopia_d):
+    """How far two eyes with two targets reach, read off their curves."""
+    pair = two_eyes_with(-myopia_d, pupil_mm, "monofocal")
+    ahead = pair.near_eye - pair.far_eye  # positive where the far eye is the better one
+    between = (SEEN_D < 0) & (SEEN_D + myopia_d > 0)
+    return {
+        "answer": pair.range_d,
+        "far_eye_d": curve_of("monofocal", pupil_mm).range_d,
+        "crossing_d": -float(np.interp(0.0, -ahead[between], SEEN_D[between])),
+        "target_d": -myopia_d,
     }
 
 
@@ -71,6 +119,11 @@ def gap(range_d, beyond_d, target_d):
     """The gap between two eyes whose targets lie too far apart."""
     *_, begins, between = plan_steps(range_d, beyond_d, -target_d)
     return {
+        "overlap": between[2],
+        "from_cm": 100 / range_d,
+        "to_cm": 100 / begins[2],
+        "target_cm": 100 / target_d,
+        "meets_d": range_d + beyond_d,
         "answer": between[2],
         "no_beyond": target_d - range_d,
         "beyond_added": target_d + beyond_d - range_d,

@@ -2,8 +2,12 @@
 
 import math
 
+from shared_utils.explore.toric import steep
 from shared_utils.power import toric
 from shared_utils.power.biometry import Eye
+from shared_utils.power.lens_steps import nearest_power
+
+LADDER_STEP_D = 0.5  # of the toric lenses of an item, at the lens; invented
 
 
 def total(size_d):
@@ -16,6 +20,32 @@ def total(size_d):
     }
 
 
+def made_by_surgery(before_d, less_d, before_deg):
+    """What surgery made that took a part of the astigmatism away and left its meridian."""
+    after_d = before_d - less_d
+    before, after = steep(before_d, before_deg), steep(after_d, before_deg)
+    made = toric.induced(before, after)
+    return {
+        "answer": made.cylinder_d,
+        "along_deg": made.axis_deg,
+        "backwards_d": toric.induced(after, before).cylinder_d,
+        "sum_d": before_d + after_d,
+        "between_deg": before_deg + 45,
+        "after_d": after_d,
+    }
+
+
+def back_left_out(size_d, more_d):
+    """What a lens leaves that is chosen by keratometry alone, a little too strong even for it."""
+    lens_d, total_d = size_d + more_d, total(size_d)["answer"]
+    return {
+        "answer": lens_d - total_d,
+        "total_d": total_d,
+        "sum_d": lens_d + total_d,
+        "lens_d": lens_d,
+    }
+
+
 def at_cornea(lens_d, elp_mm, cornea_d):
     """What the cylinder of a lens does at the cornea."""
     ratio = toric.cylinder_ratio_approximate(Eye(23.5, cornea_d), elp_mm, corneal_index=1.3375)
@@ -25,6 +55,28 @@ def at_cornea(lens_d, elp_mm, cornea_d):
         "root": lens_d / math.sqrt(ratio),
         "unchanged": lens_d,
         "left": 1 / math.sqrt(ratio),
+        "ratio": ratio,
+    }
+
+
+def label_to_cornea(lens_d):
+    """What the cylinder on a label does at the cornea of an average eye."""
+    return at_cornea(lens_d, elp_mm=5.2, cornea_d=43.0)
+
+
+def step_on_a_ladder(step_d, off_d, ratio):
+    """The lens nearest to a cornea, drawn so that no two of them come equally near."""
+    cornea_d = round((step_d + off_d) / ratio, 2)
+    at_lens_d, divided_d, twice_d = cornea_d * ratio, cornea_d / ratio, cornea_d * ratio**2
+    return {
+        "answer": nearest_power(at_lens_d, LADDER_STEP_D),
+        "unchanged": nearest_power(cornea_d, LADDER_STEP_D),
+        "divided": nearest_power(divided_d, LADDER_STEP_D),
+        "twice": nearest_power(twice_d, LADDER_STEP_D),
+        "cornea_d": cornea_d,
+        "at_lens_d": at_lens_d,
+        "divided_d": divided_d,
+        "twice_d": twice_d,
     }
 
 
@@ -35,6 +87,56 @@ def turn(cylinder_d, turn_deg):
         "parts": cylinder_d * turn_deg / 90,
         "single": cylinder_d * math.sin(math.radians(turn_deg)),
         "cosine": cylinder_d * math.cos(math.radians(turn_deg)),
+        "percent": 100 * toric.misaligned_cylinder(1.0, 1.0, turn_deg),
+    }
+
+
+def where_left(steep_deg, turn_deg, side):
+    """Where the astigmatism is steep that a turned lens leaves; side is 1 or −1."""
+    marks_deg = steep_deg + side * turn_deg
+    return {
+        "answer": toric.residual(steep(1.0, steep_deg), 1.0, marks_deg).plus_form().axis_deg,
+        "marks_deg": marks_deg,
+        "between_deg": steep_deg + side * turn_deg // 2,
+        "away_deg": -45 * side,
+    }
+
+
+def read_the_marks(cylinder_d, planned_deg, turn_deg, side):
+    """What a lens leaves whose turn is read off the dial; side is 1 or −1."""
+    return turn(cylinder_d, turn_deg) | {
+        "twice_doubled": toric.misaligned_cylinder(cylinder_d, cylinder_d, 2 * turn_deg),
+        "marks_deg": planned_deg + side * turn_deg,
+    }
+
+
+def plan(size_d, centroid_d):
+    """Halfway between the mean size of what incisions make and their centroid."""
+    return {"halfway_d": (size_d + centroid_d) / 2}
+
+
+def read_a_double_angle(size_d, meridian_deg):
+    """The steep meridian of a point on a double-angle plot."""
+    return {
+        "answer": toric.from_double_angle(
+            *toric.double_angle(steep(size_d, meridian_deg))
+        ).axis_deg,
+        "plot_deg": 2 * meridian_deg,
+        "halved_twice_deg": meridian_deg / 2,
+        "half_size_d": size_d / 2,
+    }
+
+
+def read_what_surgery_made(before_d, after_d, before_deg):
+    """What surgery made that turned the astigmatism round."""
+    after_deg = before_deg - 90
+    made = toric.induced(steep(before_d, before_deg), steep(after_d, after_deg))
+    return {
+        "answer": made.cylinder_d,
+        "along_deg": made.axis_deg,
+        "plot_deg": 2 * after_deg,
+        "difference_d": before_d - after_d,
+        "after_deg": after_deg,
     }
 
 

@@ -1,0 +1,32 @@
+"""Figures to read of lesson 10: they show what was drawn, and the answer is left to the reader."""
+
+import re
+
+import pytest
+
+from shared_utils.practice import items
+from shared_utils.practice.posed import pose
+
+BANK = items.bank()
+READ = [i.key for i in BANK.values() if i.lesson == "10_one_focus" and i.figure]
+
+
+@pytest.mark.parametrize("key", READ)
+@pytest.mark.parametrize("seed", range(4))
+def test_the_words_of_a_figure_do_not_give_the_answer_away(key, seed):
+    posed = pose(BANK[key], seed)
+    alt = posed.shown_figure().alt
+    keyed = next(option.text for option in posed.options if option.key)
+    assert keyed.removeprefix("about ") not in alt
+
+
+def test_a_curve_and_a_disc_say_what_their_items_read_off_them():
+    for seed in range(4):
+        posed = pose(BANK["contrast-to-read"], seed)
+        read = re.findall(r"\d\.\d\d", posed.shown_figure().alt.partition("stands at")[2])
+        assert read[1] == f"{posed.numbers['sharp']:.2f}"
+        assert f"{posed.numbers['blurred']:.2f}" in read[4:]
+        posed = pose(BANK["read-a-blur-disc"], seed)
+        ends = re.findall(r"[+−]\d+\.\d", posed.shown_figure().alt)
+        width = sum(float(end[1:]) for end in ends)
+        assert width == pytest.approx(posed.numbers["width_arcmin"], abs=0.11)
