@@ -131,6 +131,7 @@ def test_sets_problems_and_learners_agree_with_pandas(small):
             marks_of, most_of = whole.loc[person.learner]
             assert person.share == pytest.approx(marks_of / most_of)
             assert person.at_risk == (marks_of / most_of < 0.5 or len(person.missing) >= 2)
+            assert ("sets missing" in person.talk) == (len(person.missing) >= 2)
 
 
 def test_goals_are_reckoned_from_the_problems_that_serve_them(small):
@@ -151,6 +152,13 @@ def test_the_report_is_a_page_and_tables(small, tmp_path):
     assert "not for patient care" in text
     learners = pd.read_csv(tmp_path / "report" / "learners.csv")
     assert sorted(learners["id"]) == [p.learner for p in report.learners]
+    assert learners["talk, for"].isna().is_monotonic_increasing  # who needs a word comes first
+    totals = pd.read_csv(tmp_path / "report" / "marks.csv", index_col="id")
+    _, frame = small
+    expected = frame.pivot_table(index="learner", columns="set", values="marks", aggfunc="sum")
+    found = totals.drop(columns="name").dropna(how="all")
+    assert found.to_numpy() == pytest.approx(expected.to_numpy(), nan_ok=True)
+    assert list(found.columns) == list(expected.columns)
     for name in ("sets", "goals", "problems", "slips"):
         assert (tmp_path / "report" / f"{name}.csv").is_file()
 

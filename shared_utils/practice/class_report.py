@@ -55,13 +55,22 @@ class SetRow:
 
 @dataclass(frozen=True)
 class LearnerRow:
-    """A learner's share of the marks of what was handed in, and what is missing."""
+    """A learner's marks in each set, nan where nothing was handed in; share of what could be had.
+
+    ``talk`` says why the instructor should talk to the learner; empty if there is no reason.
+    """
 
     learner: str
     name: str
+    marks: tuple
     share: float
     missing: tuple
-    at_risk: bool
+    talk: str
+
+    @property
+    def at_risk(self):
+        """Whether there is a reason to talk."""
+        return bool(self.talk)
 
 
 @dataclass(frozen=True)
@@ -102,10 +111,11 @@ def make(marks, slips=()):
     learners = tuple(marks.people)
     earned, possible = np.zeros(len(learners)), np.zeros(len(learners))
     missing = [[] for _ in learners]
-    sets, problems, goals = [], [], []
+    sets, problems, goals, totals = [], [], [], []
     for one in marks.sets:
         here = one.handed_in()
-        earned += np.nan_to_num(one.totals())
+        totals.append(one.totals())
+        earned += np.nan_to_num(totals[-1])
         possible += np.where(here, one.most.sum(), 0.0)
         for n in np.flatnonzero(~here) if here.any() else ():
             missing[n].append(one.name)
@@ -120,9 +130,20 @@ def make(marks, slips=()):
     people = []
     for n, learner in enumerate(learners):
         share = float(earned[n] / possible[n]) if possible[n] else np.nan
-        risk = len(missing[n]) >= AT_RISK_MISSING or share < AT_RISK_SHARE
+        reasons = []
+        if share < AT_RISK_SHARE:
+            reasons.append(f"under {100 * AT_RISK_SHARE:.0f} % of the marks")
+        if len(missing[n]) >= AT_RISK_MISSING:
+            reasons.append(f"{len(missing[n])} sets missing")
         people.append(
-            LearnerRow(learner, marks.people[learner], share, tuple(missing[n]), bool(risk))
+            LearnerRow(
+                learner,
+                marks.people[learner],
+                tuple(float(total[n]) for total in totals),
+                share,
+                tuple(missing[n]),
+                ", ".join(reasons),
+            )
         )
     counted = Counter(slips).most_common()
     told = tuple((name, sentence, count) for (name, sentence), count in counted)
@@ -280,11 +301,16 @@ def _tables(report):
         ),
         "learners": (
             "Learners",
-            ("id", "name", "share", "missing", "talk to"),
+            ("id", "name", "share", "missing", "talk, for"),
             [
-                (p.learner, p.name, _r(p.share), " ".join(p.missing), "yes" if p.at_risk else "")
-                for p in sorted(report.learners, key=lambda p: not p.at_risk)
+                (p.learner, p.name, _r(p.share), " ".join(p.missing), p.talk)
+                for p in sorted(report.learners, key=_talk_first)
             ],
+        ),
+        "marks": (
+            "Marks by learner and set",
+            ("id", "name", *(s.name for s in report.sets)),
+            [(p.learner, p.name, *p.marks) for p in report.learners],
         ),
         "problems": (
             "Problems",
@@ -300,6 +326,11 @@ def _tables(report):
             list(report.slips),
         ),
     }
+
+
+def _talk_first(person):
+    """Who needs a word before the others, and of those the weakest first."""
+    return not person.at_risk, person.share if person.share == person.share else -1.0
 
 
 def _r(value):
