@@ -46,6 +46,7 @@ class SetRow:
     """How a class did in one set; ``reliability`` is Cronbach's alpha over its problems."""
 
     name: str
+    most: float
     handed_in: int
     of: int
     mean_share: float
@@ -122,7 +123,15 @@ def make(marks, slips=()):
         given = one.marks[here]
         mean = float(np.mean(given.sum(axis=1)) / one.most.sum()) if here.any() else np.nan
         sets.append(
-            SetRow(one.name, int(here.sum()), len(here), mean, alpha(given), int(one.by_hand.sum()))
+            SetRow(
+                one.name,
+                float(one.most.sum()),
+                int(here.sum()),
+                len(here),
+                mean,
+                alpha(given),
+                int(one.by_hand.sum()),
+            )
         )
         order = _order(one)
         problems += [_problem_row(one, given, n) for n in order]
@@ -285,9 +294,9 @@ def _tables(report):
     return {
         "sets": (
             "Sets",
-            ("set", "handed in", "of", "mean share", "reliability", "to mark by hand"),
+            ("set", "marks", "handed in", "of", "mean share", "reliability", "to mark by hand"),
             [
-                (s.name, s.handed_in, s.of, _r(s.mean_share), _r(s.reliability), s.by_hand)
+                (s.name, s.most, s.handed_in, s.of, _r(s.mean_share), _r(s.reliability), s.by_hand)
                 for s in report.sets
             ],
         ),
@@ -358,6 +367,11 @@ def _page(report, tables):
             body.append(
                 "<p>Difficulty: mean share of the marks. Discrimination: correlation with the rest "
                 "of the set; below 0.2 a problem says little about who can do the others.</p>"
+            )
+        if title == "Sets":
+            body.append(
+                "<p>Reliability: Cronbach's alpha, how far the problems of a set rank the learners "
+                "alike; from 0.7 on a set's marks tell learners apart well.</p>"
             )
         if not rows:
             body.append("<p>None.</p>")

@@ -59,7 +59,7 @@ def problems(rows):
             ylabel="discrimination",
         )
         axes.axhline(0.2, color=style.GREY, linewidth=1.0, linestyle=":")
-        axes.text(99, 0.22, "below: says little about the rest", color=style.GREY, ha="right")
+        axes.text(99, 0.9, "under the dotted line: says little about the rest", ha="right")
         axes.plot(
             [100 * row.difficulty for row in known],
             [row.discrimination for row in known],
@@ -73,7 +73,7 @@ def problems(rows):
                 axes.annotate(
                     f"{row.name[:2]} {row.problem}",
                     (100 * row.difficulty, row.discrimination),
-                    xytext=(6, 4),
+                    xytext=(8, -4),
                     textcoords="offset points",
                 )
     low = sum(row.discrimination < 0.2 for row in known)
