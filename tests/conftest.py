@@ -34,3 +34,12 @@ def page():
 
     with lab.browser_page() as opened:
         yield opened
+
+
+@pytest.fixture
+def database():
+    """The address of an empty database in a PostgreSQL that runs for this test alone."""
+    from tests import postgres
+
+    with postgres.running() as address:
+        yield address

@@ -22,10 +22,10 @@ from tests import filling
 SETS = [path.stem for path in sorted((place.course_root() / "solutions").glob("*.py"))]
 
 
-def gradebook(file, learners, sets, seed=1):
+def gradebook(file, learners, sets, seed=1, url=None):
     """A gradebook of nbgrader's own tables, filled by chance; the same in a frame of pandas."""
     chance = np.random.default_rng(seed)
-    url = f"sqlite:///{file}"
+    url = url or f"sqlite:///{file}"
     engine = sqlalchemy.create_engine(url)
     api.Base.metadata.create_all(engine)
     tables = api.Base.metadata.tables
@@ -210,6 +210,18 @@ def test_no_gradebook_is_said(tmp_path):
 def test_alpha_has_no_value_where_nothing_varies():
     assert math.isnan(class_report.alpha([[1, 2], [1, 2]]))
     assert math.isnan(class_report.alpha([[1, 2]]))
+
+
+@pytest.mark.long
+def test_a_gradebook_in_postgresql_gives_the_same_report(small, tmp_path, database):
+    address = database.replace("postgresql:", "postgresql+psycopg:")
+    url, _ = gradebook(None, 40, SETS[:2], url=address)
+    there = class_report.write(class_report.make(marks.read(url)), tmp_path / "there")
+    here = class_report.write(small[0], tmp_path / "here")
+    for name in ("sets", "goals", "learners", "marks", "problems"):
+        assert (there.parent / f"{name}.csv").read_text() == (
+            here.parent / f"{name}.csv"
+        ).read_text()
 
 
 @pytest.mark.long
