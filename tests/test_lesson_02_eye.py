@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shared_utils.explore import eye as demos
-from shared_utils.optics import accommodation, acuity, model_eyes, paraxial
+from shared_utils.optics import accommodation, model_eyes, paraxial
 from shared_utils.optics.vergence import accommodation_demand, at_vertex, far_point, near_point
 from shared_utils.show import eye as figures
 from tests.prose import says
