@@ -94,10 +94,3 @@ def test_numbers_in_the_prose_are_those_of_the_code():
     says(STEM, "0.70 D of cylinder too much", 2.5 + total.cylinder_d)
     moved = SpheroCylinder(-8.0, -4.0, 180).at_vertex(12.0, 0.0)
     says(STEM, "−7.30 −3.19 × 180 at the cornea", moved.sphere_d, moved.cylinder_d)
-    says(
-        STEM,
-        "and a quarter of −4.00 D is −1.00 D",
-        SpheroCylinder(0.0, -4.0, 90).power_along(120),
-    )
-    says(STEM, "−1.41 D", (SpheroCylinder(0, -1, 10) + SpheroCylinder(0, -1, 55)).cylinder_d)
-    says(STEM, "−1.85 D", 2 * np.cos(np.radians(22.5)))

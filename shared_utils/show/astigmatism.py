@@ -3,6 +3,7 @@
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Ellipse
+from matplotlib.ticker import MultipleLocator
 
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
 from shared_utils.show import style
@@ -114,30 +115,143 @@ def spots_between_the_lines():
     return Shown(figure, alt)
 
 
-def lens_to_read():
+def lens_to_read(sphere_d=0.50, cylinder_d=-1.50, axis_deg=60):
     """Return the figure of a lens's power along every meridian, to be read.
+
+    Parameters
+    ----------
+    sphere_d, cylinder_d : float
+        Its greatest power, D, at most 1.5, and its minus cylinder, which leaves −2.5 or more.
+    axis_deg : float
+        Axis of that cylinder.
 
     Returns
     -------
     Shown
     """
-    lens = SpheroCylinder(0.50, -1.50, 60)
+    lens = SpheroCylinder(sphere_d, cylinder_d, axis_deg)
     meridians_deg = np.linspace(0.0, 180.0, 181)
     with style.applied():
-        figure = Figure(figsize=(7.0, 3.2), dpi=style.DPI, layout="constrained")
+        figure = Figure(figsize=(7.0, 3.6), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.plot(meridians_deg, lens.power_along(meridians_deg), color=style.BLUE)
         axes.set(
             xlim=(0, 180),
-            ylim=(-1.75, 1.25),
+            ylim=(-2.75, 1.75),
             xticks=range(0, 181, 15),
-            yticks=np.arange(-1.5, 1.1, 0.5),
+            yticks=np.arange(-2.5, 1.6, 0.5),
             xlabel="meridian, degrees",
             ylabel="power along it, D",
         )
-        axes.yaxis.set_major_formatter(lambda d, _: signed(d))
+        axes.yaxis.set_major_formatter(lambda d, _: signed(d, ""))
         axes.grid(color="#cccccc", linewidth=0.7)
     along_d = ", ".join(
-        f"{signed(lens.power_along(meridian))} along {meridian}°" for meridian in (15, 60, 105, 150)
+        f"{signed(lens.power_along(meridian))} along {meridian}°" for meridian in range(15, 181, 15)
     )
     return Shown(figure, f"A wave: the power of one lens along its meridians. It has {along_d}.")
+
+
+def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
+    """Return the figure of an eye's focal lines on a scale of refraction, to be read.
+
+    Parameters
+    ----------
+    front_d, behind_d : float
+        The sphere that brings each line onto the retina, D: that of the line in front of it, −2
+        or more, and that of the line behind it, at most 1.
+    axis_deg : float
+        Axis of the eye's minus cylinder: 180, with the horizontal line in front, or 90.
+
+    Returns
+    -------
+    Shown
+    """
+    names = ["horizontal", "vertical"] if axis_deg == 180 else ["vertical", "horizontal"]
+    mean_d = (front_d + behind_d) / 2
+    long_d, high, thin_d, low = 0.46, 0.62, 0.045, 0.06  # of a line, as wide as high on paper
+    sizes = {"horizontal": (long_d, low), "vertical": (thin_d, high), "": (long_d / 2, high / 2)}
+    with style.applied():
+        figure = Figure(figsize=(7.0, 2.8), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(-2.6, 1.4),
+            ylim=(-0.75, 1.05),
+            yticks=[],
+            xticks=np.arange(-2.5, 1.3, 0.5),
+            xlabel="sphere that brings it onto the retina, D; light travels to the right",
+        )
+        axes.xaxis.set_minor_locator(MultipleLocator(0.25))
+        axes.xaxis.set_major_formatter(lambda d, _: signed(d, ""))
+        axes.spines["left"].set_visible(False)
+        axes.grid(axis="x", which="both", color="#dddddd", linewidth=0.7)
+        axes.axvline(0.0, ymax=0.8, color=style.GREY, linewidth=2.0)
+        axes.text(0.0, 0.88, "retina", color=style.GREY, ha="center", va="center")
+        for place_d, name in zip(
+            (front_d, mean_d, behind_d), [names[0], "", names[1]], strict=True
+        ):
+            wide_d, tall = sizes[name]
+            axes.plot([place_d, place_d], [-0.75, 0.0], color="black", lw=1.0, dashes=(3, 2))
+            axes.add_patch(
+                Ellipse((place_d, 0.0), wide_d, tall, fc=style.VERMILION, ec="black", zorder=3)
+            )
+            axes.text(place_d, 0.52, f"{name} line" if name else "", ha="center", va="center")
+    return Shown(
+        figure,
+        "The light of a distant star in an astigmatic eye, on a scale of the sphere that would "
+        f"bring it onto the retina. A {names[0]} line lies in front of the retina, at "
+        f"{signed(front_d)}; a {names[1]} line behind it, at {signed(behind_d)}; a circle halfway.",
+    )
+
+
+def arrow_to_read(size_d=1.0, axis_deg=75):
+    """Return the figure of a power vector's arrow in the plane of J0 and J45, to be read.
+
+    Parameters
+    ----------
+    size_d : float
+        Length of the arrow, D, at most 1.5.
+    axis_deg : float
+        Axis of the minus cylinder; the arrow points to twice that angle.
+
+    Returns
+    -------
+    Shown
+    """
+    vector = SpheroCylinder(0.0, -2.0 * size_d, axis_deg).power_vector()
+    with style.applied():
+        figure = Figure(figsize=(5.0, 4.8), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(-2.05, 2.05),
+            ylim=(-2.0, 2.0),
+            aspect="equal",
+            xticks=np.arange(-1.5, 1.6, 0.5),
+            yticks=np.arange(-1.5, 1.6, 0.5),
+            xlabel="J0, D",
+            ylabel="J45, D",
+        )
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.set_major_formatter(lambda d, _: signed(d, "", 1))
+        for radius_d in (0.5, 1.0, 1.5):
+            axes.add_patch(Circle((0, 0), radius_d, fill=False, ec="#bbbbbb", lw=0.8))
+        for angle_deg in range(0, 360, 30):
+            x, y = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
+            axes.plot([0, 1.5 * x], [0, 1.5 * y], color="#bbbbbb", linewidth=0.8)
+            axes.text(1.76 * x, 1.76 * y, f"{angle_deg}°", ha="center", va="center")
+        axes.annotate(
+            "",
+            xy=(vector.j0_d, vector.j45_d),
+            xytext=(0, 0),
+            arrowprops={
+                "arrowstyle": "-|>,head_width=0.35,head_length=0.6",
+                "color": style.BLUE,
+                "linewidth": 2.5,
+                "shrinkA": 0,
+                "shrinkB": 0,
+            },
+        )
+    return Shown(
+        figure,
+        f"The plane of J0 and J45 with an arrow from its middle, {size_d:.2f} D long. Counted "
+        f"from J0 towards J45 it points to {2 * axis_deg % 360:.0f}°.",
+    )

@@ -1,5 +1,7 @@
 """Figures on the eye: where model eyes have their points, and what a millimetre costs."""
 
+from dataclasses import replace
+
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
@@ -156,3 +158,80 @@ def refraction_curve(lengths_mm, refractions_d):
         for mm in np.arange(low, high + 0.5, 0.5)
     )
     return Shown(figure, f"A falling curve of the refraction against the length. It reads {read}.")
+
+
+def with_cornea(radius_mm):
+    """Return the Gullstrand–Emsley eye with another cornea, its lens unchanged.
+
+    Parameters
+    ----------
+    radius_mm : float
+        Radius of the cornea, mm; 7.8 as published.
+
+    Returns
+    -------
+    ModelEye
+
+    Examples
+    --------
+    A steeper cornea makes the same length short-sighted.
+
+    >>> round(model_eyes.refraction(with_cornea(7.5), 24.0, vertex_mm=0.0), 1)
+    -2.0
+    """
+    eye = model_eyes.get("gullstrand_emsley")
+    return replace(eye, radius_mm=(radius_mm, *eye.radius_mm[1:]))
+
+
+def one_eye_to_read(radius_mm=7.8):
+    """Return the figure of a model eye's refraction against its length, to be read.
+
+    Parameters
+    ----------
+    radius_mm : float
+        Radius of its cornea, mm; 7.2 to 8.4.
+
+    Returns
+    -------
+    Shown
+    """
+    lengths_mm = np.linspace(24.0, 28.0, 161)
+    refractions_d = model_eyes.refraction(with_cornea(radius_mm), lengths_mm, vertex_mm=0.0)
+    return refraction_curve(lengths_mm, refractions_d)
+
+
+def clear_range_to_read(far_cm=60, near_cm=20):
+    """Return the figure of the range that an eye sees clearly, as a bar to be read.
+
+    Parameters
+    ----------
+    far_cm, near_cm : float
+        Far and near point, cm in front of the cornea; far at most 110.
+
+    Returns
+    -------
+    Shown
+    """
+    with style.applied():
+        figure = Figure(figsize=(7.0, 2.2), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(-1, 111),
+            ylim=(-1.0, 1.6),
+            yticks=[],
+            xticks=range(0, 111, 10),
+            xlabel="distance in front of the cornea, cm",
+        )
+        axes.xaxis.set_minor_locator(MultipleLocator(2.0))
+        axes.spines["left"].set_visible(False)
+        axes.grid(axis="x", which="minor", color="#e6e6e6", linewidth=0.6)
+        axes.grid(axis="x", which="major", color="#bbbbbb", linewidth=0.9)
+        axes.barh([0.0], [far_cm - near_cm], left=near_cm, height=0.9, color=style.BLUE, zorder=3)
+        axes.text(
+            (far_cm + near_cm) / 2, 1.05, "seen clearly", ha="center", va="center", bbox=PLAIN
+        )
+    return Shown(
+        figure,
+        "A scale of distances in front of the cornea. A bar, what is seen clearly without glasses, "
+        f"goes from {near_cm:.0f} cm to {far_cm:.0f} cm.",
+    )

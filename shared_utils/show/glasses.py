@@ -2,7 +2,7 @@
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.patches import Polygon
+from matplotlib.patches import FancyBboxPatch, Polygon
 from matplotlib.ticker import MultipleLocator
 
 from shared_utils.optics import spectacles
@@ -151,3 +151,110 @@ def defocus_against_distance(distances_cm, defocus_d):
         for cm in np.arange(low, high + 1.0, 4.0)
     )
     return Shown(figure, f"A curve of defocus with one lowest place. It reads {read}.")
+
+
+def sizes_to_read(vertex_mm=12.0):
+    """Return the figure of image size behind minus lenses at one distance, to be read.
+
+    Parameters
+    ----------
+    vertex_mm : float
+        How far the lenses stand in front of the cornea, mm; at most 20.
+
+    Returns
+    -------
+    Shown
+    """
+    powers_d = np.linspace(-12.0, 0.0, 121)
+    percent = spectacles.magnification(powers_d, vertex_mm=vertex_mm).percent
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.2), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(-12.2, 0.2),
+            ylim=(-22.0, 1.0),
+            xticks=range(-12, 1, 2),
+            xlabel="power of the lens, D",
+            ylabel="change of image size, %",
+        )
+        axes.xaxis.set_minor_locator(MultipleLocator(1.0))
+        axes.yaxis.set_major_locator(MultipleLocator(2.0))
+        axes.yaxis.set_minor_locator(MultipleLocator(1.0))
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.set_major_formatter(lambda value, _: style.signed(value, "", 0))
+        axes.grid(which="minor", color="#eeeeee", linewidth=0.6)
+        axes.grid(which="major", color="#cccccc", linewidth=0.8)
+        axes.plot(powers_d, percent, color=style.BLUE)
+    read = ", ".join(
+        f"{_percent(spectacles.magnification(d, vertex_mm=vertex_mm).percent)} at {d} D".replace(
+            " -", " −"
+        )
+        for d in range(-12, -1, 2)
+    )
+    return Shown(
+        figure,
+        "A curve of the change of image size against the power of minus lenses, all at one "
+        f"distance. It reads {read} and nothing at 0 D.",
+    )
+
+
+LOOKED_AT_MM = -6.0  # where the eyes look through, from the middle of the frame
+
+
+def centres_to_read(right_mm=8, left_mm=3):
+    """Return the figure of a pair of glasses from the front with its centres, to be read.
+
+    Parameters
+    ----------
+    right_mm, left_mm : float
+        How far the optical centre of each lens lies higher than the place looked through, mm;
+        at most 14.
+
+    Returns
+    -------
+    Shown
+    """
+    # from the front the wearer's right lens stands on the left, and both eyes turn to the nose
+    lenses = (("right lens", -24.0, 3.0, right_mm), ("left lens", 24.0, -3.0, left_mm))
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.2), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(-46, 46),
+            ylim=(-17.5, 22.5),
+            aspect="equal",
+            xticks=[],
+            yticks=range(-12, 13, 4),
+            ylabel="mm from the middle",
+        )
+        axes.yaxis.set_minor_locator(MultipleLocator(1.0))
+        axes.yaxis.set_major_formatter(lambda mm, _: style.signed(mm, "", 0))
+        axes.spines["bottom"].set_visible(False)
+        axes.grid(axis="y", which="minor", color="#eeeeee", linewidth=0.6)
+        axes.grid(axis="y", which="major", color="#bbbbbb", linewidth=0.9)
+        for name, middle, to_nose, higher_mm in lenses:
+            frame = FancyBboxPatch(
+                (middle - 14, -10),
+                28,
+                20,
+                boxstyle="round,pad=6",
+                zorder=3,
+                facecolor="none",
+                edgecolor="black",
+                linewidth=1.5,
+            )
+            axes.add_patch(frame)
+            centre_mm = LOOKED_AT_MM + higher_mm
+            axes.plot([middle - to_nose], [centre_mm], "+", color="black", ms=16, mew=2.2)
+            axes.plot([middle + to_nose], [LOOKED_AT_MM], "o", color=style.VERMILION, ms=9)
+            axes.text(middle, 20.0, name, ha="center", va="center")
+        axes.plot([-4, 4], [6, 6], color="black", linewidth=1.5)
+    heights = ". ".join(
+        f"{name.capitalize()}: optical centre at {style.signed(LOOKED_AT_MM + higher_mm, 'mm', 0)}"
+        f", the eye looks through {style.signed(LOOKED_AT_MM, 'mm', 0)}"
+        for name, _, _, higher_mm in lenses
+    )
+    return Shown(
+        figure,
+        f"Glasses from the front, with a scale of heights from the middle of the frame. {heights}.",
+    )

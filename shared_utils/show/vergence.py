@@ -4,7 +4,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Arc
 
-from shared_utils.optics.vergence import vergence
+from shared_utils.optics.vergence import propagate, vergence
 from shared_utils.show import style
 from shared_utils.show.shown import Shown
 from shared_utils.show.style import signed
@@ -107,3 +107,101 @@ def lens_to_read(object_cm=50, image_cm=25):
         f"meet {image_cm:.0f} cm behind it."
     )
     return Shown(figure, alt)
+
+
+def way_to_read(start_d=2.5, end_cm=8):
+    """Return the figure of the vergence of light on its way behind a lens, to be read.
+
+    Parameters
+    ----------
+    start_d : float
+        Vergence at the lens, D; converging, at most 4.5.
+    end_cm : float
+        How far behind the lens the curve goes, cm; short of the focus, at most 10.
+
+    Returns
+    -------
+    Shown
+    """
+    way_cm = np.linspace(0.0, end_cm, 101)
+    here_d = propagate(start_d, way_cm / 100)
+    top_d = np.floor(2 * here_d[-1] + 2) / 2
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(-0.3, 10.3),
+            ylim=(start_d - 1.0, top_d),
+            xticks=range(11),
+            yticks=np.arange(start_d - 1.0, top_d + 0.1, 0.5),
+            xlabel="cm behind the lens",
+            ylabel="vergence, D",
+        )
+        axes.yaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+        axes.grid(color="#cccccc", linewidth=0.7)
+        axes.plot(way_cm, here_d, color=style.BLUE)
+        axes.plot(way_cm[[0, -1]], here_d[[0, -1]], "o", color="black", markersize=6)
+    read = ", ".join(
+        f"{signed(propagate(start_d, cm / 100))} at {cm} cm" for cm in range(int(end_cm) + 1)
+    )
+    return Shown(
+        figure,
+        f"A rising curve of the vergence of light in air against its way behind a lens. It reads "
+        f"{read}, where it ends.",
+    )
+
+
+def two_lenses_to_read(way_cm=15, beyond_cm=30, image_cm=10):
+    """Return the figure of light from far away through two lenses, on a scale, to be read.
+
+    Parameters
+    ----------
+    way_cm : float
+        From the first lens to the second, cm.
+    beyond_cm : float
+        From the second lens to where the light would meet without it, cm; with the way at most 60.
+    image_cm : float
+        From the second lens to where the light meets, cm; less than beyond_cm.
+
+    Returns
+    -------
+    Shown
+    """
+    without_cm, with_cm = way_cm + beyond_cm, way_cm + image_cm
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.0), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(-11, 67),
+            ylim=(-1.5, 2.2),
+            yticks=[],
+            xticks=range(-10, 61, 5),
+            xlabel="cm from the first lens; light travels to the right",
+        )
+        axes.xaxis.set_major_formatter(lambda cm, _: signed(cm, "", 0).lstrip("+"))
+        axes.spines["left"].set_visible(False)
+        axes.grid(axis="x", color="#cccccc", linewidth=0.7)
+        for place, name in ((0, "first\nlens"), (way_cm, "second\nlens")):
+            axes.plot([place, place], [-1.25, 1.25], color=style.BLUE, linewidth=4)
+            axes.text(place, 1.75, name, color=style.BLUE, ha="center", va="center")
+        for height in np.linspace(-1.0, 1.0, 5):
+            left = height * beyond_cm / without_cm  # what the first lens leaves of the height
+            axes.plot(
+                [-11, 0, way_cm, with_cm],
+                [height, height, left, 0],
+                color=style.ORANGE,
+                linewidth=1.4,
+            )
+            axes.plot(
+                [way_cm, without_cm], [left, 0], color=style.GREY, linewidth=1.2, dashes=(4, 3)
+            )
+        axes.plot([with_cm], [0], "o", color="black", markersize=7)
+        axes.plot([without_cm], [0], "o", mfc="white", mec="black", markersize=7)
+        axes.text(with_cm, -1.05, "image", ha="center", va="center")
+        axes.text(without_cm, 0.65, "without the\nsecond lens", ha="center", va="center")
+    return Shown(
+        figure,
+        "A scale in cm from a first thin lens, with light from far away. A second thin lens stands "
+        f"at {way_cm:.0f} cm. Behind it the light meets at {with_cm:.0f} cm; without it, it would "
+        f"meet at {without_cm:.0f} cm.",
+    )

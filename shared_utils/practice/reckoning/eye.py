@@ -2,8 +2,9 @@
 
 import math
 
-from shared_utils.optics import accommodation, acuity
-from shared_utils.optics.vergence import at_vertex
+from shared_utils.optics import accommodation, acuity, model_eyes
+from shared_utils.optics.vergence import at_vertex, far_point, vergence
+from shared_utils.show.eye import with_cornea
 
 MM_PER_D = 0.37
 
@@ -18,6 +19,53 @@ def image(angle_deg, power_d):
         "product": tangent * power_d,
         "tangent": tangent,
         "way_mm": 1000 / power_d,
+        "focal_mm": 1336 / power_d,
+    }
+
+
+def weak_and_strong(weak_d, strong_d):
+    """By how much the weaker of two eyes in focus has the larger retinal image, in per cent."""
+    of_weak, of_strong = (acuity.retinal_size_um(5.0, d) for d in (weak_d, strong_d))
+    ratio = of_weak / of_strong
+    return {"answer": 100 * (ratio - 1), "squared": 100 * (ratio**2 - 1), "ratio": ratio}
+
+
+def too_long(too_long_mm):
+    """The refraction of an eye of average power that is too long, by the rule."""
+    size_d = too_long_mm / MM_PER_D
+    return {
+        "answer": -size_d,
+        "product": -MM_PER_D * too_long_mm,
+        "sign": size_d,
+        "millimetre": -too_long_mm,
+        "size_d": size_d,
+    }
+
+
+def misread(error_mm):
+    """The error of refraction that an error of length makes, by the rule."""
+    return {
+        "answer": error_mm / MM_PER_D,
+        "product": error_mm * MM_PER_D,
+        "millimetre": error_mm,
+        "whole": 1 / MM_PER_D,
+    }
+
+
+def repeated_length(radius_mm, first_mm, more_mm):
+    """By how much the refraction of a model eye changes when a repeat finds it longer."""
+    eye = with_cornea(radius_mm)
+    repeat_mm = first_mm + more_mm
+    at_first_d, at_repeat_d = (
+        model_eyes.refraction(eye, mm, vertex_mm=0.0) for mm in (first_mm, repeat_mm)
+    )
+    return {
+        "answer": at_repeat_d - at_first_d,
+        "sign": at_first_d - at_repeat_d,
+        "product": -MM_PER_D * more_mm,
+        "repeat_mm": repeat_mm,
+        "at_first_d": at_first_d,
+        "at_repeat_d": at_repeat_d,
     }
 
 
@@ -28,6 +76,7 @@ def longer(refraction_d):
         "inverse": -refraction_d / MM_PER_D,
         "millimetre": -refraction_d,
         "sign": MM_PER_D * refraction_d,
+        "tenth": -MM_PER_D * refraction_d / 10,
         "size_d": -refraction_d,
     }
 
@@ -58,4 +107,30 @@ def near_point(age_years):
         "amplitude": amplitude_d,
         "half": 200 / amplitude_d,
         "amplitude_d": amplitude_d,
+    }
+
+
+def old_myope(refraction_d, age_years):
+    """What a short-sighted eye without accommodation sees clearly; its age is told only."""
+    answer = -100 * far_point(refraction_d, vertex_mm=0.0)
+    return {
+        "answer": answer,
+        "beyond_cm": answer,
+        "nearer_cm": answer,
+        "metres_cm": -100 * refraction_d,
+        "size_d": -refraction_d,
+    }
+
+
+def amplitude_of_a_range(far_cm, near_cm):
+    """The amplitude of accommodation, read off the range of clear vision."""
+    far_d, near_d = (-vergence(-cm / 100) for cm in (far_cm, near_cm))
+    length_cm = far_cm - near_cm
+    return {
+        "answer": near_d - far_d,
+        "near_d": near_d,
+        "far_d": far_d,
+        "sum": near_d + far_d,
+        "length": vergence(length_cm / 100),
+        "length_cm": length_cm,
     }

@@ -1,7 +1,20 @@
 """Lesson 03: glasses and planes."""
 
 from shared_utils.optics import spectacles
-from shared_utils.optics.vergence import at_vertex, vergence
+from shared_utils.optics.vergence import at_vertex, focus_distance, propagate, vergence
+
+
+def plus_to_contact_lens(spectacle_d, vertex_mm):
+    """The contact lens that does the work of plus spectacles."""
+    return {
+        "answer": at_vertex(spectacle_d, vertex_mm, 0.0),
+        "outward": at_vertex(spectacle_d, 0.0, vertex_mm),
+        "unchanged": spectacle_d,
+        "centimetres": propagate(spectacle_d, vertex_mm / 100),
+        "step_d": vertex_mm / 1000 * spectacle_d**2,
+        "vertex_m": vertex_mm / 1000,
+        "vertex_dm": vertex_mm / 100,
+    }
 
 
 def worn(refraction_d, measured_mm, worn_mm):
@@ -13,6 +26,64 @@ def worn(refraction_d, measured_mm, worn_mm):
         "cornea": at_vertex(refraction_d, measured_mm, 0.0),
         "way_mm": measured_mm - worn_mm,
         "way_m": (measured_mm - worn_mm) / 1000,
+        "size_d": -refraction_d,
+        "change_d": abs(at_vertex(refraction_d, measured_mm, worn_mm) - refraction_d),
+    }
+
+
+def slid(lens_d, slid_mm):
+    """What glasses do at the cornea that slide away from 12 mm."""
+    before_d, after_d = (at_vertex(lens_d, mm, 0.0) for mm in (12.0, 12.0 + slid_mm))
+    return {
+        "answer": after_d - before_d,
+        "lost": after_d - before_d,
+        "each_mm": slid_mm,
+        "before_d": before_d,
+        "after_d": after_d,
+        "to_m": (12.0 + slid_mm) / 1000,
+        "slid_m": slid_mm / 1000,
+    }
+
+
+def size_of_minus(lens_d, way_mm):
+    """By how much a minus lens makes the image smaller, in per cent."""
+    seen = spectacles.magnification(lens_d, vertex_mm=way_mm - spectacles.PUPIL_DEPTH_MM)
+    return {
+        "answer": -seen.percent,
+        "larger": -seen.percent,
+        "thumb": -2 * lens_d,
+        "size": seen.total,
+        "size_d": -lens_d,
+        "way_m": way_mm / 1000,
+    }
+
+
+def one_plus_lens(lens_d, vertex_mm):
+    """By how much the eye behind a plus lens sees larger than its fellow without, in per cent."""
+    glasses = spectacles.magnification(lens_d, vertex_mm=vertex_mm)
+    contact = spectacles.magnification(at_vertex(lens_d, vertex_mm, 0.0), vertex_mm=0.0)
+    return {
+        "answer": spectacles.aniseikonia_percent(glasses.total, 1.0),
+        "right": glasses.percent,
+        "contact": contact.percent,
+        "size": glasses.total,
+        "way_m": (vertex_mm + spectacles.PUPIL_DEPTH_MM) / 1000,
+    }
+
+
+def vertex_from_sizes(vertex_mm):
+    """The vertex distance, read off what minus lenses do to size; all in mm."""
+    seen = spectacles.magnification(-10.0, vertex_mm=vertex_mm)
+    depth_mm = spectacles.PUPIL_DEPTH_MM
+    way_mm = 100 * (1 / seen.total - 1)
+    return {
+        "answer": way_mm - depth_mm,
+        "percent": -seen.percent - depth_mm,
+        "added": way_mm + depth_mm,
+        "way_mm": way_mm,
+        "loss": -seen.percent,
+        "size": seen.total,
+        "reciprocal": 1 / seen.total,
     }
 
 
@@ -55,3 +126,79 @@ def add(page_cm, amplitude_d):
         "demand_d": demand_d,
         "half_d": amplitude_d / 2,
     }
+
+
+def prism_beside(lens_d, down_mm):
+    """The prism met by looking down through a plus lens."""
+    answer = spectacles.prism(down_mm, lens_d)
+    return {
+        "answer": answer,
+        "down": answer,
+        "millimetres": 10 * answer,
+        "divided": lens_d / down_mm,
+        "down_cm": down_mm / 10,
+    }
+
+
+def two_minus(right_d, left_d, down_mm):
+    """The size of the vertical imbalance of two minus lenses, the right one stronger."""
+    signed = imbalance(right_d, left_d, down_mm)
+    return {
+        "answer": abs(signed["answer"]),
+        "sum": abs(signed["sum"]),
+        "alone": abs(signed["right"]),
+        "millimetres": abs(signed["millimetres"]),
+        "down_cm": down_mm / 10,
+        "right_size_d": -right_d,
+        "left_size_d": -left_d,
+    }
+
+
+def equal_lenses(lens_d, down_mm):
+    """The prisms of two equal lenses, which leave no imbalance."""
+    one = abs(spectacles.prism(down_mm, lens_d))
+    return {
+        "answer": abs(spectacles.vertical_imbalance(lens_d, lens_d, down_mm)),
+        "sum": 2 * one,
+        "one": one,
+        "tenth": abs(spectacles.prism(1.0, lens_d)),
+    }
+
+
+def unequal_centres(lens_d, right_mm, left_mm):
+    """The imbalance of two equal lenses whose centres stand at unequal heights."""
+    right, left = (abs(spectacles.prism(mm, lens_d)) for mm in (right_mm, left_mm))
+    return {
+        "answer": right - left,
+        "sum": right + left,
+        "alone": right,
+        "left": left,
+        "right_cm": right_mm / 10,
+        "left_cm": left_mm / 10,
+        "size_d": -lens_d,
+    }
+
+
+def range_of_an_add(add_d, unnoticed_d):
+    """What an eye without accommodation sees clearly through an add, in cm."""
+    near_cm, far_cm, page_cm, twice_near_cm, twice_far_cm = (
+        100 * focus_distance(add_d + more_d)
+        for more_d in (unnoticed_d, -unnoticed_d, 0.0, 2 * unnoticed_d, -2 * unnoticed_d)
+    )
+    return {
+        "near_cm": near_cm,
+        "far_cm": far_cm,
+        "page_cm": page_cm,
+        "nearer_cm": page_cm,
+        "twice_near_cm": twice_near_cm,
+        "twice_far_cm": twice_far_cm,
+        "most_d": add_d + unnoticed_d,
+        "least_d": add_d - unnoticed_d,
+        "twice_d": 2 * unnoticed_d,
+    }
+
+
+def screen(screen_cm):
+    """The reader for a screen, for an eye without accommodation."""
+    answer = spectacles.reading_add(-screen_cm / 100)
+    return {"answer": answer, "half": answer / 2, "metres": screen_cm / 100}
