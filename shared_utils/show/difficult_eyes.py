@@ -1,9 +1,10 @@
-"""Figures on difficult eyes: adjusted lengths, and what methods say after laser surgery."""
+"""Figures on difficult eyes: adjusted lengths, and what methods and errors do after laser."""
 
 from functools import lru_cache
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.ticker import MultipleLocator
 
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
@@ -20,6 +21,7 @@ LINES = (
     ("Holladay 1", "holladay_1", style.VERMILION),
 )
 MARK_MM = 30.0
+MENDED = ("K as measured", "ring mended", "ring and index mended", "position mended too")
 
 METHODS = {
     "uncorrected": "uncorrected",
@@ -126,20 +128,124 @@ def method_dots(powers_d, title="lens by each method"):
     return _dots(tuple((name, float(power_d)) for name, power_d in powers_d.items()), title)
 
 
-def laser_powers_to_read():
+def lengths_to_read(length_mm=28.0):
+    """Return the lines of what two formulas want added to a long length, to be read.
+
+    Parameters
+    ----------
+    length_mm : float
+        Which length a dotted line marks, 26 to 32 mm.
+
+    Returns
+    -------
+    Shown
+        The alt text gives both straight lines at every millimetre.
+    """
+    ends = np.array([26.0, 32.0])
+    whole_mm = np.arange(26.0, 32.5)
+    told = []
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.4), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=ends,
+            ylim=(-1.3, 0.1),
+            xlabel="axial length as measured, mm",
+            ylabel="to add to the length, mm",
+        )
+        axes.xaxis.set_major_locator(MultipleLocator(1.0))
+        axes.xaxis.set_minor_locator(MultipleLocator(0.1))
+        axes.yaxis.set_major_locator(MultipleLocator(0.2))
+        axes.yaxis.set_minor_locator(MultipleLocator(0.05))
+        axes.yaxis.set_major_formatter(lambda mm, _: signed(mm, "", 1))
+        axes.grid(axis="both", which="major", color="#bbbbbb", linewidth=0.8)
+        axes.grid(axis="y", which="minor", color="#e2e2e2", linewidth=0.5)
+        axes.axhline(0.0, color="black", linewidth=1.0)
+        for name, formula, colour in LINES:
+            axes.plot(ends, adjusted_length(ends, formula) - ends, color=colour)
+            above = formula == "srk_t"
+            axes.text(
+                30.4 if above else 27.6,
+                -0.55 if above else -0.68,
+                name,
+                color=colour,
+                ha="center",
+                va="center",
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+            )
+            added_mm = adjusted_length(whole_mm, formula) - whole_mm
+            each = ", ".join(
+                f"{signed(add, '')} at {mm:.0f}" for add, mm in zip(added_mm, whole_mm, strict=True)
+            )
+            told.append(f"{name}: {each}")
+        axes.axvline(length_mm, color=style.GREY, linewidth=1.6, linestyle=":")
+    return Shown(
+        figure,
+        "Two straight falling lines: mm to add to the measured length, against that length in mm. "
+        f"{'. '.join(told)}. A dotted line marks {length_mm:.1f} mm.",
+    )
+
+
+def errors_to_read(ring_d=0.2, index_d=0.4, position_d=1.4):
+    """Return the bars of what is left after laser surgery as error after error is mended.
+
+    Parameters
+    ----------
+    ring_d, index_d, position_d : float
+        What each error makes of the surprise, D; together at most 2.5 D.
+
+    Returns
+    -------
+    Shown
+        To be read: the alt text gives what is left in each row.
+    """
+    left_d = (ring_d + index_d + position_d, index_d + position_d, position_d, 0.0)
+    rows = np.arange(len(MENDED))
+    with style.applied():
+        figure = Figure(figsize=(7.0, 2.9), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(xlim=(0.0, 2.6), ylim=(3.6, -0.6), xlabel="refraction left, D")
+        axes.barh(rows, left_d, height=0.5, color=style.BLUE)
+        axes.xaxis.set_major_locator(MultipleLocator(0.5))
+        axes.xaxis.set_minor_locator(MultipleLocator(0.1))
+        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+        axes.grid(axis="x", which="major", color="#999999", linewidth=0.9)
+        axes.grid(axis="x", which="minor", color="#cccccc", linewidth=0.6)
+        axes.set_axisbelow(True)
+        axes.set_yticks(rows, MENDED)
+        axes.tick_params(axis="y", length=0)
+    each = "; ".join(
+        f"{row} {signed(left, digits=1)}" for row, left in zip(MENDED, left_d, strict=True)
+    )
+    return Shown(figure, f"Bars of the refraction left after laser surgery for myopia. {each}.")
+
+
+def laser_powers_to_read(
+    uncorrected_d=18.5,
+    double_k_d=21.0,
+    history_d=21.5,
+    masket_d=20.5,
+    shammas_pl_d=21.5,
+    haigis_l_d=22.5,
+):
     """Return the figure of methods after laser surgery for an invented eye, to be read.
+
+    Parameters
+    ----------
+    uncorrected_d, double_k_d, history_d, masket_d, shammas_pl_d, haigis_l_d : float
+        Lens power by each method, D.
 
     Returns
     -------
     Shown
     """
     powers_d = {
-        "uncorrected": 18.5,
-        "double_k": 21.0,
-        "clinical_history": 21.5,
-        "masket": 20.5,
-        "shammas_pl": 21.5,
-        "haigis_l": 22.5,
+        "uncorrected": uncorrected_d,
+        "double_k": double_k_d,
+        "clinical_history": history_d,
+        "masket": masket_d,
+        "shammas_pl": shammas_pl_d,
+        "haigis_l": haigis_l_d,
     }
     return method_dots(powers_d, "lens for a target of zero")
 

@@ -1,9 +1,9 @@
-"""Figures on lens power: the light's way through the eye, and the ladder of lenses."""
+"""Figures on lens power: the light's way through the eye, the gap at the lens, the ladder."""
 
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
-from matplotlib.ticker import FixedLocator
+from matplotlib.ticker import FixedLocator, MultipleLocator
 
 from shared_utils.optics.domain import require
 from shared_utils.power.core import REDUCED, Steps
@@ -83,6 +83,66 @@ def _measure(axes, start, end, height, label, where):
     at = end + 0.4 if where == "left" else (start + end) / 2
     raised = height if where == "left" else height + 0.85
     axes.text(at, raised, label, ha=where, va="center")
+
+
+def gap_to_read(length_mm=23.5, k_d=43.5):
+    """Return the curves of what arrives and what is needed behind a cornea, to be read.
+
+    Parameters
+    ----------
+    length_mm : float
+        Axial length, 22 to 26 mm.
+    k_d : float
+        Power of the cornea, 41 to 46 D.
+
+    Returns
+    -------
+    Shown
+        The alt text gives both curves at the cornea and where a lens may lie.
+    """
+    places_mm = np.linspace(0.0, 7.0, 141)
+    arrives_d = REDUCED / (REDUCED / k_d - places_mm)
+    needed_d = REDUCED / (length_mm - places_mm)
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.6), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(0, 7),
+            ylim=(40, 90),
+            xlabel="distance behind the cornea, mm",
+            ylabel="vergence, D",
+        )
+        axes.xaxis.set_major_locator(MultipleLocator(0.5))
+        axes.yaxis.set_major_locator(MultipleLocator(10.0))
+        axes.yaxis.set_minor_locator(MultipleLocator(2.0))
+        axes.yaxis.set_major_formatter(lambda power, _: signed(power, "", 0))
+        axes.grid(axis="both", which="major", color="#bbbbbb", linewidth=0.8)
+        axes.grid(axis="y", which="minor", color="#dddddd", linewidth=0.6)
+        for curve_d, name, colour, over_d in (
+            (needed_d, "needed for the retina", style.BLUE, 8.5),
+            (arrives_d, "arrives from the cornea", style.VERMILION, 6.5),
+        ):
+            axes.plot(places_mm, curve_d, color=colour)
+            axes.text(
+                0.12,
+                curve_d[0] + over_d,
+                name,
+                color=colour,
+                ha="left",
+                va="center",
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+            )
+    told = (0.0, 4.0, 4.5, 5.0, 5.5, 6.0, 6.5)
+
+    def values(curve_d):
+        return ", ".join(f"{np.interp(mm, places_mm, curve_d):.0f} at {mm:g}" for mm in told)
+
+    return Shown(
+        figure,
+        "Two rising curves of vergence, in D, against the distance behind the cornea, in mm. "
+        f"Arrives from the cornea: {values(arrives_d)}. Needed for the retina: "
+        f"{values(needed_d)}.",
+    )
 
 
 def ladder(iol_power_d, predicted_d, target_d):

@@ -1,17 +1,24 @@
-"""Figures on measuring an eye: where each ruler begins and ends, and an echo to read."""
+"""Figures on measuring an eye: where each ruler ends, echoes to read, what a millimetre costs."""
 
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
 from shared_utils.optics.domain import require
+from shared_utils.power import outcomes
 from shared_utils.power.axial_length import CHAMBER_MM, CORNEA_MM, RETINA_MM
+from shared_utils.power.biometry import Eye
+from shared_utils.power.constants import LensConstants
+from shared_utils.power.formulas import steps
 from shared_utils.show import style
 from shared_utils.show.shown import Shown
+from shared_utils.show.style import signed
 
 LENGTH_MM, LENS_MM = 23.5, 4.6
 FRONT_MM, BACK_MM = 7.8, 6.5
 ECHOES = ("cornea", "front of the lens", "back of the lens", "retina")
+K_D = 43.5
+LENS = LensConstants.from_a_constant(118.4)
 
 
 def where_the_rulers_end():
@@ -145,3 +152,95 @@ def a_scan(echo_times_us):
         for n, (name, time) in enumerate(zip(ECHOES, times, strict=True), start=1)
     )
     return Shown(figure, f"Echoes of an eye against time, there and back: {named}.")
+
+
+def echoes_to_read(front_us=4.0, back_us=9.5, retina_us=30.5):
+    """Return the picture of the echoes of an invented eye, to be read.
+
+    Parameters
+    ----------
+    front_us, back_us, retina_us : float
+        Times of the echoes of the lens's front, its back and the retina, µs, there and back; that
+        of the cornea is 0.
+
+    Returns
+    -------
+    Shown
+    """
+    return a_scan([0.0, front_us, back_us, retina_us])
+
+
+def left_by_length(length_mm, error_mm):
+    """Return the refraction that a length read wrong leaves, where zero was aimed at.
+
+    Parameters
+    ----------
+    length_mm : scalar or array
+        True axial length, mm; keratometry 43.5 D.
+    error_mm : scalar or array
+        Read minus true, mm.
+
+    Returns
+    -------
+    float or array
+        D at the spectacles; the lens stands where Holladay 1 expects it in the true eye.
+
+    Examples
+    --------
+    >>> round(left_by_length(23.5, 0.1), 2)
+    0.27
+    """
+    elp_mm = steps(Eye(length_mm, K_D), "holladay_1", LENS).elp_mm
+    chosen_d = outcomes.emmetropic_power(Eye(length_mm + error_mm, K_D), elp_mm)
+    return outcomes.pseudophakic_refraction(length_mm, K_D * outcomes.PER_K, elp_mm, chosen_d)
+
+
+def price_d_per_mm(length_mm):
+    """Return what a millimetre read too long leaves, as D for each mm of a small error.
+
+    >>> round(price_d_per_mm(20.0), 1), round(price_d_per_mm(23.5), 1)
+    (3.8, 2.7)
+    """
+    return left_by_length(length_mm, 0.1) / 0.1
+
+
+def price_to_read(length_mm=28):
+    """Return the curve of what a millimetre of axial length costs, to be read at one length.
+
+    Parameters
+    ----------
+    length_mm : int
+        Which length a dotted line marks, 20 to 32 mm.
+
+    Returns
+    -------
+    Shown
+    """
+    lengths_mm = np.linspace(20.0, 32.0, 121)
+    with style.applied():
+        figure = Figure(figsize=(7.0, 3.8), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=(20, 32),
+            ylim=(1.0, 4.0),
+            xlabel="axial length, mm",
+            ylabel="refraction left, D\nfor 1 mm read too long",
+        )
+        axes.xaxis.set_major_locator(MultipleLocator(1.0))
+        axes.yaxis.set_major_locator(MultipleLocator(0.5))
+        axes.yaxis.set_minor_locator(MultipleLocator(0.1))
+        axes.yaxis.set_major_formatter(lambda price, _: signed(price, "", 1))
+        axes.grid(axis="both", which="major", color="#bbbbbb", linewidth=0.8)
+        axes.grid(axis="y", which="minor", color="#e6e6e6", linewidth=0.5)
+        axes.plot(lengths_mm, price_d_per_mm(lengths_mm), color=style.BLUE)
+        axes.axvline(length_mm, color=style.VERMILION, linewidth=1.6, linestyle=":")
+    whole_mm = np.arange(20, 33)
+    told = ", ".join(
+        f"{price:.1f} at {mm}"
+        for mm, price in zip(whole_mm, price_d_per_mm(whole_mm.astype(float)), strict=True)
+    )
+    return Shown(
+        figure,
+        "A falling curve: hyperopia left for 1 mm of length read too long, in D, against axial "
+        f"length in mm: {told}. A line marks {length_mm} mm.",
+    )

@@ -1,10 +1,10 @@
-"""Figures on outcomes: what leans, what scatters, and a series to read."""
+"""Figures on outcomes: what leans, what scatters; a series, a constant and formulas to read."""
 
 from functools import lru_cache
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
+from matplotlib.ticker import MaxNLocator, MultipleLocator
 from scipy import stats
 
 from shared_utils.optics.domain import plain
@@ -14,6 +14,12 @@ from shared_utils.show.shown import Shown
 from shared_utils.show.style import signed
 
 LIMIT_D = 0.50
+PER_A_D = 0.83  # what one more of A moves SRK/T's predictions by, average eye
+OUTSIDE_EYES = {-1.0: 1, -0.75: 3, 0.75: 2, 1.0: 2}  # of the series to read, beyond 0.50 D
+FORMULAS_EYES = {
+    "A": dict(zip(np.arange(-1.25, 1.26, 0.25), (1, 2, 3, 4, 6, 8, 6, 4, 3, 2, 1), strict=True)),
+    "B": dict(zip(np.arange(0.0, 1.26, 0.25), (3, 6, 10, 11, 7, 3), strict=True)),
+}
 KINDS = (("centred, narrow", 0.0, 0.35), ("it leans", 0.45, 0.35), ("it scatters", 0.0, 0.60))
 
 
@@ -120,16 +126,108 @@ def _bars(errors_d, title):
     heights = ", ".join(
         f"{count} at {signed(place)}" for place, count in zip(places_d, eyes, strict=True) if count
     )
-    lean = "hyperopic" if summary(errors_d).mean_d > 0 else "myopic"
-    return Shown(figure, f"Bars of prediction errors, eyes in each: {heights}. It leans {lean}.")
+    mean_d = round(summary(errors_d).mean_d, 2)
+    lean = "leans hyperopic" if mean_d > 0 else "leans myopic" if mean_d < 0 else "does not lean"
+    return Shown(figure, f"Bars of prediction errors, eyes in each: {heights}. It {lean}.")
 
 
-def series_to_read():
-    """Return the figure of an invented series of forty eyes, to be read.
+def series_to_read(minus_50=3, minus_25=8, zero=10, plus_25=7, plus_50=4):
+    """Return the figure of an invented series of eyes, to be read.
+
+    Parameters
+    ----------
+    minus_50, minus_25, zero, plus_25, plus_50 : int
+        Eyes with an error of −0.50, −0.25, 0, +0.25 and +0.50 D; eight more lie beyond.
 
     Returns
     -------
     Shown
     """
-    eyes = {-1.0: 1, -0.75: 3, -0.5: 3, -0.25: 8, 0.0: 10, 0.25: 7, 0.5: 4, 0.75: 2, 1.0: 2}
+    eyes = {-0.5: minus_50, -0.25: minus_25, 0.0: zero, 0.25: plus_25, 0.5: plus_50}
+    eyes |= OUTSIDE_EYES
     return error_bars(np.repeat(list(eyes), list(eyes.values())))
+
+
+def constant_to_read(label=118.9, mean_d=-0.415):
+    """Return the line of mean errors against the A-constant, to be read.
+
+    Parameters
+    ----------
+    label : float
+        The constant used so far.
+    mean_d : float
+        Mean prediction error with it, −0.6 to 0.6 D.
+
+    Returns
+    -------
+    Shown
+        The alt text gives the dot and the slope, not where the line crosses zero.
+    """
+    ends = np.array([label - 0.85, label + 0.85])
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.0), dpi=style.DPI, layout="constrained")
+        axes = figure.add_subplot()
+        axes.set(
+            xlim=ends,
+            ylim=(-1.35, 0.85),
+            xlabel="A-constant",
+            ylabel="mean prediction error, D",
+        )
+        axes.xaxis.set_major_locator(MultipleLocator(0.2))
+        axes.xaxis.set_minor_locator(MultipleLocator(0.1))
+        axes.yaxis.set_major_locator(MultipleLocator(0.25))
+        axes.xaxis.set_major_formatter(lambda a, _: f"{a:.1f}")
+        axes.yaxis.set_major_formatter(lambda d, _: signed(d, ""))
+        axes.grid(axis="both", which="major", color="#bbbbbb", linewidth=0.8)
+        axes.grid(axis="x", which="minor", color="#dddddd", linewidth=0.6)
+        axes.axhline(0.0, color="black", linewidth=1.2)
+        axes.plot(ends, mean_d - PER_A_D * (ends - label), color=style.BLUE)
+        axes.plot([label], [mean_d], "o", color=style.VERMILION, markersize=10)
+        axes.text(
+            label + 0.04,
+            mean_d + 0.1,
+            f"so far: {label:.1f}",
+            color=style.VERMILION,
+            ha="left",
+            va="center",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+        )
+    return Shown(
+        figure,
+        "A falling straight line: mean prediction error against the A-constant. A dot marks the "
+        f"constant of so far, {label:.1f}, with a mean error of {signed(mean_d)}. The line falls "
+        f"by {PER_A_D:.2f} D for each 1 of A.",
+    )
+
+
+def two_formulas_to_read():
+    """Return the bars of two formulas' errors in the same forty invented eyes, to be read.
+
+    Returns
+    -------
+    Shown
+    """
+    with style.applied():
+        figure = Figure(figsize=(7.0, 4.6), dpi=style.DPI, layout="constrained")
+        words = []
+        for axes, (name, eyes) in zip(
+            figure.subplots(2, 1, sharex=True), FORMULAS_EYES.items(), strict=True
+        ):
+            places_d, counts = np.array(list(eyes)), np.array(list(eyes.values()))
+            axes.axvspan(-LIMIT_D - 0.125, LIMIT_D + 0.125, color="#e4edf5", zorder=0)
+            axes.bar(places_d, counts, width=0.2, color=style.BLUE)
+            for place, count in zip(places_d, counts, strict=True):
+                axes.text(place, count + 0.2, str(count), ha="center", va="bottom")
+            axes.set(xlim=(-1.6, 1.6), ylim=(0, 14.5), yticks=[0, 5, 10], ylabel="eyes")
+            axes.set_xticks(np.arange(-1.5, 1.51, 0.5))
+            axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+            axes.set_title(f"formula {name}", weight="bold")
+            heights = ", ".join(
+                f"{count} at {signed(place)}" for place, count in zip(places_d, counts, strict=True)
+            )
+            mean_d = np.average(places_d, weights=counts)
+            words.append(f"Formula {name}: {heights}; mean {signed(mean_d)}")
+        axes.set_xlabel("achieved − predicted, D (band: within 0.50 D)")
+    return Shown(
+        figure, f"Bars of prediction errors of forty eyes by two formulas. {'. '.join(words)}."
+    )
