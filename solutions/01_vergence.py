@@ -15,12 +15,12 @@
 # rules and the judgement of a licensed practitioner.*
 
 # %% given="setup"
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import vergence
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("01_vergence")
+check_button.show("01_vergence")
 
 # %% [markdown] question="page" goals="1"
 # ## 1 · Light from a page (2 points)

@@ -20,13 +20,13 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import accommodation, acuity, model_eyes, paraxial, vergence
 from shared_utils.show import eye as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("02_eye")
+check_button.show("02_eye")
 
 # %% [markdown] question="image" goals="1"
 # ## 1 · The image on the retina (3 points)

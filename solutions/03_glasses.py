@@ -18,13 +18,13 @@
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import spectacles, vergence
 from shared_utils.show import glasses as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("03_glasses")
+check_button.show("03_glasses")
 
 # %% [markdown] question="plane" goals="1"
 # ## 1 · Measured here, worn there (3 points)

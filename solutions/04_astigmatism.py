@@ -19,7 +19,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
 from shared_utils.show import style
@@ -33,7 +33,7 @@ def entry(answer, place, kind="[sphere, cylinder, axis]"):
 
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("04_astigmatism")
+check_button.show("04_astigmatism")
 
 # %% [markdown] question="transpose" goals="1"
 # ## 1 · The other form (2 points)

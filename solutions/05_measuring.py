@@ -16,14 +16,14 @@
 # rules and the judgement of a licensed practitioner.*
 
 # %% given="setup"
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.power import axial_length, cornea, outcomes
 from shared_utils.power.biometry import Eye
 from shared_utils.show import measuring as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("05_measuring")
+check_button.show("05_measuring")
 
 # %% [markdown] question="radius" goals="1"
 # ## 1 · From a radius to a reading (2 points)

@@ -19,7 +19,7 @@ import math
 
 from IPython.display import display
 
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.power import core, formulas, lens_steps
 from shared_utils.power.biometry import Eye
@@ -27,7 +27,7 @@ from shared_utils.power.constants import LensConstants
 from shared_utils.show import formulas as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("06_formulas")
+check_button.show("06_formulas")
 
 # %% [markdown] question="core" goals="1"
 # ## 1 · The equation (3 points)

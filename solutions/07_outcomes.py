@@ -21,7 +21,7 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.clinic import cohort
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.power import outcomes
 from shared_utils.power.biometry import Eye
@@ -30,7 +30,7 @@ from shared_utils.power.formulas import predicted_refraction
 from shared_utils.show import outcomes as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("07_outcomes")
+check_button.show("07_outcomes")
 
 # %% [markdown] question="error" goals="1"
 # ## 1 · One surprise (2 points)

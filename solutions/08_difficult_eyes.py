@@ -20,7 +20,7 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.power import after_laser, long_eyes, outcomes, secondary
 from shared_utils.power.biometry import Eye
@@ -30,7 +30,7 @@ from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import difficult_eyes as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("08_difficult_eyes")
+check_button.show("08_difficult_eyes")
 
 # %% [markdown] question="position" goals="1"
 # ## 1 · A lens in the wrong place (3 points)

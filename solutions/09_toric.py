@@ -19,7 +19,7 @@
 import numpy as np
 from matplotlib.figure import Figure
 
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics.sphero_cylinder import SpheroCylinder
 from shared_utils.power import toric
@@ -40,7 +40,7 @@ def steep(size_d, meridian_deg):
 
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("09_toric")
+check_button.show("09_toric")
 
 # %% [markdown] question="kerato" goals="1"
 # ## 1 · From readings to astigmatism (2 points)

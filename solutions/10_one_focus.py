@@ -20,13 +20,13 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.show import one_focus as figures
 
 ARCMIN_PER_MRAD = 180 * 60 / math.pi / 1000
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("10_one_focus")
+check_button.show("10_one_focus")
 
 # %% [markdown] question="airy" goals="1"
 # ## 1 · The disc that no optics can remove (2 points)

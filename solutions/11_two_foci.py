@@ -17,12 +17,12 @@
 # %% given="setup"
 import math
 
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 
 ARCMIN_PER_MRAD = 180 * 60 / math.pi / 1000
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("11_two_foci")
+check_button.show("11_two_foci")
 
 
 def own_or(right, call):

@@ -20,12 +20,12 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.show import range_of_focus as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("12_range_of_focus")
+check_button.show("12_range_of_focus")
 
 # %% [markdown] question="axis" goals="1"
 # ## 1 · The axis of the curve (2 points)

@@ -22,13 +22,13 @@ from scipy.stats import norm
 
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.findings import otherwise_healthy
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import centration
 from shared_utils.show import examination as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("13_examination")
+check_button.show("13_examination")
 
 # %% [markdown] question="budget" goals="1"
 # ## 1 · A contrast budget (3 points)

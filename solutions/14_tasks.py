@@ -22,13 +22,13 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.choice import tasks
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics import lenses, through_focus
 from shared_utils.show import tasks as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("14_tasks")
+check_button.show("14_tasks")
 
 # %% [markdown] question="need" goals="1"
 # ## 1 · What a task needs (3 points)

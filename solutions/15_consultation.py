@@ -22,7 +22,7 @@ from IPython.display import display
 from scipy.stats import norm
 
 from shared_utils.choice import tasks
-from shared_utils.coursework import checks, selfcheck
+from shared_utils.coursework import check_button, checks
 from shared_utils.coursework.numbers import Draw, learner_id
 from shared_utils.optics.through_focus import acuity_logmar
 from shared_utils.power import lens_steps
@@ -31,7 +31,7 @@ from shared_utils.power.constants import LensConstants
 from shared_utils.show import consultation as figures
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("15_consultation")
+check_button.show("15_consultation")
 
 # %% [markdown] question="order" goals="1"
 # ## 1 · The lens to order (3 points)

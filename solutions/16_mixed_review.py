@@ -25,11 +25,11 @@
 
 # %% given="setup"
 from shared_utils.clinic import rounds
-from shared_utils.coursework import checks, clinic_marks, selfcheck
+from shared_utils.coursework import check_button, checks, clinic_marks
 from shared_utils.coursework.numbers import Draw, learner_id
 
 print(f"Numbers for learner: {learner_id()}")
-selfcheck.button("16_mixed_review")
+check_button.show("16_mixed_review")
 
 # %% [markdown] question="patient_1" goals="1"
 # ## 1 · A first patient (5 points)

@@ -4,23 +4,19 @@ The visible checks are taken from the release, so that an edited or deleted chec
 anybody. Hidden tests and written answers are the instructor's.
 """
 
-import html
 import os
 import subprocess
-import sys
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import nbformat
 
 from shared_utils.coursework import build, overlay, own_work
+from shared_utils.coursework.check_button import UNATTENDED
 from shared_utils.coursework.checks import NOT_ANSWERED
-from shared_utils.coursework.numbers import LEARNER_VARIABLE
 from shared_utils.coursework.place import course_root
 
 CELL_SECONDS = 10
 STARTUP_SECONDS = 60
-UNATTENDED = "LENS_COURSE_CHECKING"
 STOPPED = ("KeyboardInterrupt", "CellTimeoutError")
 
 
@@ -120,42 +116,6 @@ def check(path, name):
     except DeadKernelError:
         notes.append("A cell ended the kernel; what stands below it was not checked.")
     return Report(_problems(notebook, release), notes)
-
-
-def button(name):
-    """Show a button that checks the notebook it stands in; nothing where nobody can press it.
-
-    Parameters
-    ----------
-    name : str
-        The set, such as ``"01_vergence"``.
-    """
-    if os.environ.get(UNATTENDED) or os.environ.get(LEARNER_VARIABLE):
-        return  # the set is being checked or graded
-    import ipywidgets
-    from IPython.display import display
-
-    place = Path.cwd() / "problems.ipynb"
-    pressed = ipywidgets.Button(description="Check my answers", button_style="primary")
-    told = ipywidgets.HTML()
-
-    def check_now(_):
-        pressed.disabled = True
-        told.value = "<p role='status'>Running your notebook …</p>"
-        told.value = f"<pre role='status'>{html.escape(_checked_apart(place, name))}</pre>"
-        pressed.disabled = False
-
-    pressed.on_click(check_now)
-    display(ipywidgets.VBox([pressed, told]))
-
-
-def _checked_apart(path, name):
-    """What the command says of a notebook; in a process of its own, for a kernel runs only one."""
-    command = [sys.executable, "-m", "shared_utils.cli", "check", name, "--notebook", str(path)]
-    done = subprocess.run(
-        command, capture_output=True, text=True, encoding="utf-8", cwd=course_root(), check=False
-    )
-    return done.stdout or done.stderr
 
 
 def _read(path):
