@@ -51,7 +51,7 @@ def main(line=None):
     int
         0 when all went well, 1 when a check did not hold, 2 when the command failed.
     """
-    # the validator of notebooks would build a grammar of web addresses, which no notebook holds, for
+    # the validator of notebooks would build a grammar of web addresses, which none holds, for
     # a second at every start; without it, it leaves that one format unchecked
     sys.modules.setdefault("rfc3987_syntax", None)
     for stream in (sys.stdout, sys.stderr):  # a letter that a terminal lacks is no failure
