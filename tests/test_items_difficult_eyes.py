@@ -1,19 +1,7 @@
 """Items of lesson 08 beyond their keys: the figures to read hide what is asked."""
 
-import pytest
-
 from shared_utils.practice.items import bank
 from shared_utils.practice.posed import pose
-
-
-@pytest.mark.parametrize(
-    "key", ["read-an-adjusted-length", "read-the-three-errors", "laser-powers-to-read"]
-)
-def test_the_figures_to_read_keep_their_answer(key):
-    for seed in range(20):
-        posed = pose(bank()[key], seed)
-        answer = next(option.text for option in posed.options if option.key)
-        assert answer.removeprefix("at about ") not in posed.shown_figure().alt
 
 
 def test_every_corrected_method_asks_for_more_than_the_uncorrected_lens():

@@ -2,10 +2,7 @@
 
 import re
 
-import pytest
-
 from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
 
 
 def to_be_repeated(lengths_mm, readings_d):
@@ -23,11 +20,3 @@ def test_of_the_eyes_offered_the_keyed_one_alone_is_on_the_published_list():
         lengths = [float(found) for found in re.findall(r"([\d.]+) mm", option.text)]
         readings = [float(found) for found in re.findall(r"([\d.]+) D", option.text)]
         assert to_be_repeated(lengths, readings) == option.key, option.text
-
-
-@pytest.mark.parametrize("key", ["read-an-echogram", "read-the-price"])
-def test_the_figures_to_read_keep_their_answer(key):
-    for seed in range(20):
-        posed = pose(bank()[key], seed)
-        answer = next(option.text for option in posed.options if option.key)
-        assert answer not in posed.shown_figure().alt
