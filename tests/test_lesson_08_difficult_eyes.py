@@ -166,6 +166,6 @@ def test_the_figures_say_what_to_conclude():
     powers_d = {"uncorrected": 19.0, "double_k": 21.0, "shammas": 22.5}
     dots = figures.method_dots(powers_d)
     assert "double-K +21.00 D" in dots.alt
-    assert "The methods lie 1.5 D apart." in dots.alt
+    assert "The corrected methods lie 1.5 D apart." in dots.alt
     assert "SRK/T: −0.06 at 26" in figures.lengths_to_read().alt
     assert "ring mended +1.8 D" in figures.errors_to_read().alt

@@ -112,7 +112,8 @@ page.Answer(
 # %% [markdown] part="predict"
 # ### Predict
 #
-# An eye is 30.0 mm long. The instrument measures by light and uses one index for all of it.
+# An eye is 30.0 mm long. The instrument measures by light, uses one index for all of it, and shows the
+# length on the scale of sound.
 
 # %% hide=true
 guess_long = page.Guess("The length on its display is:", options=("too short", "right", "too long"))
@@ -135,7 +136,8 @@ page.Answer(
     guess_long,
     "too long",
     "It shows 30.24 mm, and a lens chosen for that leaves +0.36 D. Many expect light to be exact. The "
-    "light is; the one index is an average. This is a part of why long eyes used to end up hyperopic. An "
+    "light is; the one index is an average, and the line to the scale of sound was fitted to usual eyes. "
+    "This is a part of why long eyes used to end up hyperopic. An "
     "adjustment made for such lengths must not be put on lengths that were measured by segments.",
 )
 

@@ -286,5 +286,6 @@ def _dots(powers_d, title):
     apart = [power_d for name, power_d in powers_d if name != "uncorrected"]
     return Shown(
         figure,
-        f"Lens powers by method, as dots. {each}. The methods lie {np.ptp(apart):.1f} D apart.",
+        f"Lens powers by method, as dots. {each}. "
+        f"The corrected methods lie {np.ptp(apart):.1f} D apart.",
     )
