@@ -2,6 +2,8 @@
 
 import importlib
 import re
+import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -67,3 +69,22 @@ def test_the_numbers_of_a_fixed_key_are_right(key):
 
 def test_the_lessons_are_all_here():
     assert set(LESSONS) <= set(syllabus.stems())
+
+
+SECOND = tomllib.loads(
+    (Path(__file__).parent / "reckoned" / "second_reading.toml").read_text(encoding="utf-8")
+)
+
+
+@pytest.mark.parametrize("key", [i.key for i in BANK.values() if not i.reckon])
+def test_a_key_in_words_is_what_a_second_reader_chose(key):
+    item = BANK[key]
+    if item.kind == "order":
+        assert tuple(SECOND["order"][key]) == item.steps
+    else:
+        assert SECOND["choice"][key] == key_of(item)
+
+
+def test_the_second_reading_holds_no_item_that_is_gone():
+    fixed = {item.key for item in BANK.values() if not item.reckon}
+    assert {*SECOND["choice"], *SECOND["order"]} == fixed

@@ -194,7 +194,9 @@ def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
             axes.add_patch(
                 Ellipse((place_d, 0.0), wide_d, tall, fc=style.VERMILION, ec="black", zorder=3)
             )
-            axes.text(place_d, 0.52, f"{name} line" if name else "", ha="center", va="center")
+            if name:
+                paper = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
+                axes.text(place_d, 0.52, f"{name} line", ha="center", va="center", bbox=paper)
     return Shown(
         figure,
         "The light of a distant star in an astigmatic eye, on a scale of the sphere that would "
