@@ -6,8 +6,8 @@
 # Press **Run ▸ Run All Cells** first, then **Begin**.
 #
 # Forty questions over the four parts: vergence 9, lens power 12, splitting light 10, candidacy 9. Nothing
-# is said about an answer before the end. You may go back and change it. **Pause** stops the clock. If
-# the machine stops, run this page again: you go on where you were.
+# is said about an answer before the end. You may go back and change it. **Pause** stops the clock; what is
+# answered after the time does not count. If the machine stops, run this page again: you go on where you were.
 
 # %% [markdown] part="observe"
 # ## The examination
@@ -21,7 +21,8 @@ page.ExamPage()
 # ## What the report says
 #
 # - Your score, and the range that forty questions leave: a score from few questions is rough.
-# - Right answers by part, and the goals in which you missed something.
+# - Right answers by part, and how each goal fared.
+# - The seconds that each question took, beside what came of it.
 # - For every question missed: your answer, the right one, and the slip that leads to yours.
 # - Which lessons to read again. Their questions come back on the page
 #   [17 Practice](17_practice.ipynb).
