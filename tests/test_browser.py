@@ -5,6 +5,8 @@ import urllib.request
 
 import pytest
 
+from shared_utils.practice import items
+from shared_utils.practice.posed import pose
 from tests import lab
 from tests.filling import filled, release, save
 
@@ -103,9 +105,11 @@ def test_an_answer_opens_its_feedback_by_keyboard(lab_on_a_copy, page):
     _, address = lab_on_a_copy
     lab.open_notebook(page, address, "lessons/01_vergence.ipynb")
     lab.run_all(page)
-    option = page.locator("summary", has_text="+4.00 D").first
+    asked = pose(items.bank()["sign-of-near-light"], items.ON_PAGE)
+    key = next(option for option in asked.options if option.key)
+    option = page.locator("section", has_text=asked.stem).locator("summary", has_text=key.text)
     option.scroll_into_view_if_needed()
-    feedback = page.get_by_text("1 / 0.25 m = +4.00 D.")
+    feedback = page.get_by_text(key.feedback)
     assert not feedback.is_visible()
     option.focus()
     page.keyboard.press("Enter")
