@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+from shared_utils.coursework import syllabus
 from shared_utils.practice import items
 from shared_utils.practice.posed import pose
 
@@ -174,3 +175,13 @@ def test_what_is_no_number_is_turned_away(given):
 def test_what_is_no_letter_is_turned_away(given):
     with pytest.raises(ValueError, match="one letter of A, B, C, D"):
         pose(BANK["reciprocal"], 1).mark(given)
+
+
+def test_mixed_rounds_repeat_no_item_and_mix_words_numbers_and_figures():
+    rounds = [[BANK[key] for key in items.interleaved(turn)] for turn in (1, 2, 3)]
+    assert len({item.key for asked in rounds for item in asked}) == 3 * items.ROUND
+    for asked in rounds:
+        assert 1 <= sum(bool(item.figure) for item in asked) <= 3
+        assert 3 <= sum(bool(item.reckon) for item in asked) <= 6
+        parts = [syllabus.part_number(item.lesson) for item in asked]
+        assert all(one != other for one, other in itertools.pairwise(parts))

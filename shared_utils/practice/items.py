@@ -168,7 +168,11 @@ def interleaved(turn):
     # seven lessons on each time, round and round the fifteen, so that the parts alternate
     places = range(ROUND * (turn - 1), ROUND * turn)
     picked = [stems[7 * place % len(stems)] for place in places]
-    return [lessons[stem][-turn % len(lessons[stem])] for stem in dict.fromkeys(picked)]
+    # steps through each lesson's list that mix words, numbers and figures and repeat no item
+    return [
+        lessons[stem][(7 * turn + 2 * place) % len(lessons[stem])]
+        for stem, place in zip(dict.fromkeys(picked), places, strict=False)
+    ]
 
 
 def _shown(number, item):
