@@ -6,7 +6,7 @@ from time import perf_counter
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shared_utils.optics import vergence
@@ -160,6 +160,8 @@ def test_what_is_added_can_be_taken_away(first, second):
 
 @given(lens=lenses, vertex=st.floats(0, 20))
 def test_vertexing_there_and_back_returns_the_lens(lens, vertex):
+    strongest_d = max(lens.sphere_d, lens.sphere_d + lens.cylinder_d)
+    assume(strongest_d / (1.0 - vertex / 1000.0 * strongest_d) < 40.0)  # what the course takes
     back = lens.at_vertex(vertex, 0.0).at_vertex(0.0, vertex)
     np.testing.assert_allclose(long_matrix(back), long_matrix(lens), atol=1e-8)
 
