@@ -4,7 +4,7 @@ from functools import lru_cache
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator, MultipleLocator
+from matplotlib.ticker import MaxNLocator
 from scipy import stats
 
 from shared_utils.optics.domain import plain
@@ -67,7 +67,7 @@ def lean_and_scatter():
             axes.fill_between(x[inside], density[inside], color=style.SKY, alpha=0.6)
             axes.axvline(0.0, ymax=0.78, color=style.GREY, linewidth=0.8)
             axes.set(xlim=(-1.9, 1.9), ylim=(0.0, 1.55), yticks=[], xticks=[-1, 0, 1])
-            axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 0))
+            style.signed_ticks(axes.xaxis, 0)
             axes.spines["left"].set_visible(False)
             axes.set_title(kind, weight="bold")
             said = f"mean {signed(mean_d)}, SD {sd_d:.2f} D"
@@ -118,7 +118,7 @@ def _bars(errors_d, title):
             ylabel="eyes",
             title=f"{title}, {errors_d.size} eyes",
         )
-        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+        style.signed_ticks(axes.xaxis, 1)
         axes.yaxis.set_major_locator(MaxNLocator(integer=True))
         for place, count in zip(places_d, eyes, strict=True):
             if count:
@@ -173,13 +173,8 @@ def constant_to_read(label=118.9, mean_d=-0.415):
             xlabel="A-constant",
             ylabel="mean prediction error, D",
         )
-        axes.xaxis.set_major_locator(MultipleLocator(0.2))
-        axes.xaxis.set_minor_locator(MultipleLocator(0.1))
-        axes.yaxis.set_major_locator(MultipleLocator(0.25))
-        axes.xaxis.set_major_formatter(lambda a, _: f"{a:.1f}")
-        axes.yaxis.set_major_formatter(lambda d, _: signed(d, ""))
-        axes.grid(axis="both", which="major", color="#bbbbbb", linewidth=0.8)
-        axes.grid(axis="x", which="minor", color="#dddddd", linewidth=0.6)
+        style.ruled(axes.xaxis, 0.2, 0.1, digits=1, plus=False)
+        style.ruled(axes.yaxis, 0.25, digits=2)
         axes.axhline(0.0, color="black", linewidth=1.2)
         axes.plot(ends, mean_d - PER_A_D * (ends - label), color=style.BLUE)
         axes.plot([label], [mean_d], "o", color=style.VERMILION, markersize=10)
@@ -190,7 +185,7 @@ def constant_to_read(label=118.9, mean_d=-0.415):
             color=style.VERMILION,
             ha="left",
             va="center",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+            bbox=style.PLAIN,
         )
     return Shown(
         figure,
@@ -220,7 +215,7 @@ def two_formulas_to_read():
                 axes.text(place, count + 0.2, str(count), ha="center", va="bottom")
             axes.set(xlim=(-1.6, 1.6), ylim=(0, 14.5), yticks=[0, 5, 10], ylabel="eyes")
             axes.set_xticks(np.arange(-1.5, 1.51, 0.5))
-            axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+            style.signed_ticks(axes.xaxis, 1)
             axes.set_title(f"formula {name}", weight="bold")
             heights = ", ".join(
                 f"{count} at {signed(place)}" for place, count in zip(places_d, counts, strict=True)

@@ -212,7 +212,7 @@ def _draw_box(axes, found, rays, low, high):
             ha="center",
             va="center",
             zorder=6,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+            bbox=style.PLAIN,
             arrowprops={"arrowstyle": "-", "linewidth": 1.0, "color": style.GREY},
         )
     if len(found) > 1:
@@ -233,7 +233,7 @@ def _draw_box(axes, found, rays, low, high):
             ha="center" if wide else "right",
             va="center",
             weight="bold",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+            bbox=style.PLAIN,
         )
     return half
 

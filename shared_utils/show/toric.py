@@ -126,7 +126,7 @@ def how_to_read():
             ha="center",
             va="center",
             weight="bold",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+            bbox=style.PLAIN,
             arrowprops={"arrowstyle": "->", "color": style.VERMILION, "shrinkB": 6},
         )
     named = ", ".join(f"{axis:.0f}" for axis in NEIGHBOURS.axis_deg)
@@ -210,7 +210,7 @@ def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_d
                 ha="left" if x_d >= 0 else "right",
                 va="center",
                 weight="bold",
-                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+                bbox=style.PLAIN,
             )
     said = "; ".join(
         f"{name} it lies {_place_in_words(size_d, meridian_deg)}"
