@@ -44,8 +44,7 @@ def sphere_and_cylinder():
 
 def _draw_cross(axes, lens, name, meridians):
     axes.set(xlim=(-1.95, 1.95), ylim=(-1.55, 1.5), aspect="equal", xticks=[], yticks=[])
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.spines[:].set_visible(False)
     axes.add_patch(Circle((0, 0), 1.0, facecolor="#e4edf5", edgecolor=style.GREY))
     for meridian_deg, colour, dashes in zip(
         meridians, (style.BLUE, style.VERMILION), ("-", "--"), strict=True

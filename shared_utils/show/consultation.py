@@ -253,8 +253,7 @@ def people_to_read(base_people=10, owed_people=18):
                 label=name,
             )
             first += count
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         axes.legend(
             loc="upper left", bbox_to_anchor=(0.0, 0.0), frameon=False, markerscale=0.8, ncol=1
         )

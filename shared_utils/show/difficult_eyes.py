@@ -250,10 +250,7 @@ def _dots(powers_d, title):
         figure = Figure(figsize=(7.0, 1.2 + 0.32 * len(rows)), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.set(
-            xlim=(low_d, high_d),
-            ylim=(len(rows) - 0.4, -0.6),
-            xlabel="lens power, D",
-            title=title,
+            xlim=(low_d, high_d), ylim=(len(rows) - 0.4, -0.6), xlabel="lens power, D", title=title
         )
         style.ruled(axes.xaxis, 1.0, 0.5)
         axes.set_yticks(rows, [METHODS[name] for name, _ in powers_d])

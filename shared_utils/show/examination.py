@@ -70,8 +70,7 @@ def what_forgives_what():
         axes.tick_params(length=0, top=False, labeltop=True, labelbottom=False)
         for label, lens_class in zip(axes.get_xticklabels(), LENS_CLASSES, strict=False):
             label.set_color(style.LENS_LINES[lens_class].colour)
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         for row in range(1, len(rows)):
             axes.axhline(row - 0.5, color="#dddddd", linewidth=0.8, zorder=0)
         for verdict in VERDICTS:
@@ -316,11 +315,7 @@ def readings_to_read(turn=0, near_um=0.52, open_um=0.53, open_sd_um=0.05):
                 markeredgecolor=style.BLUE,
                 markeredgewidth=1.6,
             )
-        axes.set(
-            xlim=(0.25, 0.65),
-            ylim=(4.5, 0.1),
-            xlabel="higher-order aberration over 6 mm, µm",
-        )
+        axes.set(xlim=(0.25, 0.65), ylim=(4.5, 0.1), xlabel="higher-order aberration over 6 mm, µm")
         axes.set_yticks(list(readings), [f"eye {eye}" for eye in readings])
         axes.tick_params(axis="y", length=0)
         axes.set_xticks(np.arange(0.25, 0.66, 0.01), minor=True)

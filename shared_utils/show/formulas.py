@@ -30,8 +30,7 @@ def vergences_along_the_eye():
         figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.set(xlim=(-4.5, 25.0), ylim=(-7.2, 7.4), xticks=[], yticks=[])
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         _draw_light(axes)
         for x, y, words, ha in (
             (0.2, 6.8, f"leaves the cornea: {signed(CORNEA_D)}", "left"),

@@ -82,8 +82,7 @@ def base_of_the_prism():
 def _draw_section(axes, power_d, prism):
     plus = power_d > 0
     axes.set(xlim=(-11.5, 11.5), ylim=(-19.0, 19.0), xticks=[], yticks=[])
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.spines[:].set_visible(False)
     heights = np.linspace(-14.0, 14.0, 41)
     bulge = heights**2 / 196.0
     half = (1.9 - 1.6 * bulge) if plus else (0.3 + 1.6 * bulge)

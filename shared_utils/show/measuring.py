@@ -40,8 +40,7 @@ def where_the_rulers_end():
         figure = Figure(figsize=(7.0, 4.5), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.set(xlim=(-1.6, 25.2), ylim=(-12.6, 5.2), xticks=[], yticks=[], aspect="equal")
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         _draw_eye(axes)
         axes.annotate(
             rulers[0][0],

@@ -114,8 +114,8 @@ def contrast_left(pupil_mm=3.0):
 
 
 @cache
-def two_curves(pupil_mm, defocus_d):
-    """Return the figure of an eye's contrast against fineness, in focus and with some blur.
+def two_curves(pupil_mm=3.0, defocus_d=0.25):
+    """Return the figure of an eye's contrast in focus and with some blur, to be read.
 
     Parameters
     ----------
@@ -155,23 +155,6 @@ def two_curves(pupil_mm, defocus_d):
         f"degree the curve in focus stands at {read[0]}, that with {defocus_d:g} D of blur at "
         f"{read[1]}.",
     )
-
-
-def contrast_to_read(pupil_mm=3.0, defocus_d=0.25):
-    """Return the figure of an eye's contrast in focus and with a little blur, to be read.
-
-    Parameters
-    ----------
-    pupil_mm : float
-        Pupil diameter, 0.5 to 9 mm.
-    defocus_d : float
-        Blur of the second curve, D.
-
-    Returns
-    -------
-    Shown
-    """
-    return two_curves(pupil_mm, defocus_d)
 
 
 def perfect_to_read(ends_cpd=94.0):

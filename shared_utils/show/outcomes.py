@@ -108,8 +108,7 @@ def _bars(errors_d, title):
     with style.applied():
         figure = Figure(figsize=(7.0, 3.2), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
-        axes.axvspan(-LIMIT_D - 0.125, LIMIT_D + 0.125, color="#e4edf5", zorder=0)
-        axes.bar(places_d, eyes, width=0.2, color=style.BLUE)
+        heights = _draw_errors(axes, places_d, eyes)
         axes.set(
             xlim=(-2.2, 2.2),
             xticks=np.arange(-2, 2.01, 0.5),
@@ -118,17 +117,21 @@ def _bars(errors_d, title):
             ylabel="eyes",
             title=f"{title}, {errors_d.size} eyes",
         )
-        style.signed_ticks(axes.xaxis, 1)
         axes.yaxis.set_major_locator(MaxNLocator(integer=True))
-        for place, count in zip(places_d, eyes, strict=True):
-            if count:
-                axes.text(place, count + 0.15, str(count), ha="center", va="bottom")
-    heights = ", ".join(
-        f"{count} at {signed(place)}" for place, count in zip(places_d, eyes, strict=True) if count
-    )
     mean_d = round(summary(errors_d).mean_d, 2)
     lean = "leans hyperopic" if mean_d > 0 else "leans myopic" if mean_d < 0 else "does not lean"
     return Shown(figure, f"Bars of prediction errors, eyes in each: {heights}. It {lean}.")
+
+
+def _draw_errors(axes, places_d, eyes):
+    """Draw how many eyes have each error, over the band of the limit; return it in words."""
+    axes.axvspan(-LIMIT_D - 0.125, LIMIT_D + 0.125, color="#e4edf5", zorder=0)
+    axes.bar(places_d, eyes, width=0.2, color=style.BLUE)
+    style.signed_ticks(axes.xaxis, 1)
+    found = [(place, count) for place, count in zip(places_d, eyes, strict=True) if count]
+    for place, count in found:
+        axes.text(place, count + 0.15, str(count), ha="center", va="bottom")
+    return ", ".join(f"{count} at {signed(place)}" for place, count in found)
 
 
 def series_to_read(minus_50=3, minus_25=8, zero=10, plus_25=7, plus_50=4):
@@ -168,10 +171,7 @@ def constant_to_read(label=118.9, mean_d=-0.415):
         figure = Figure(figsize=(7.0, 4.0), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.set(
-            xlim=ends,
-            ylim=(-1.35, 0.85),
-            xlabel="A-constant",
-            ylabel="mean prediction error, D",
+            xlim=ends, ylim=(-1.35, 0.85), xlabel="A-constant", ylabel="mean prediction error, D"
         )
         style.ruled(axes.xaxis, 0.2, 0.1, digits=1, plus=False)
         style.ruled(axes.yaxis, 0.25, digits=2)
@@ -209,17 +209,10 @@ def two_formulas_to_read():
             figure.subplots(2, 1, sharex=True), FORMULAS_EYES.items(), strict=True
         ):
             places_d, counts = np.array(list(eyes)), np.array(list(eyes.values()))
-            axes.axvspan(-LIMIT_D - 0.125, LIMIT_D + 0.125, color="#e4edf5", zorder=0)
-            axes.bar(places_d, counts, width=0.2, color=style.BLUE)
-            for place, count in zip(places_d, counts, strict=True):
-                axes.text(place, count + 0.2, str(count), ha="center", va="bottom")
+            heights = _draw_errors(axes, places_d, counts)
             axes.set(xlim=(-1.6, 1.6), ylim=(0, 14.5), yticks=[0, 5, 10], ylabel="eyes")
             axes.set_xticks(np.arange(-1.5, 1.51, 0.5))
-            style.signed_ticks(axes.xaxis, 1)
             axes.set_title(f"formula {name}", weight="bold")
-            heights = ", ".join(
-                f"{count} at {signed(place)}" for place, count in zip(places_d, counts, strict=True)
-            )
             mean_d = np.average(places_d, weights=counts)
             words.append(f"Formula {name}: {heights}; mean {signed(mean_d)}")
         axes.set_xlabel("achieved − predicted, D (band: within 0.50 D)")

@@ -76,8 +76,7 @@ def glasses_that_remain(pupils_mm=None, target_d=0.0):
         axes.tick_params(length=0, labeltop=True, labelbottom=False)
         for label, name in zip(axes.get_xticklabels(), LENS_OF, strict=True):
             label.set_color(style.LENS_LINES[name].colour)
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         figure.supxlabel(
             "weakest reader, D;  ? the model cannot tell;  x not clear even so", size=12
         )

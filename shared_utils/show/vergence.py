@@ -32,8 +32,7 @@ def three_kinds_of_light():
 
 def _draw_panel(axes, kind, distance_m, here_d):
     axes.set(xlim=(-0.62, 0.62), ylim=(-0.3, 0.5), xticks=[], yticks=[])
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.spines[:].set_visible(False)
     axes.axvline(0.0, ymin=0.02, ymax=0.7, color=style.GREY, linewidth=1.2)
     point = 0.0 if np.isinf(distance_m) else distance_m
     for height in np.linspace(-0.2, 0.2, 5):
