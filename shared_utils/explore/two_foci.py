@@ -22,7 +22,7 @@ from shared_utils.optics.lenses import (
     monofocal,
 )
 from shared_utils.show import style
-from shared_utils.show.parts import distance_axis, line_of, vergence_ticks
+from shared_utils.show.parts import distance_axis, line_of
 from shared_utils.show.style import signed
 from shared_utils.show.two_foci import ORDERS, few_distances, focus_words, name_of_order
 
@@ -95,7 +95,7 @@ def _build_steps():
         xlabel="vergence of the object that is in focus, D",
         ylabel="share of the light",
     )
-    vergence_ticks(axes)
+    style.signed_ticks(axes.xaxis, 0)
     few_distances(axes)
     axes.axvline(0.0, color=style.GREY, linewidth=0.8, zorder=0)
     artists = {}
@@ -260,7 +260,7 @@ def _build_halves():
         xlabel="vergence of the object, D",
         ylabel="contrast, strokes of 20/40",
     )
-    vergence_ticks(axes)
+    style.signed_ticks(axes.xaxis, 0)
     distance_axis(axes)
     artists = {}
     (artists["whole"],) = axes.plot([], [], **line_of(monofocal()))

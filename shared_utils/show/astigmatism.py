@@ -3,7 +3,6 @@
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Ellipse
-from matplotlib.ticker import MultipleLocator
 
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
 from shared_utils.show import style
@@ -45,8 +44,7 @@ def sphere_and_cylinder():
 
 def _draw_cross(axes, lens, name, meridians):
     axes.set(xlim=(-1.95, 1.95), ylim=(-1.55, 1.5), aspect="equal", xticks=[], yticks=[])
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.spines[:].set_visible(False)
     axes.add_patch(Circle((0, 0), 1.0, facecolor="#e4edf5", edgecolor=style.GREY))
     for meridian_deg, colour, dashes in zip(
         meridians, (style.BLUE, style.VERMILION), ("-", "--"), strict=True
@@ -138,13 +136,11 @@ def lens_to_read(sphere_d=0.50, cylinder_d=-1.50, axis_deg=60):
         axes.set(
             xlim=(0, 180),
             ylim=(-2.75, 1.75),
-            xticks=range(0, 181, 15),
-            yticks=np.arange(-2.5, 1.6, 0.5),
             xlabel="meridian, degrees",
             ylabel="power along it, D",
         )
-        axes.yaxis.set_major_formatter(lambda d, _: signed(d, ""))
-        axes.grid(color="#cccccc", linewidth=0.7)
+        style.ruled(axes.xaxis, 15)
+        style.ruled(axes.yaxis, 0.5, digits=2)
     along_d = ", ".join(
         f"{signed(lens.power_along(meridian))} along {meridian}°" for meridian in range(15, 181, 15)
     )
@@ -177,13 +173,10 @@ def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
             xlim=(-2.6, 1.4),
             ylim=(-0.75, 1.05),
             yticks=[],
-            xticks=np.arange(-2.5, 1.3, 0.5),
             xlabel="sphere that brings it onto the retina, D; light travels to the right",
         )
-        axes.xaxis.set_minor_locator(MultipleLocator(0.25))
-        axes.xaxis.set_major_formatter(lambda d, _: signed(d, ""))
+        style.ruled(axes.xaxis, 0.5, 0.25, digits=2)
         axes.spines["left"].set_visible(False)
-        axes.grid(axis="x", which="both", color="#dddddd", linewidth=0.7)
         axes.axvline(0.0, ymax=0.8, color=style.GREY, linewidth=2.0)
         axes.text(0.0, 0.88, "retina", color=style.GREY, ha="center", va="center")
         for place_d, name in zip(
@@ -195,8 +188,7 @@ def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
                 Ellipse((place_d, 0.0), wide_d, tall, fc=style.VERMILION, ec="black", zorder=3)
             )
             if name:
-                paper = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
-                axes.text(place_d, 0.52, f"{name} line", ha="center", va="center", bbox=paper)
+                axes.text(place_d, 0.52, f"{name} line", ha="center", va="center", bbox=style.PLAIN)
     return Shown(
         figure,
         "The light of a distant star in an astigmatic eye, on a scale of the sphere that would "
@@ -233,7 +225,7 @@ def arrow_to_read(size_d=1.0, axis_deg=75):
             ylabel="J45, D",
         )
         for axis in (axes.xaxis, axes.yaxis):
-            axis.set_major_formatter(lambda d, _: signed(d, "", 1))
+            style.signed_ticks(axis, 1)
         for radius_d in (0.5, 1.0, 1.5):
             axes.add_patch(Circle((0, 0), radius_d, fill=False, ec="#bbbbbb", lw=0.8))
         for angle_deg in range(0, 360, 30):

@@ -67,7 +67,7 @@ def powers_side_by_side(told):
         )
         axes.set_yticks(range(len(rows)), list(rows))
         axes.tick_params(axis="y", length=0)
-        axes.xaxis.set_major_formatter(lambda d, _: signed(d, ""))
+        style.signed_ticks(axes.xaxis, 2)
     said = [
         f"{name}: {found.iol_power_d[found.nearest]:.1f} D leaves "
         f"{signed(found.predicted_d[found.nearest])}"
@@ -108,12 +108,8 @@ def two_eyes(lens, offset_d, pupil_mm):
             xlabel="vergence of the object, D",
             ylabel="logMAR, better upwards",
         )
-        axes.set_xticks(np.arange(0.0, -3.01, -0.1), minor=True)
-        axes.set_yticks(np.arange(-0.2, 0.81, 0.05), minor=True)
-        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
-        axes.yaxis.set_major_formatter(lambda v, _: f"{v + 0.0:.1f}".replace("-", "−"))
-        axes.grid(which="major", color="#cccccc")
-        axes.grid(which="minor", color="#eeeeee")
+        style.ruled(axes.xaxis, 0.5, 0.1, digits=1)
+        style.ruled(axes.yaxis, 0.2, 0.05, digits=1, plus=False)
         distance_axis(axes)
         axes.legend(loc="lower left", frameon=True)
     return Shown(
@@ -201,22 +197,12 @@ def ranges_to_read(right_end_d=1.5, left_begin_d=0.6, left_end_d=2.4):
             zip(ranges_d.values(), (style.SKY, style.ORANGE), strict=True)
         ):
             axes.barh(
-                row,
-                begin_d - end_d,
-                left=-begin_d,
-                height=0.5,
-                color=colour,
-                edgecolor="black",
-                zorder=2,
+                row, begin_d - end_d, left=-begin_d, height=0.5, color=colour, edgecolor="black"
             )
         axes.set(xlim=(0.0, -3.0), ylim=(1.6, -0.6), xlabel="vergence of the object, D; far: 0.0")
         axes.set_yticks(range(2), list(ranges_d))
         axes.tick_params(axis="y", length=0)
-        axes.set_xticks(np.arange(0.0, -3.01, -0.5))
-        axes.set_xticks(np.arange(0.0, -3.01, -0.1), minor=True)
-        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
-        axes.grid(axis="x", which="major", color="#bbbbbb", zorder=0)
-        axes.grid(axis="x", which="minor", color="#e2e2e2", zorder=0)
+        style.ruled(axes.xaxis, 0.5, 0.1, digits=1)
     return Shown(
         figure,
         "Bars of where each eye sees clearly, over the vergence of the object. Right eye: from far "
@@ -267,8 +253,7 @@ def people_to_read(base_people=10, owed_people=18):
                 label=name,
             )
             first += count
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         axes.legend(
             loc="upper left", bbox_to_anchor=(0.0, 0.0), frameon=False, markerscale=0.8, ncol=1
         )

@@ -83,7 +83,7 @@ def length_adjusted():
             xlabel="axial length as measured, mm",
             ylabel="lens power gained, D",
         )
-        axes.yaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
+        style.signed_ticks(axes.yaxis, 1)
         axes.axhline(0.0, color=style.GREY, linewidth=0.8)
         for _, formula, colour in LINES:
             for year, dashes in ((2011, "-"), (2018, "--")):
@@ -153,13 +153,9 @@ def lengths_to_read(length_mm=28.0):
             xlabel="axial length as measured, mm",
             ylabel="to add to the length, mm",
         )
-        axes.xaxis.set_major_locator(MultipleLocator(1.0))
+        style.ruled(axes.xaxis, 1.0)
         axes.xaxis.set_minor_locator(MultipleLocator(0.1))
-        axes.yaxis.set_major_locator(MultipleLocator(0.2))
-        axes.yaxis.set_minor_locator(MultipleLocator(0.05))
-        axes.yaxis.set_major_formatter(lambda mm, _: signed(mm, "", 1))
-        axes.grid(axis="both", which="major", color="#bbbbbb", linewidth=0.8)
-        axes.grid(axis="y", which="minor", color="#e2e2e2", linewidth=0.5)
+        style.ruled(axes.yaxis, 0.2, 0.05, digits=1)
         axes.axhline(0.0, color="black", linewidth=1.0)
         for name, formula, colour in LINES:
             axes.plot(ends, adjusted_length(ends, formula) - ends, color=colour)
@@ -171,7 +167,7 @@ def lengths_to_read(length_mm=28.0):
                 color=colour,
                 ha="center",
                 va="center",
-                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+                bbox=style.PLAIN,
             )
             added_mm = adjusted_length(whole_mm, formula) - whole_mm
             each = ", ".join(
@@ -206,12 +202,7 @@ def errors_to_read(ring_d=0.2, index_d=0.4, position_d=1.4):
         axes = figure.add_subplot()
         axes.set(xlim=(0.0, 2.6), ylim=(3.6, -0.6), xlabel="refraction left, D")
         axes.barh(rows, left_d, height=0.5, color=style.BLUE)
-        axes.xaxis.set_major_locator(MultipleLocator(0.5))
-        axes.xaxis.set_minor_locator(MultipleLocator(0.1))
-        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
-        axes.grid(axis="x", which="major", color="#999999", linewidth=0.9)
-        axes.grid(axis="x", which="minor", color="#cccccc", linewidth=0.6)
-        axes.set_axisbelow(True)
+        style.ruled(axes.xaxis, 0.5, 0.1, digits=1)
         axes.set_yticks(rows, MENDED)
         axes.tick_params(axis="y", length=0)
     each = "; ".join(
@@ -259,15 +250,9 @@ def _dots(powers_d, title):
         figure = Figure(figsize=(7.0, 1.2 + 0.32 * len(rows)), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.set(
-            xlim=(low_d, high_d),
-            ylim=(len(rows) - 0.4, -0.6),
-            xlabel="lens power, D",
-            title=title,
+            xlim=(low_d, high_d), ylim=(len(rows) - 0.4, -0.6), xlabel="lens power, D", title=title
         )
-        axes.set_xticks(np.arange(low_d, high_d + 0.1, 1.0))
-        axes.set_xticks(np.arange(low_d, high_d + 0.1, 0.5), minor=True)
-        axes.grid(axis="x", which="both", color="#dddddd", linewidth=0.8)
-        axes.set_axisbelow(True)
+        style.ruled(axes.xaxis, 1.0, 0.5)
         axes.set_yticks(rows, [METHODS[name] for name, _ in powers_d])
         axes.tick_params(axis="y", length=0)
         axes.spines["left"].set_visible(False)

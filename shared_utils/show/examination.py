@@ -70,8 +70,7 @@ def what_forgives_what():
         axes.tick_params(length=0, top=False, labeltop=True, labelbottom=False)
         for label, lens_class in zip(axes.get_xticklabels(), LENS_CLASSES, strict=False):
             label.set_color(style.LENS_LINES[lens_class].colour)
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         for row in range(1, len(rows)):
             axes.axhline(row - 0.5, color="#dddddd", linewidth=0.8, zorder=0)
         for verdict in VERDICTS:
@@ -201,12 +200,8 @@ def two_bodies(corneal_sa_um, lens_sa_um):
             xlabel="lens off the pupil's centre, mm",
             ylabel="aberration left over 6 mm, µm",
         )
-        axes.set_xticks(np.arange(0, 0.91, 0.1))
-        axes.set_xticks(np.arange(0, 0.91, 0.02), minor=True)
-        axes.set_yticks(np.arange(0, 0.71, 0.1))
-        axes.set_yticks(np.arange(0, 0.71, 0.02), minor=True)
-        axes.grid(which="major", color="#cccccc")
-        axes.grid(which="minor", color="#eeeeee")
+        style.ruled(axes.xaxis, 0.1, 0.02)
+        style.ruled(axes.yaxis, 0.1, 0.02)
         axes.legend(loc="upper left", frameon=True)
     cornea, body = (style.signed(um, "µm") for um in (corneal_sa_um, lens_sa_um))
     return Shown(
@@ -238,16 +233,14 @@ def losses_to_read(cornea_log=0.05, lens_log=0.40, retina_log=0.15):
         axes = figure.add_subplot()
         start = 0.0
         for row, (one, colour) in enumerate(zip(lost, STAGE_COLOURS, strict=True)):
-            axes.barh(row, one, left=start, height=0.6, color=colour, edgecolor="black", zorder=2)
+            axes.barh(row, one, left=start, height=0.6, color=colour, edgecolor="black")
             start += one
             # to the next stage, which begins where this one ends
             axes.plot([start, start], [row, row + 0.7], color="black", linewidth=1.2, zorder=3)
         axes.set(xlim=(0, 0.9), ylim=(2.75, -0.45), xlabel="contrast lost, log units; grid: 0.05")
         axes.set_yticks(range(3), STAGES)
         axes.tick_params(axis="y", length=0)
-        axes.set_xticks(np.arange(0, 0.91, 0.1))
-        axes.set_xticks(np.arange(0, 0.91, 0.05), minor=True)
-        axes.grid(axis="x", which="both", color="#cccccc", linewidth=0.7, zorder=0)
+        style.ruled(axes.xaxis, 0.1, 0.05)
     bars = ", ".join(f"{name} {one:.2f}" for name, one in zip(STAGES, lost, strict=True))
     return Shown(
         figure,
@@ -322,16 +315,11 @@ def readings_to_read(turn=0, near_um=0.52, open_um=0.53, open_sd_um=0.05):
                 markeredgecolor=style.BLUE,
                 markeredgewidth=1.6,
             )
-        axes.set(
-            xlim=(0.25, 0.65),
-            ylim=(4.5, 0.1),
-            xlabel="higher-order aberration over 6 mm, µm",
-        )
+        axes.set(xlim=(0.25, 0.65), ylim=(4.5, 0.1), xlabel="higher-order aberration over 6 mm, µm")
         axes.set_yticks(list(readings), [f"eye {eye}" for eye in readings])
         axes.tick_params(axis="y", length=0)
-        axes.set_xticks(np.arange(0.25, 0.66, 0.05))
         axes.set_xticks(np.arange(0.25, 0.66, 0.01), minor=True)
-        axes.grid(axis="x", color="#cccccc", linewidth=0.7)
+        style.ruled(axes.xaxis, 0.05)
     said = "; ".join(
         f"eye {eye} {', '.join(f'{um:.2f}' for um in own)}" for eye, own in readings.items()
     )

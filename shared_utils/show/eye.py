@@ -4,7 +4,6 @@ from dataclasses import replace
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import MultipleLocator
 
 from shared_utils.optics import model_eyes, paraxial
 from shared_utils.show import style
@@ -17,7 +16,6 @@ ROWS = (
     ("gullstrand_emsley", "Gullstrand–Emsley, 3 surfaces"),
     ("emsley_reduced", "reduced eye, 1 surface"),
 )
-PLAIN = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
 MARKERS = (("F", style.GREY), ("P", style.BLUE), ("N", style.ORANGE), ("F′", style.VERMILION))
 
 
@@ -50,7 +48,7 @@ def points_side_by_side():
             )
             for (_, colour), place in zip(MARKERS, places, strict=True):
                 axes.plot(place, [row] * len(place), "|", color=colour, markersize=15, mew=2.4)
-            axes.text(-7.3, row - 0.4, label, ha="center", va="center", bbox=PLAIN)
+            axes.text(-7.3, row - 0.4, label, ha="center", va="center", bbox=style.PLAIN)
             axes.text(16.0, row - 0.4, f"{points.power_d:.1f} D", ha="center", va="center")
         heads = (-15.6, 1.6, 7.1, 24.0)
         for (name, colour), x in zip(MARKERS, heads, strict=True):
@@ -99,7 +97,7 @@ def length_and_refraction():
             xlabel="length of the eye, mm",
             ylabel="refraction, D",
         )
-        axes.yaxis.set_major_formatter(lambda d, _: style.signed(d, "", 0))
+        style.signed_ticks(axes.yaxis, 0)
         axes.axhline(0.0, color=style.GREY, linewidth=0.8)
         axes.plot(LENGTHS_MM, rule_d, color=style.GREY, linewidth=1.4, dashes=(2, 2))
         axes.plot(LENGTHS_MM, spectacle_d, color=style.BLUE)
@@ -148,10 +146,8 @@ def refraction_curve(lengths_mm, refractions_d):
             xlim=(low, high), xlabel="length of the eye, mm", ylabel="refraction at the cornea, D"
         )
         axes.plot(lengths_mm, refractions_d, color=style.BLUE)
-        axes.set_xticks(np.arange(low, high + 0.5, 0.5))
-        axes.yaxis.set_major_formatter(lambda d, _: style.signed(d, "", 0))
-        axes.yaxis.set_major_locator(MultipleLocator(1.0))
-        axes.grid(color="#dddddd", linewidth=0.8)
+        style.ruled(axes.xaxis, 0.5)
+        style.ruled(axes.yaxis, 1.0, digits=0)
         axes.axhline(0.0, color=style.GREY, linewidth=1.0)
     read = ", ".join(
         f"{style.signed(np.interp(mm, lengths_mm, refractions_d), 'D', 1)} at {mm:.1f} mm"
@@ -219,16 +215,13 @@ def clear_range_to_read(far_cm=60, near_cm=20):
             xlim=(-1, 111),
             ylim=(-1.0, 1.6),
             yticks=[],
-            xticks=range(0, 111, 10),
             xlabel="distance in front of the cornea, cm",
         )
-        axes.xaxis.set_minor_locator(MultipleLocator(2.0))
+        style.ruled(axes.xaxis, 10, 2)
         axes.spines["left"].set_visible(False)
-        axes.grid(axis="x", which="minor", color="#e6e6e6", linewidth=0.6)
-        axes.grid(axis="x", which="major", color="#bbbbbb", linewidth=0.9)
-        axes.barh([0.0], [far_cm - near_cm], left=near_cm, height=0.9, color=style.BLUE, zorder=3)
+        axes.barh([0.0], [far_cm - near_cm], left=near_cm, height=0.9, color=style.BLUE)
         axes.text(
-            (far_cm + near_cm) / 2, 1.05, "seen clearly", ha="center", va="center", bbox=PLAIN
+            (far_cm + near_cm) / 2, 1.05, "seen clearly", ha="center", va="center", bbox=style.PLAIN
         )
     return Shown(
         figure,

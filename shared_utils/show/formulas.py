@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
-from matplotlib.ticker import FixedLocator, MultipleLocator
+from matplotlib.ticker import FixedLocator
 
 from shared_utils.optics.domain import require
 from shared_utils.power.core import REDUCED, Steps
@@ -30,8 +30,7 @@ def vergences_along_the_eye():
         figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.set(xlim=(-4.5, 25.0), ylim=(-7.2, 7.4), xticks=[], yticks=[])
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         _draw_light(axes)
         for x, y, words, ha in (
             (0.2, 6.8, f"leaves the cornea: {signed(CORNEA_D)}", "left"),
@@ -112,12 +111,8 @@ def gap_to_read(length_mm=23.5, k_d=43.5):
             xlabel="distance behind the cornea, mm",
             ylabel="vergence, D",
         )
-        axes.xaxis.set_major_locator(MultipleLocator(0.5))
-        axes.yaxis.set_major_locator(MultipleLocator(10.0))
-        axes.yaxis.set_minor_locator(MultipleLocator(2.0))
-        axes.yaxis.set_major_formatter(lambda power, _: signed(power, "", 0))
-        axes.grid(axis="both", which="major", color="#bbbbbb", linewidth=0.8)
-        axes.grid(axis="y", which="minor", color="#dddddd", linewidth=0.6)
+        style.ruled(axes.xaxis, 0.5)
+        style.ruled(axes.yaxis, 10, 2, digits=0)
         for curve_d, name, colour, over_d in (
             (needed_d, "needed for the retina", style.BLUE, 8.5),
             (arrives_d, "arrives from the cornea", style.VERMILION, 6.5),
@@ -130,7 +125,7 @@ def gap_to_read(length_mm=23.5, k_d=43.5):
                 color=colour,
                 ha="left",
                 va="center",
-                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+                bbox=style.PLAIN,
             )
     told = (0.0, 4.0, 4.5, 5.0, 5.5, 6.0, 6.5)
 
@@ -179,15 +174,9 @@ def ladder(iol_power_d, predicted_d, target_d):
             xlabel="power of the lens, D",
             ylabel="predicted refraction, D",
         )
-        ticks = np.arange(low, high + 0.01, 0.25)
         axes.xaxis.set_major_locator(FixedLocator(power_d))
         axes.xaxis.set_major_formatter(lambda power, _: f"{power:.1f}")
-        axes.yaxis.set_major_locator(FixedLocator(ticks))
-        axes.yaxis.set_major_formatter(lambda left, _: signed(left, ""))
-        axes.hlines(
-            np.arange(low, high + 0.01, 0.05), *axes.get_xlim(), color="#e6e6e6", linewidth=0.5
-        )
-        axes.hlines(ticks, *axes.get_xlim(), color="#bbbbbb", linewidth=0.8)
+        style.ruled(axes.yaxis, 0.25, 0.05, digits=2)
         axes.axhline(target_d, color=style.VERMILION, linewidth=1.6)
         axes.text(
             power_d[-1] + 0.5 * step,

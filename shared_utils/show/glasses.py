@@ -3,7 +3,6 @@
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyBboxPatch, Polygon
-from matplotlib.ticker import MultipleLocator
 
 from shared_utils.optics import spectacles
 from shared_utils.optics.vergence import at_vertex
@@ -33,7 +32,7 @@ def size_change():
             ylabel="change of image size, %",
         )
         for axis in (axes.xaxis, axes.yaxis):
-            axis.set_major_formatter(lambda value, _: style.signed(value, "", 0))
+            style.signed_ticks(axis, 0)
         axes.axhspan(-FUSED_PERCENT, FUSED_PERCENT, color="#e9e9e9")
         axes.axhline(0.0, color=style.GREY, linewidth=0.8)
         axes.axvline(0.0, color=style.GREY, linewidth=0.8)
@@ -83,8 +82,7 @@ def base_of_the_prism():
 def _draw_section(axes, power_d, prism):
     plus = power_d > 0
     axes.set(xlim=(-11.5, 11.5), ylim=(-19.0, 19.0), xticks=[], yticks=[])
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.spines[:].set_visible(False)
     heights = np.linspace(-14.0, 14.0, 41)
     bulge = heights**2 / 196.0
     half = (1.9 - 1.6 * bulge) if plus else (0.3 + 1.6 * bulge)
@@ -142,10 +140,8 @@ def defocus_against_distance(distances_cm, defocus_d):
             ylabel="defocus left, D",
         )
         axes.plot(distances_cm, defocus_d, color=style.BLUE)
-        axes.xaxis.set_major_locator(MultipleLocator(10.0))
-        axes.xaxis.set_minor_locator(MultipleLocator(2.0))
-        axes.yaxis.set_major_locator(MultipleLocator(0.25))
-        axes.grid(color="#dddddd", linewidth=0.8, which="both")
+        style.ruled(axes.xaxis, 10, 2)
+        style.ruled(axes.yaxis, 0.25)
     read = ", ".join(
         f"{np.interp(cm, distances_cm, defocus_d):.2f} D at {cm:.0f} cm"
         for cm in np.arange(low, high + 1.0, 4.0)
@@ -173,17 +169,11 @@ def sizes_to_read(vertex_mm=12.0):
         axes.set(
             xlim=(-12.2, 0.2),
             ylim=(-22.0, 1.0),
-            xticks=range(-12, 1, 2),
             xlabel="power of the lens, D",
             ylabel="change of image size, %",
         )
-        axes.xaxis.set_minor_locator(MultipleLocator(1.0))
-        axes.yaxis.set_major_locator(MultipleLocator(2.0))
-        axes.yaxis.set_minor_locator(MultipleLocator(1.0))
         for axis in (axes.xaxis, axes.yaxis):
-            axis.set_major_formatter(lambda value, _: style.signed(value, "", 0))
-        axes.grid(which="minor", color="#eeeeee", linewidth=0.6)
-        axes.grid(which="major", color="#cccccc", linewidth=0.8)
+            style.ruled(axis, 2, 1, digits=0)
         axes.plot(powers_d, percent, color=style.BLUE)
     read = ", ".join(
         f"{_percent(spectacles.magnification(d, vertex_mm=vertex_mm).percent)} at {d} D".replace(
@@ -227,11 +217,8 @@ def centres_to_read(right_mm=8, left_mm=3):
             yticks=range(-12, 13, 4),
             ylabel="mm from the middle",
         )
-        axes.yaxis.set_minor_locator(MultipleLocator(1.0))
-        axes.yaxis.set_major_formatter(lambda mm, _: style.signed(mm, "", 0))
+        style.ruled(axes.yaxis, minor=1, digits=0)
         axes.spines["bottom"].set_visible(False)
-        axes.grid(axis="y", which="minor", color="#eeeeee", linewidth=0.6)
-        axes.grid(axis="y", which="major", color="#bbbbbb", linewidth=0.9)
         for name, middle, to_nose, higher_mm in lenses:
             frame = FancyBboxPatch(
                 (middle - 14, -10),

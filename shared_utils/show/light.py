@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib.colors import to_rgb
 
-from shared_utils.optics import acuity, through_focus
+from shared_utils.optics import through_focus
 from shared_utils.optics.domain import require, require_one
 from shared_utils.optics.lenses import PUPIL_HINT, PUPIL_RANGE_MM, monofocal
 from shared_utils.optics.through_focus import (
@@ -18,8 +18,8 @@ from shared_utils.show.parts import (
     line_of,
     noted_figure,
     number_at_arrow,
+    snellen_axis,
     some_lenses,
-    vergence_ticks,
 )
 from shared_utils.show.shown import Shown
 
@@ -160,7 +160,7 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
             axes.text(
                 0.985, 0.95, f"pupil {pupil:g} mm", ha="right", va="top", transform=axes.transAxes
             )
-            vergence_ticks(axes)
+            style.signed_ticks(axes.xaxis, 0)
             distance_axis(axes, label=axes is panels[0])
             axes.axvline(0.0, color=style.GREY, linewidth=0.8, zorder=0)
             far = [through_focus.mtf(lens, pupil, 0.0, frequency) for lens in lenses]
@@ -237,15 +237,11 @@ def defocus_acuity(lenses=None, pupil_mm=3.0):
             xlabel="vergence of the object (D)",
             ylabel="acuity (logMAR), better upwards",
         )
-        vergence_ticks(axes)
-        axes.yaxis.set_major_formatter(lambda v, _: _plain(v))
+        style.signed_ticks(axes.xaxis, 0)
+        style.signed_ticks(axes.yaxis, 1, plus=False)
         axes.set_yticks(np.arange(-0.2, 1.01, 0.2))
         distance_axis(axes)
-        snellen = axes.secondary_yaxis("right")
-        lines = np.array([16, 20, 32, 50, 80, 125, 200])
-        snellen.set_yticks(
-            acuity.convert(lines, "snellen_20", "logmar"), [f"20/{line}" for line in lines]
-        )
+        snellen_axis(axes, [16, 20, 32, 50, 80, 125, 200])
         _draw_uncertainty(axes)
         chosen = _whose_range(lenses, reach)
         ends = 0.0 < reach[chosen] < 4.0

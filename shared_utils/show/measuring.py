@@ -2,7 +2,6 @@
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import MultipleLocator
 
 from shared_utils.optics.domain import require
 from shared_utils.power import outcomes
@@ -12,7 +11,6 @@ from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import steps
 from shared_utils.show import style
 from shared_utils.show.shown import Shown
-from shared_utils.show.style import signed
 
 LENGTH_MM, LENS_MM = 23.5, 4.6
 FRONT_MM, BACK_MM = 7.8, 6.5
@@ -42,8 +40,7 @@ def where_the_rulers_end():
         figure = Figure(figsize=(7.0, 4.5), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.set(xlim=(-1.6, 25.2), ylim=(-12.6, 5.2), xticks=[], yticks=[], aspect="equal")
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         _draw_eye(axes)
         axes.annotate(
             rulers[0][0],
@@ -101,7 +98,7 @@ def _dimension(axes, start, end, height, label, label_at=None, behind=False):
         label,
         ha="left" if behind else "center",
         va="center",
-        bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+        bbox=style.PLAIN,
     )
 
 
@@ -141,9 +138,7 @@ def a_scan(echo_times_us):
             xlabel="time there and back, µs",
             ylabel="strength of the echo",
         )
-        axes.xaxis.set_major_locator(MultipleLocator(2.0))
-        for step, shade in ((0.5, "#e2e2e2"), (2.0, "#bbbbbb")):
-            axes.vlines(np.arange(0.0, end, step), 0.0, 1.25, color=shade, linewidth=0.6, zorder=0)
+        style.ruled(axes.xaxis, 2, 0.5)
         axes.plot(fine, trace, color="black", linewidth=1.5)
         for n, (time, height) in enumerate(zip(times, heights, strict=True), start=1):
             axes.text(time, height + 0.05, str(n), ha="center", va="bottom", weight="bold")
@@ -226,12 +221,8 @@ def price_to_read(length_mm=28):
             xlabel="axial length, mm",
             ylabel="refraction left, D\nfor 1 mm read too long",
         )
-        axes.xaxis.set_major_locator(MultipleLocator(1.0))
-        axes.yaxis.set_major_locator(MultipleLocator(0.5))
-        axes.yaxis.set_minor_locator(MultipleLocator(0.1))
-        axes.yaxis.set_major_formatter(lambda price, _: signed(price, "", 1))
-        axes.grid(axis="both", which="major", color="#bbbbbb", linewidth=0.8)
-        axes.grid(axis="y", which="minor", color="#e6e6e6", linewidth=0.5)
+        style.ruled(axes.xaxis, 1)
+        style.ruled(axes.yaxis, 0.5, 0.1, digits=1)
         axes.plot(lengths_mm, price_d_per_mm(lengths_mm), color=style.BLUE)
         axes.axvline(length_mm, color=style.VERMILION, linewidth=1.6, linestyle=":")
     whole_mm = np.arange(20, 33)

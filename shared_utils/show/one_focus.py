@@ -114,8 +114,8 @@ def contrast_left(pupil_mm=3.0):
 
 
 @cache
-def two_curves(pupil_mm, defocus_d):
-    """Return the figure of an eye's contrast against fineness, in focus and with some blur.
+def two_curves(pupil_mm=3.0, defocus_d=0.25):
+    """Return the figure of an eye's contrast in focus and with some blur, to be read.
 
     Parameters
     ----------
@@ -141,12 +141,11 @@ def two_curves(pupil_mm, defocus_d):
         axes.set(
             xlim=(0, 60),
             ylim=(0, 1),
-            xticks=range(0, 61, 5),
-            yticks=np.arange(0, 1.01, 0.1),
             xlabel="fineness of the lines, cycles/degree",
             ylabel="contrast passed",
         )
-        axes.grid(color="#cccccc", linewidth=0.7)
+        style.ruled(axes.xaxis, 5)
+        style.ruled(axes.yaxis, 0.1)
         axes.legend(framealpha=1.0)
     at = [np.interp([5, 15, 30, 45], cpd, curve) for curve in (sharp, blurred)]
     read = [", ".join(f"{value:.2f}" for value in values) for values in at]
@@ -156,23 +155,6 @@ def two_curves(pupil_mm, defocus_d):
         f"degree the curve in focus stands at {read[0]}, that with {defocus_d:g} D of blur at "
         f"{read[1]}.",
     )
-
-
-def contrast_to_read(pupil_mm=3.0, defocus_d=0.25):
-    """Return the figure of an eye's contrast in focus and with a little blur, to be read.
-
-    Parameters
-    ----------
-    pupil_mm : float
-        Pupil diameter, 0.5 to 9 mm.
-    defocus_d : float
-        Blur of the second curve, D.
-
-    Returns
-    -------
-    Shown
-    """
-    return two_curves(pupil_mm, defocus_d)
 
 
 def perfect_to_read(ends_cpd=94.0):
@@ -198,15 +180,11 @@ def perfect_to_read(ends_cpd=94.0):
         axes.set(
             xlim=(0, 150),
             ylim=(0, 1),
-            xticks=range(0, 151, 20),
-            yticks=np.arange(0, 1.01, 0.2),
             xlabel="fineness of the lines, cycles/degree",
             ylabel="contrast passed",
         )
-        axes.set_xticks(range(0, 151, 5), minor=True)
-        axes.set_yticks(np.arange(0, 1.01, 0.1), minor=True)
-        axes.grid(which="both", color="#dddddd", linewidth=0.6)
-        axes.grid(which="major", color="#aaaaaa", linewidth=0.7)
+        style.ruled(axes.xaxis, 20, 5)
+        style.ruled(axes.yaxis, 0.2, 0.1)
     return Shown(
         figure,
         "Contrast passed against fineness, from 1 at 0 steadily down: half is left at "
@@ -240,7 +218,7 @@ def disc_to_read(width_arcmin=14.0):
         axes.set_xticks(range(-40, 41), minor=True)
         axes.set_yticks(range(-24, 25), minor=True)
         for ends in (axes.xaxis, axes.yaxis):
-            ends.set_major_formatter(lambda arcmin, _: style.signed(arcmin, "", 0).lstrip("+"))
+            style.signed_ticks(ends, 0, plus=False)
         axes.set_facecolor("#1a1a1a")
         radius = width_arcmin / 2.0
         axes.add_patch(Circle((0, 0), radius, facecolor=style.ORANGE, linewidth=0, zorder=0))

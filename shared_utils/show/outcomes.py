@@ -4,7 +4,7 @@ from functools import lru_cache
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator, MultipleLocator
+from matplotlib.ticker import MaxNLocator
 from scipy import stats
 
 from shared_utils.optics.domain import plain
@@ -67,7 +67,7 @@ def lean_and_scatter():
             axes.fill_between(x[inside], density[inside], color=style.SKY, alpha=0.6)
             axes.axvline(0.0, ymax=0.78, color=style.GREY, linewidth=0.8)
             axes.set(xlim=(-1.9, 1.9), ylim=(0.0, 1.55), yticks=[], xticks=[-1, 0, 1])
-            axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 0))
+            style.signed_ticks(axes.xaxis, 0)
             axes.spines["left"].set_visible(False)
             axes.set_title(kind, weight="bold")
             said = f"mean {signed(mean_d)}, SD {sd_d:.2f} D"
@@ -108,8 +108,7 @@ def _bars(errors_d, title):
     with style.applied():
         figure = Figure(figsize=(7.0, 3.2), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
-        axes.axvspan(-LIMIT_D - 0.125, LIMIT_D + 0.125, color="#e4edf5", zorder=0)
-        axes.bar(places_d, eyes, width=0.2, color=style.BLUE)
+        heights = _draw_errors(axes, places_d, eyes)
         axes.set(
             xlim=(-2.2, 2.2),
             xticks=np.arange(-2, 2.01, 0.5),
@@ -118,17 +117,21 @@ def _bars(errors_d, title):
             ylabel="eyes",
             title=f"{title}, {errors_d.size} eyes",
         )
-        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
         axes.yaxis.set_major_locator(MaxNLocator(integer=True))
-        for place, count in zip(places_d, eyes, strict=True):
-            if count:
-                axes.text(place, count + 0.15, str(count), ha="center", va="bottom")
-    heights = ", ".join(
-        f"{count} at {signed(place)}" for place, count in zip(places_d, eyes, strict=True) if count
-    )
     mean_d = round(summary(errors_d).mean_d, 2)
     lean = "leans hyperopic" if mean_d > 0 else "leans myopic" if mean_d < 0 else "does not lean"
     return Shown(figure, f"Bars of prediction errors, eyes in each: {heights}. It {lean}.")
+
+
+def _draw_errors(axes, places_d, eyes):
+    """Draw how many eyes have each error, over the band of the limit; return it in words."""
+    axes.axvspan(-LIMIT_D - 0.125, LIMIT_D + 0.125, color="#e4edf5", zorder=0)
+    axes.bar(places_d, eyes, width=0.2, color=style.BLUE)
+    style.signed_ticks(axes.xaxis, 1)
+    found = [(place, count) for place, count in zip(places_d, eyes, strict=True) if count]
+    for place, count in found:
+        axes.text(place, count + 0.15, str(count), ha="center", va="bottom")
+    return ", ".join(f"{count} at {signed(place)}" for place, count in found)
 
 
 def series_to_read(minus_50=3, minus_25=8, zero=10, plus_25=7, plus_50=4):
@@ -168,18 +171,10 @@ def constant_to_read(label=118.9, mean_d=-0.415):
         figure = Figure(figsize=(7.0, 4.0), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.set(
-            xlim=ends,
-            ylim=(-1.35, 0.85),
-            xlabel="A-constant",
-            ylabel="mean prediction error, D",
+            xlim=ends, ylim=(-1.35, 0.85), xlabel="A-constant", ylabel="mean prediction error, D"
         )
-        axes.xaxis.set_major_locator(MultipleLocator(0.2))
-        axes.xaxis.set_minor_locator(MultipleLocator(0.1))
-        axes.yaxis.set_major_locator(MultipleLocator(0.25))
-        axes.xaxis.set_major_formatter(lambda a, _: f"{a:.1f}")
-        axes.yaxis.set_major_formatter(lambda d, _: signed(d, ""))
-        axes.grid(axis="both", which="major", color="#bbbbbb", linewidth=0.8)
-        axes.grid(axis="x", which="minor", color="#dddddd", linewidth=0.6)
+        style.ruled(axes.xaxis, 0.2, 0.1, digits=1, plus=False)
+        style.ruled(axes.yaxis, 0.25, digits=2)
         axes.axhline(0.0, color="black", linewidth=1.2)
         axes.plot(ends, mean_d - PER_A_D * (ends - label), color=style.BLUE)
         axes.plot([label], [mean_d], "o", color=style.VERMILION, markersize=10)
@@ -190,7 +185,7 @@ def constant_to_read(label=118.9, mean_d=-0.415):
             color=style.VERMILION,
             ha="left",
             va="center",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+            bbox=style.PLAIN,
         )
     return Shown(
         figure,
@@ -214,17 +209,10 @@ def two_formulas_to_read():
             figure.subplots(2, 1, sharex=True), FORMULAS_EYES.items(), strict=True
         ):
             places_d, counts = np.array(list(eyes)), np.array(list(eyes.values()))
-            axes.axvspan(-LIMIT_D - 0.125, LIMIT_D + 0.125, color="#e4edf5", zorder=0)
-            axes.bar(places_d, counts, width=0.2, color=style.BLUE)
-            for place, count in zip(places_d, counts, strict=True):
-                axes.text(place, count + 0.2, str(count), ha="center", va="bottom")
+            heights = _draw_errors(axes, places_d, counts)
             axes.set(xlim=(-1.6, 1.6), ylim=(0, 14.5), yticks=[0, 5, 10], ylabel="eyes")
             axes.set_xticks(np.arange(-1.5, 1.51, 0.5))
-            axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
             axes.set_title(f"formula {name}", weight="bold")
-            heights = ", ".join(
-                f"{count} at {signed(place)}" for place, count in zip(places_d, counts, strict=True)
-            )
             mean_d = np.average(places_d, weights=counts)
             words.append(f"Formula {name}: {heights}; mean {signed(mean_d)}")
         axes.set_xlabel("achieved − predicted, D (band: within 0.50 D)")

@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.text import Annotation, Text
 
-from shared_utils.optics import lenses
+from shared_utils.optics import acuity, lenses
 from shared_utils.show import style
 
 NOTE_CHARACTERS = 76  # of 12 pt in a line of 700 px
@@ -105,9 +105,12 @@ def distance_axis(axes, label=True):
     return top
 
 
-def vergence_ticks(axes):
-    """Write the ticks of an axis of vergence with a real minus sign and a plus."""
-    axes.xaxis.set_major_formatter(lambda d, _: style.signed(d, "", 0))
+def snellen_axis(axes, lines):
+    """Put some lines of a chart, as the number below 20, to the right of an axis of logMAR."""
+    right = axes.secondary_yaxis("right")
+    right.set_yticks(
+        acuity.convert(np.array(lines), "snellen_20", "logmar"), [f"20/{line}" for line in lines]
+    )
 
 
 def label_lines(axes, curves):

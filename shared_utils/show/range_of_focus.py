@@ -5,14 +5,14 @@ from functools import cache
 import numpy as np
 
 from shared_utils.choice.tasks import BIFOCAL_ADD_D, BODY_SA_UM, LENS_OF
-from shared_utils.optics import acuity, lenses, through_focus
+from shared_utils.optics import lenses, through_focus
 from shared_utils.show import style
 from shared_utils.show.parts import (
     distance_axis,
     label_lines,
     line_of,
     noted_figure,
-    vergence_ticks,
+    snellen_axis,
 )
 from shared_utils.show.shown import Shown
 
@@ -123,17 +123,21 @@ def set_curve_axes(axes, worst_logmar=_WORST):
     """Lay out axes of acuity against the vergence of the object; better is up, near is right."""
     axes.set(
         xlim=(1.0, -4.0),
-        ylim=(worst_logmar, _BEST),
         yticks=np.arange(-0.2, 1.21, 0.2),
+        ylim=(worst_logmar, _BEST),  # after the ticks, which would widen it
         xlabel="vergence of the object, D",
         ylabel="acuity (logMAR), better upwards",
     )
-    axes.yaxis.set_major_formatter(lambda v, _: style.signed(v, "", 1).lstrip("+"))
-    vergence_ticks(axes)
+    style.signed_ticks(axes.yaxis, 1, plus=False)
+    style.signed_ticks(axes.xaxis, 0)
     distance_axis(axes)
-    snellen = axes.secondary_yaxis("right")
-    lines = np.array([20, 32, 50, 80, 125, 200])
-    snellen.set_yticks(acuity.convert(lines, "snellen_20", "logmar"), [f"20/{n}" for n in lines])
+    snellen_axis(axes, [20, 32, 50, 80, 125, 200])
+
+
+def _set_axes_to_read(axes):
+    set_curve_axes(axes, 1.0)
+    style.ruled(axes.xaxis, 1, 0.25)
+    style.ruled(axes.yaxis, 0.2, 0.1)
 
 
 def how_to_read(pupil_mm=3.0):
@@ -207,12 +211,8 @@ def one_curve(lens_class, pupil_mm):
             400, f"{pupil_mm:g}-mm pupil. Grid: 0.1 logMAR and 0.25 D. {through_focus.LIMITS}"
         )
         axes = figure.subplots()
-        set_curve_axes(axes)
-        axes.set_xticks(np.arange(1.0, -4.01, -0.25), minor=True)
-        axes.set_yticks(np.arange(-0.2, 1.31, 0.1), minor=True)
-        axes.grid(which="both", color="#cccccc", linewidth=0.6)
+        _set_axes_to_read(axes)
         axes.plot(CURVE_D, curve, **line_of(LENS_OF[lens_class]))
-        axes.set_ylim(1.0, _BEST)
     at = ", ".join(f"{_logmar(read_at(curve, d))} at {d:g} D" for d in (0, -1, -1.5, -2, -2.5, -3))
     return Shown(figure, f"A defocus curve through a pupil of {pupil_mm:g} mm. logMAR: {at}.")
 
@@ -244,11 +244,7 @@ def _curves_to_read(pupil_mm, curves):
             420, f"{pupil_mm:.1f}-mm pupil. Grid: 0.1 logMAR and 0.25 D. {through_focus.LIMITS}"
         )
         axes = figure.subplots()
-        set_curve_axes(axes)
-        axes.set_xticks(np.arange(1.0, -4.01, -0.25), minor=True)
-        axes.set_yticks(np.arange(-0.2, 1.31, 0.1), minor=True)
-        axes.grid(which="both", color="#cccccc", linewidth=0.6)
-        axes.set_ylim(1.0, _BEST)
+        _set_axes_to_read(axes)
         drawn = CURVE_D[(CURVE_D <= 1.0) & (CURVE_D >= -4.0)]
         named = []
         for name, curve, line in curves:

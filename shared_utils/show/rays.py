@@ -160,8 +160,7 @@ def _at(ray, z_mm):
 
 def _draw_eye(axes, found, rays, pupil_mm):
     axes.set(xlim=(_START_MM, 26.5), ylim=(-11.4, 11.4), aspect="equal", xticks=[], yticks=[])
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.spines[:].set_visible(False)
     outline = {"edgecolor": style.GREY, "linewidth": 1.4, "fill": False}
     # a globe of radius 11 mm that a cornea of radius 7.8 mm closes
     axes.add_patch(Arc((RETINA_MM - 11.0, 0.0), 22.0, 22.0, theta1=-142.7, theta2=142.7, **outline))
@@ -212,7 +211,7 @@ def _draw_box(axes, found, rays, low, high):
             ha="center",
             va="center",
             zorder=6,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+            bbox=style.PLAIN,
             arrowprops={"arrowstyle": "-", "linewidth": 1.0, "color": style.GREY},
         )
     if len(found) > 1:
@@ -233,7 +232,7 @@ def _draw_box(axes, found, rays, low, high):
             ha="center" if wide else "right",
             va="center",
             weight="bold",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+            bbox=style.PLAIN,
         )
     return half
 

@@ -181,8 +181,7 @@ def letter_charts(lenses=None, pupil_mm=3.0, distances_m=(6.0, 0.67, 0.40)):
                     interpolation="antialiased",
                 )
                 axes.set(xticks=[], yticks=[])
-                for spine in axes.spines.values():
-                    spine.set_visible(True)
+                axes.spines[:].set_visible(True)
                 logmar = predicted[row, column]
                 axes.set_xlabel(
                     f"{style.signed(logmar, '', 1).lstrip('+')} logMAR, {_snellen(logmar)}",

@@ -8,12 +8,16 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 import matplotlib as mpl
+from matplotlib.ticker import MultipleLocator
 
 WIDTH_PX = 700
 DPI = 100
 
 BLACK, GREY, BLUE, VERMILION, GREEN = "#000000", "#555555", "#0072B2", "#D55E00", "#009E73"
 ORANGE, SKY, PURPLE = "#E69F00", "#56B4E9", "#CC79A7"
+
+PLAIN = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
+"""Box of a text that stands on lines."""
 
 RC = {
     "font.family": "DejaVu Sans",
@@ -66,3 +70,56 @@ def signed(value, unit="D", digits=2):
     rounded = round(float(value), digits)
     sign = "+" if rounded > 0 else "−" if rounded < 0 else ""
     return f"{sign}{abs(rounded):.{digits}f} {unit}".rstrip()
+
+
+def signed_ticks(axis, digits, plus=True):
+    """Write the ticks of one axis with a real minus sign and, unless told not to, a plus.
+
+    Parameters
+    ----------
+    axis : matplotlib.axis.Axis
+    digits : int
+        After the point.
+    plus : bool
+    """
+    axis.set_major_formatter(
+        lambda value, _: signed(value, "", digits).removeprefix("" if plus else "+")
+    )
+
+
+def ruled(axis, major=None, minor=None, digits=None, plus=True):
+    """Rule one axis of a figure like paper to read numbers by, on a light ground.
+
+    The lines lie below all that is drawn.
+
+    Parameters
+    ----------
+    axis : matplotlib.axis.Axis
+    major : float, optional
+        Step of the named lines; without it the axis keeps the ticks that it has.
+    minor : float, optional
+        Step of the lines between them; without it there are none.
+    digits : int, optional
+        After the point, where numbers stand with their sign; without it they stay as they are.
+    plus : bool
+        Whether positive numbers then get a plus.
+
+    Examples
+    --------
+    >>> from matplotlib.figure import Figure
+    >>> axes = Figure().add_subplot(xlim=(-1, 1))
+    >>> ruled(axes.xaxis, 0.5, 0.1, digits=1)
+    >>> [axes.xaxis.get_major_formatter()(d) for d in (-0.5, 0.0, 0.5)]
+    ['−0.5', '0.0', '+0.5']
+    """
+    axis.axes.set_axisbelow(True)
+    for step, which, set_locator, grey, width in (
+        (minor, "minor", axis.set_minor_locator, "#d2d2d2", 0.6),
+        (major, "major", axis.set_major_locator, "#a6a6a6", 0.8),
+    ):
+        if step:
+            set_locator(MultipleLocator(step))
+        if step or which == "major":
+            axis.grid(which=which, color=grey, linewidth=width)
+    if digits is not None:
+        signed_ticks(axis, digits, plus)

@@ -76,8 +76,7 @@ def glasses_that_remain(pupils_mm=None, target_d=0.0):
         axes.tick_params(length=0, labeltop=True, labelbottom=False)
         for label, name in zip(axes.get_xticklabels(), LENS_OF, strict=True):
             label.set_color(style.LENS_LINES[name].colour)
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         figure.supxlabel(
             "weakest reader, D;  ? the model cannot tell;  x not clear even so", size=12
         )
@@ -151,14 +150,8 @@ def one_curve(lens, pupil_mm):
             xlabel="vergence of the object, D",
             ylabel="logMAR, better upwards",
         )
-        axes.set_xticks(np.arange(0.0, -3.51, -0.5))
-        axes.set_xticks(np.arange(0.0, -3.51, -0.1), minor=True)
-        axes.set_yticks(np.arange(-0.2, 1.01, 0.2))
-        axes.set_yticks(np.arange(-0.3, 1.01, 0.05), minor=True)
-        axes.xaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
-        axes.yaxis.set_major_formatter(lambda v, _: f"{v + 0.0:.1f}".replace("-", "−"))
-        axes.grid(which="major", color="#cccccc")
-        axes.grid(which="minor", color="#eeeeee")
+        style.ruled(axes.xaxis, 0.5, 0.1, digits=1)
+        style.ruled(axes.yaxis, 0.2, 0.05, digits=1, plus=False)
     return Shown(
         figure,
         f"Acuity of a lens, {lens.lens_class}, against the vergence of the object, pupil "
@@ -193,10 +186,7 @@ def print_to_read(letter_mm=1.5):
         axes.add_patch(PathPatch(letters, color="black", linewidth=0, zorder=3))
         axes.set(xlim=(0, 9.2), ylim=(-0.4, 3.4), xticks=[], ylabel="mm on the page")
         axes.set_aspect("equal")
-        axes.set_yticks(np.arange(0, 3.1, 0.5))
-        axes.set_yticks(np.arange(0, 3.11, 0.1), minor=True)
-        axes.grid(axis="y", which="major", color="#999999", linewidth=0.8)
-        axes.grid(axis="y", which="minor", color="#cccccc", linewidth=0.6)
+        style.ruled(axes.yaxis, 0.5, 0.1)
         axes.spines["bottom"].set_visible(False)
     return Shown(
         figure,
@@ -235,11 +225,8 @@ def blur_to_read(narrow_mm=2.5, wide_mm=5.0):
             xlabel="defocus, D",
             ylabel="width of the blur disc, mrad",
         )
-        axes.set_xticks(np.arange(0, BLUR_TO_D + 0.01, 0.25))
-        axes.set_yticks(np.arange(0, 9.1, 1.0))
-        axes.set_yticks(np.arange(0, 9.51, 0.25), minor=True)
-        axes.grid(which="major", color="#cccccc")
-        axes.grid(which="minor", color="#eeeeee")
+        style.ruled(axes.xaxis, 0.25)
+        style.ruled(axes.yaxis, 1, 0.25)
     said = ", ".join(f"{end_mrad:.2f} mrad {name}" for name, end_mrad in ends_mrad.items())
     return Shown(
         figure,

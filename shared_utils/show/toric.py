@@ -39,8 +39,7 @@ def rings(axes, reach_d, steps_d, named_at=(0.72, -0.72)):
     axes.set(
         xlim=(-reach_d, reach_d), ylim=(-reach_d, reach_d), aspect="equal", xticks=[], yticks=[]
     )
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.spines[:].set_visible(False)
     edge = 0.9 * reach_d
     axes.plot([-edge, edge], [0, 0], color=style.GREY, linewidth=0.6)
     axes.plot([0, 0], [-edge, edge], color=style.GREY, linewidth=0.6)
@@ -84,8 +83,7 @@ def front_and_back():
 
 def _draw_cross(axes, horizontal_d, vertical_d, name):
     axes.set(xlim=(-1.5, 2.9), ylim=(-1.95, 1.6), aspect="equal", xticks=[], yticks=[])
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.spines[:].set_visible(False)
     axes.add_patch(Circle((0, 0), 1.0, facecolor="#e4edf5", edgecolor=style.GREY))
     axes.plot([0, 0], [-1, 1], color=style.BLUE, linewidth=3)
     axes.plot([-1, 1], [0, 0], color=style.VERMILION, linewidth=3, linestyle="--")
@@ -126,7 +124,7 @@ def how_to_read():
             ha="center",
             va="center",
             weight="bold",
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
+            bbox=style.PLAIN,
             arrowprops={"arrowstyle": "->", "color": style.VERMILION, "shrinkB": 6},
         )
     named = ", ".join(f"{axis:.0f}" for axis in NEIGHBOURS.axis_deg)
@@ -210,7 +208,7 @@ def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_d
                 ha="left" if x_d >= 0 else "right",
                 va="center",
                 weight="bold",
-                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0},
+                bbox=style.PLAIN,
             )
     said = "; ".join(
         f"{name} it lies {_place_in_words(size_d, meridian_deg)}"
@@ -239,8 +237,7 @@ def marks_to_read(marks_deg=95):
         figure = noted_figure(430, "Dial: a line every 5°, a long one every 10°.")
         axes = figure.add_subplot()
         axes.set(xlim=(-1.7, 1.7), ylim=(-1.2, 1.32), aspect="equal", xticks=[], yticks=[])
-        for spine in axes.spines.values():
-            spine.set_visible(False)
+        axes.spines[:].set_visible(False)
         axes.add_patch(Circle((0, 0), 0.96, facecolor="#e4edf5", edgecolor=style.GREY))
         axes.add_patch(Circle((0, 0), 0.78, facecolor="#3a3a3a", edgecolor="none"))
         axes.add_patch(Circle((0, 0), 0.74, facecolor="none", edgecolor="#8a8a8a", linewidth=1.2))

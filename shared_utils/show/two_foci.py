@@ -96,18 +96,16 @@ def shares_to_read(step=0.3, add_d=2.5):
             300, f"{DESIGN_WAVELENGTH_NM:g} nm; orders farther out are left out. Grid: 10 %."
         )
         axes = figure.subplots()
-        axes.bar(places, shares, width=0.5, color=line_of(lens)["color"], zorder=2)
+        axes.bar(places, shares, width=0.5, color=line_of(lens)["color"])
         axes.set(
             xlim=(4.0, -6.5),
             ylim=(0, 100),
             xticks=places,
-            yticks=range(0, 101, 20),
             xlabel="vergence of the object that is in focus, D",
             ylabel="share of the light, %",
         )
-        axes.set_yticks(range(0, 101, 10), minor=True)
-        axes.grid(axis="y", which="both", color="#cccccc", linewidth=0.7, zorder=0)
-        axes.xaxis.set_major_formatter(lambda d, _: style.signed(d, "", 1))
+        style.ruled(axes.yaxis, 20, 10)
+        style.signed_ticks(axes.xaxis, 1)
     bars = ", ".join(
         f"{share:.0f} % at {style.signed(place, 'D', 1)}"
         for place, share in zip(places, shares, strict=True)
@@ -151,14 +149,10 @@ def peaks_to_read(add_d=2.25, refraction_d=-0.5):
         axes.set(
             xlim=(1.0, -5.0),
             ylim=(0, 0.5),
-            xticks=range(1, -6, -1),
             xlabel="vergence of the object, D",
             ylabel="contrast passed",
         )
-        axes.set_xticks(np.arange(1.0, -5.01, -0.25), minor=True)
-        axes.xaxis.set_major_formatter(lambda d, _: style.signed(d, "", 0))
-        axes.grid(which="both", axis="x", color="#cccccc", linewidth=0.6)
-        axes.grid(which="major", axis="x", color="#999999", linewidth=0.8)
+        style.ruled(axes.xaxis, 1, 0.25, digits=0)
     places = [style.signed(place) for place in (refraction_d, refraction_d - add_d)]
     return Shown(
         figure,
@@ -186,7 +180,7 @@ def _draw_orders(axes, lens):
     colour = line_of(lens)["color"]
     energies = lens.order_energies(orders=ORDERS)
     axes.set(xlim=_SHOWN_D, ylim=(0, 1.0), yticks=(0, 0.2, 0.4, 0.6))
-    axes.xaxis.set_major_formatter(lambda d, _: style.signed(d, "", 0))
+    style.signed_ticks(axes.xaxis, 0)
     for order, energy in energies.items():
         place = -lens.order_power_d(order)
         if not _SHOWN_D[1] < place < _SHOWN_D[0]:

@@ -32,8 +32,7 @@ def three_kinds_of_light():
 
 def _draw_panel(axes, kind, distance_m, here_d):
     axes.set(xlim=(-0.62, 0.62), ylim=(-0.3, 0.5), xticks=[], yticks=[])
-    for spine in axes.spines.values():
-        spine.set_visible(False)
+    axes.spines[:].set_visible(False)
     axes.axvline(0.0, ymin=0.02, ymax=0.7, color=style.GREY, linewidth=1.2)
     point = 0.0 if np.isinf(distance_m) else distance_m
     for height in np.linspace(-0.2, 0.2, 5):
@@ -89,12 +88,10 @@ def lens_to_read(object_cm=50, image_cm=25):
             xlim=(-64, 44),
             ylim=(-1.5, 1.7),
             yticks=[],
-            xticks=range(-60, 41, 10),
             xlabel="cm from the lens; light travels to the right",
         )
-        axes.xaxis.set_major_formatter(lambda cm, _: signed(cm, "", 0))
+        style.ruled(axes.xaxis, 10, digits=0)
         axes.spines["left"].set_visible(False)
-        axes.grid(axis="x", color="#cccccc", linewidth=0.7)
         axes.plot([0, 0], [-1.25, 1.25], color=style.BLUE, linewidth=4)
         axes.text(0, 1.5, "lens", color=style.BLUE, ha="center", va="center")
         for height in np.linspace(-1.0, 1.0, 5):
@@ -132,13 +129,11 @@ def way_to_read(start_d=2.5, end_cm=8):
         axes.set(
             xlim=(-0.3, 10.3),
             ylim=(start_d - 1.0, top_d),
-            xticks=range(11),
-            yticks=np.arange(start_d - 1.0, top_d + 0.1, 0.5),
             xlabel="cm behind the lens",
             ylabel="vergence, D",
         )
-        axes.yaxis.set_major_formatter(lambda d, _: signed(d, "", 1))
-        axes.grid(color="#cccccc", linewidth=0.7)
+        style.ruled(axes.xaxis, 1)
+        style.ruled(axes.yaxis, 0.5, digits=1)
         axes.plot(way_cm, here_d, color=style.BLUE)
         axes.plot(way_cm[[0, -1]], here_d[[0, -1]], "o", color="black", markersize=6)
     read = ", ".join(
@@ -178,9 +173,8 @@ def two_lenses_to_read(way_cm=15, beyond_cm=30, image_cm=10):
             xticks=range(-10, 61, 5),
             xlabel="cm from the first lens; light travels to the right",
         )
-        axes.xaxis.set_major_formatter(lambda cm, _: signed(cm, "", 0).lstrip("+"))
+        style.ruled(axes.xaxis, digits=0, plus=False)
         axes.spines["left"].set_visible(False)
-        axes.grid(axis="x", color="#cccccc", linewidth=0.7)
         for place, name in ((0, "first\nlens"), (way_cm, "second\nlens")):
             axes.plot([place, place], [-1.25, 1.25], color=style.BLUE, linewidth=4)
             axes.text(place, 1.75, name, color=style.BLUE, ha="center", va="center")
