@@ -7,13 +7,13 @@ import os
 import random
 import re
 import shutil
-import signal
 import subprocess
 import sys
 import time
 import uuid
 from pathlib import Path
 
+import psutil
 import pytest
 
 from shared_utils.practice import exam, review
@@ -84,8 +84,13 @@ class Terminal:
 
     def kill(self):
         """Kill the course's process as a pulled plug would."""
-        pid = int(self.tmux("list-panes", "-t", "here", "-F", "#{pane_pid}"))
-        os.kill(pid, signal.SIGKILL)
+        process = psutil.Process(int(self.tmux("list-panes", "-t", "here", "-F", "#{pane_pid}")))
+        process.kill()
+        end = time.monotonic() + PATIENCE_SECONDS
+        # until it is dead it may still write; tmux leaves it unburied for a while
+        while process.is_running() and process.status() != psutil.STATUS_ZOMBIE:
+            assert time.monotonic() < end
+            time.sleep(0.01)
 
 
 def told(posed, right=True):
