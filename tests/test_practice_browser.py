@@ -128,7 +128,7 @@ def answer_until_killed(page, folder, steps, seconds):
     killer = threading.Timer(seconds, kernel_of(folder).kill)
     killer.start()
     done = 0
-    page.set_default_timeout(1000 * (seconds + 8))
+    page.set_default_timeout(1000 * (seconds + 5))
     try:
         for step in steps:
             step()
