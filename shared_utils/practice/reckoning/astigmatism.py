@@ -89,14 +89,8 @@ def from_its_lines(front_d, behind_d, axis_deg):
     Which of them lies in front follows from the axis: at 180 the horizontal line.
     """
     turned_d = -front_d
-    front_line, back_line = (
-        ("horizontal", "vertical")
-        if axis_deg == 180
-        else (
-            "vertical",
-            "horizontal",
-        )
-    )
+    lines = ("horizontal", "vertical") if axis_deg == 180 else ("vertical", "horizontal")
+    front_line, back_line = lines
     return {
         "cylinder_d": front_d - behind_d,
         "turned_d": turned_d,

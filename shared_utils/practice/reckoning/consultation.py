@@ -8,11 +8,9 @@ from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.outcomes import if_gaussian
 from shared_utils.power.regression import srk_1
+from shared_utils.practice.reckoning import PER_LENS_D
 
 MOON_MRAD = 9.0
-PER_LENS_D = 0.7
-"""What a dioptre of lens changes in the refraction of a usual eye: rule of thumb."""
-
 NEAR_ENOUGH_D = 0.50
 
 

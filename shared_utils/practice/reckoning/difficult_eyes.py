@@ -4,11 +4,11 @@ from statistics import median
 
 from shared_utils.optics.vergence import at_vertex, propagate, refract
 from shared_utils.power import after_laser, core, long_eyes, secondary
+from shared_utils.practice.reckoning import PER_LENS_D
 
 VERTEX_MM = 12.0
 EXCHANGE_MM = 5.0
 PIGGYBACK_MM = 5.0
-PER_LENS_D = 0.7  # D at the spectacles for a dioptre of lens, average eye
 
 
 def misplaced(per_mm, shift_mm):

@@ -4,9 +4,9 @@ from shared_utils.optics.vergence import propagate
 from shared_utils.power import core, formulas
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
+from shared_utils.practice.reckoning import PER_LENS_D
 from shared_utils.show.formulas import CORNEA_D, ELP_MM, LENGTH_MM
 
-PER_LENS_D = 0.7  # D at the spectacles for a dioptre of lens, average eye
 PER_PLACE_D = 1.3  # D at the spectacles for a millimetre of lens position, average eye
 
 

@@ -7,11 +7,11 @@ from shared_utils.power.axial_length import (
     length_by_sound,
     optical_path,
 )
+from shared_utils.practice.reckoning import PER_LENS_D
 from shared_utils.show.measuring import LENS_MM, left_by_length, price_d_per_mm
 
 PER_MM = 2.7  # D at the spectacles for a millimetre of length, average eye
 PER_K = 1.0
-PER_LENS_D = 0.7  # D at the spectacles for a dioptre of lens, average eye
 
 
 def other_index(shown_d):

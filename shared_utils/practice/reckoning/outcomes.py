@@ -4,9 +4,9 @@ from math import sqrt
 from statistics import median
 
 from shared_utils.power import outcomes
+from shared_utils.practice.reckoning import PER_LENS_D
 from shared_utils.show.outcomes import OUTSIDE_EYES, PER_A_D
 
-PER_LENS_D = 0.7  # D at the spectacles for a dioptre of lens, average eye
 PER_MM = 2.7  # D at the spectacles for a millimetre of length, average eye
 TARGET_D = -0.50  # of the planned lens that was not implanted
 

@@ -14,13 +14,13 @@ cases has them; see tests/outside/oneroster.toml.
 import csv
 import io
 import re
-import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 
 from shared_utils.coursework import syllabus
+from shared_utils.practice.standards.package import write_zip
 
 CATEGORY = "problem-sets"
 UNKNOWN = "lens-course"  # stands for a school or a term that nobody named
@@ -45,7 +45,6 @@ FILES = (
     *("results", "resultScoreScales", "roles", "scoreScales", "userProfiles", "userResources"),
     "users",
 )
-EPOCH = (1980, 1, 1, 0, 0, 0)  # a zip says nothing of when it was made
 
 
 def write(marks, target, class_id, school_id=UNKNOWN, term_id=UNKNOWN, day=None):
@@ -161,10 +160,7 @@ def _text(columns, rows):
 
 def _keep(files, target):
     if target.suffix.lower() == ".zip":
-        with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as package:
-            for name, content in files.items():
-                entry = zipfile.ZipInfo(name, EPOCH)
-                package.writestr(entry, content, compress_type=zipfile.ZIP_DEFLATED)
+        write_zip(target, files)
         return target
     target.mkdir(parents=True, exist_ok=True)
     for name, content in files.items():

@@ -11,17 +11,16 @@ manifest, qtiv2p1_imscpv1p2_v1p0.xsd; see tests/outside/qti.toml. What the eleme
 memory of the assessment item's information model.
 """
 
-import zipfile
 from xml.etree import ElementTree
 
 from shared_utils import CAUTION
 from shared_utils.practice.posed import filled, pose
+from shared_utils.practice.standards.package import write_zip
 
 ITEM_NAMESPACE = "http://www.imsglobal.org/xsd/imsqti_v2p1"
 PACKAGE_NAMESPACE = "http://www.imsglobal.org/xsd/imscp_v1p1"
 ITEM_TYPE = "imsqti_item_xmlv2p1"
 LANGUAGE = "{http://www.w3.org/XML/1998/namespace}lang"
-EPOCH = (1980, 1, 1, 0, 0, 0)  # a package says nothing of when it was made
 
 
 def write(items, file, seed=1):
@@ -54,11 +53,7 @@ def write(items, file, seed=1):
         files[f"items/{item.key}.xml"] = _text(assessment_item(item, seed, picture))
         if picture:
             files[f"items/{picture[0]}"] = figure.png()
-    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as package:
-        for name, content in {"imsmanifest.xml": _text(_manifest(items, files)), **files}.items():
-            package.writestr(
-                zipfile.ZipInfo(name, EPOCH), content, compress_type=zipfile.ZIP_DEFLATED
-            )
+    write_zip(file, {"imsmanifest.xml": _text(_manifest(items, files)), **files})
     return len(items)
 
 
