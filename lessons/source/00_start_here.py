@@ -44,7 +44,7 @@ coverage.table()
 #
 # **You are a resident and have an instructor.** Tell the course the id that your instructor knows you
 # by, once, in a terminal: `lens-course learner YOUR_ID`. Read a lesson, then open its problems. Every
-# problem gives you numbers of your own. Press **Validate** above the problems, or run
+# problem gives you numbers of your own. Press **Check my answers** at their top, or run
 # `lens-course check 01`, as often as you like. Hand the notebook in as your instructor tells you.
 #
 # **You are the instructor.** Make a class of your own, outside this folder:
@@ -53,7 +53,8 @@ coverage.table()
 #
 # **You are alone before a board examination.** Any page stands by itself. Do the recall at its top; if
 # that is easy, skip to the self-check near its end; read the middle only where you slip. The
-# problems work without an instructor.
+# problems work without an instructor. Then [17 Practice](17_practice.ipynb) brings questions back until
+# the day, and [18 Mock examination](18_mock_examination.ipynb) has a clock and a report.
 
 # %% [markdown] part="page"
 # ## How a page works
