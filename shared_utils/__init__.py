@@ -7,10 +7,20 @@ optics     light alone: numpy and scipy, no drawing, no files
 power      from a measured eye to a lens, and back to a refraction
 choice     which class of lens suits which eye; which glasses remain
 clinic     invented patients, learners and cohorts, from a seed
+cases      the numbers of the lessons, one module a lesson
 show       figures, in one style
 explore    sliders, from one engine
-coursework text to notebooks, numbers per learner, checks, grading
-practice   items to recall and to check oneself
+course     the lessons, where they lie, who works here
+pages      text to notebooks and back, the book, the server
+problems   what a problem set imports: checks, numbers, the button
+bank       items, and the values that they are computed from
+practice   spaced review and the mock examination
+grading    one submission, in four domains of trust
+classroom  a class in its folder: roster, releases, marks
+standards  OneRoster, QTI and xAPI
+reports    what a class has understood
+authoring  for whoever writes lessons: coverage and rules
+commands   one module for each group of commands
 cli        the command ``lens-course``
 ========== ==========================================================
 

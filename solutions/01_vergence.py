@@ -15,8 +15,8 @@
 # rules and the judgement of a licensed practitioner.*
 
 # %% given="setup"
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics import vergence
 
 print(f"Numbers for learner: {learner_id()}")

@@ -20,8 +20,8 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics import accommodation, acuity, model_eyes, paraxial, vergence
 from shared_utils.show import eye as figures
 

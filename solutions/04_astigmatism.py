@@ -19,11 +19,11 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import Shown
 
 
 def entry(answer, place, kind="[sphere, cylinder, axis]"):

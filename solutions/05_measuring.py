@@ -16,8 +16,8 @@
 # rules and the judgement of a licensed practitioner.*
 
 # %% given="setup"
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.power import axial_length, cornea, outcomes
 from shared_utils.power.biometry import Eye
 from shared_utils.show import measuring as figures

@@ -21,8 +21,8 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.clinic import cohort
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.power import outcomes
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants, optimise

@@ -20,8 +20,8 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.power import after_laser, long_eyes, outcomes, secondary
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants

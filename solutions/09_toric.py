@@ -19,14 +19,14 @@
 import numpy as np
 from matplotlib.figure import Figure
 
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics.sphero_cylinder import SpheroCylinder
 from shared_utils.power import toric
 from shared_utils.power.biometry import Eye
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import Shown
 
 
 def entry(answer, place, kind="[size, meridian]"):

@@ -20,8 +20,8 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.show import one_focus as figures
 
 ARCMIN_PER_MRAD = 180 * 60 / math.pi / 1000

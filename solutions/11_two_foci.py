@@ -17,8 +17,8 @@
 # %% given="setup"
 import math
 
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 
 ARCMIN_PER_MRAD = 180 * 60 / math.pi / 1000
 print(f"Numbers for learner: {learner_id()}")

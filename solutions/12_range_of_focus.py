@@ -20,8 +20,8 @@ import math
 import numpy as np
 from IPython.display import display
 
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.show import range_of_focus as figures
 
 print(f"Numbers for learner: {learner_id()}")

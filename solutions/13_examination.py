@@ -22,8 +22,8 @@ from scipy.stats import norm
 
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.findings import otherwise_healthy
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics import centration
 from shared_utils.show import examination as figures
 

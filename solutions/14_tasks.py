@@ -22,8 +22,8 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.choice import tasks
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics import lenses, through_focus
 from shared_utils.show import tasks as figures
 

@@ -22,8 +22,8 @@ from IPython.display import display
 from scipy.stats import norm
 
 from shared_utils.choice import tasks
-from shared_utils.coursework import check_button, checks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks
+from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics.through_focus import acuity_logmar
 from shared_utils.power import lens_steps
 from shared_utils.power.biometry import Eye

@@ -25,8 +25,8 @@
 
 # %% given="setup"
 from shared_utils.clinic import rounds
-from shared_utils.coursework import check_button, checks, clinic_marks
-from shared_utils.coursework.numbers import Draw, learner_id
+from shared_utils.problems import check_button, checks, clinic_marks
+from shared_utils.problems.numbers import Draw, learner_id
 
 print(f"Numbers for learner: {learner_id()}")
 check_button.show("16_mixed_review")
@@ -41,7 +41,7 @@ draw_1 = Draw("16_mixed_review/patient_1")
 chart_1 = rounds.chart(1, draw_1.pick("seed", 0, 99))
 draw_1.tell(chart_1.markdown())
 
-# %% answer="patient_1" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.coursework.clinic_marks.working"
+# %% answer="patient_1" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.problems.clinic_marks.working"
 ### BEGIN SOLUTION
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.rules import book
@@ -100,7 +100,7 @@ draw_2 = Draw("16_mixed_review/patient_2")
 chart_2 = rounds.chart(2, draw_2.pick("seed", 0, 99))
 draw_2.tell(chart_2.markdown())
 
-# %% answer="patient_2" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.coursework.clinic_marks.working"
+# %% answer="patient_2" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.problems.clinic_marks.working"
 ### BEGIN SOLUTION
 patient_2 = worked_up(chart_2)
 ### END SOLUTION
@@ -125,7 +125,7 @@ draw_3 = Draw("16_mixed_review/patient_3")
 chart_3 = rounds.chart(3, draw_3.pick("seed", 0, 99))
 draw_3.tell(chart_3.markdown())
 
-# %% answer="patient_3" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.coursework.clinic_marks.working"
+# %% answer="patient_3" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.problems.clinic_marks.working"
 ### BEGIN SOLUTION
 patient_3 = worked_up(chart_3)
 ### END SOLUTION
@@ -150,7 +150,7 @@ draw_4 = Draw("16_mixed_review/patient_4")
 chart_4 = rounds.chart(4, draw_4.pick("seed", 0, 99))
 draw_4.tell(chart_4.markdown())
 
-# %% answer="patient_4" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.coursework.clinic_marks.working"
+# %% answer="patient_4" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.problems.clinic_marks.working"
 ### BEGIN SOLUTION
 patient_4 = worked_up(chart_4)
 ### END SOLUTION
@@ -175,7 +175,7 @@ draw_5 = Draw("16_mixed_review/patient_5")
 chart_5 = rounds.chart(5, draw_5.pick("seed", 0, 99))
 draw_5.tell(chart_5.markdown())
 
-# %% answer="patient_5" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.coursework.clinic_marks.working"
+# %% answer="patient_5" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.problems.clinic_marks.working"
 ### BEGIN SOLUTION
 patient_5 = worked_up(chart_5)
 ### END SOLUTION
@@ -200,7 +200,7 @@ draw_6 = Draw("16_mixed_review/patient_6")
 chart_6 = rounds.chart(6, draw_6.pick("seed", 0, 99))
 draw_6.tell(chart_6.markdown())
 
-# %% answer="patient_6" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.coursework.clinic_marks.working"
+# %% answer="patient_6" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.problems.clinic_marks.working"
 ### BEGIN SOLUTION
 patient_6 = worked_up(chart_6)
 ### END SOLUTION

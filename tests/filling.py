@@ -2,7 +2,8 @@
 
 import nbformat
 
-from shared_utils.coursework import build, place
+from shared_utils.course import place
+from shared_utils.pages import build
 
 
 def solution(name):

@@ -11,8 +11,9 @@ from contextlib import contextmanager
 import nbformat
 import pytest
 
-from shared_utils.coursework import build, place
-from shared_utils.coursework import classroom as classes
+from shared_utils.classroom import classroom as classes
+from shared_utils.course import place
+from shared_utils.pages import build
 from tests.marking import REPO, empty_class
 
 HOW = ("right", "half right", "wrong", "blank", "crashing")
@@ -24,8 +25,8 @@ SMALL = {
 
 # %% given="setup"
 import numpy as np
-from shared_utils.coursework import checks
-from shared_utils.coursework.numbers import Draw
+from shared_utils.problems import checks
+from shared_utils.problems.numbers import Draw
 
 # %% given="sum"
 count = Draw("98_lists/sum").pick("count", 3, 9)
@@ -63,7 +64,7 @@ assert table["near"][0] + table["far"][0] == 3.0
 # # Small problems with words
 
 # %% given="setup"
-from shared_utils.coursework import checks
+from shared_utils.problems import checks
 
 # %% answer="side"
 def side(refraction_d):

@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from shared_utils.coursework import place, server
+from shared_utils.course import place
+from shared_utils.pages import server
 
 TOKEN = "a-token-for-tests-only"
 # a closed network refuses the browser's own errands, so they are switched off

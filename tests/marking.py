@@ -10,9 +10,11 @@ import nbformat
 import pytest
 from nbgrader.api import Gradebook
 
-from shared_utils.coursework import build, overlay, place, selfcheck
-from shared_utils.coursework import classroom as classes
-from shared_utils.coursework.grading import feedback, settings
+from shared_utils.classroom import classroom as classes
+from shared_utils.course import place
+from shared_utils.grading.supervisor import feedback, settings
+from shared_utils.pages import build
+from shared_utils.problems import overlay, selfcheck
 
 REPO = Path(__file__).parent.parent
 SET = "01_vergence"

@@ -1,4 +1,4 @@
-"""Numbers that stand in prose, held against the code that reckons them."""
+"""Numbers that stand in prose, held against the code that computes them."""
 
 import re
 from functools import cache
@@ -8,7 +8,7 @@ ROOT = Path(__file__).parent.parent
 
 
 def says(stem, phrase, *values, digits=2):
-    """Assert that a page says a phrase, and that the phrase gives each value as reckoned.
+    """Assert that a page says a phrase, and that the phrase gives each value as computed.
 
     Parameters
     ----------

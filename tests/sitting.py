@@ -10,7 +10,9 @@ import warnings
 from dataclasses import dataclass, field
 from functools import cache
 
-from shared_utils.coursework import build, checks, numbers
+from shared_utils.course import learner as learner_ids
+from shared_utils.pages import build
+from shared_utils.problems import checks, numbers
 from tests import filling
 
 KINDS_OF_CHECK = ("number", "axis", "lens_power", "choice")
@@ -94,7 +96,7 @@ def sit(name, learner, monkeypatch, *, blank=False, swap=None):
         return value
 
     with monkeypatch.context() as patch, contextlib.redirect_stdout(io.StringIO()) as out:
-        patch.setenv(numbers.LEARNER_VARIABLE, learner)
+        patch.setenv(learner_ids.LEARNER_VARIABLE, learner)
         patch.setattr(numbers.Draw, "_hash", hashed)
         for kind in KINDS_OF_CHECK:
             patch.setattr(checks, kind, recorded(kind))

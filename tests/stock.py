@@ -17,7 +17,7 @@ from pathlib import Path
 from nbgrader.apps import NbGraderAPI
 from traitlets.config import Config
 
-from shared_utils.coursework.grading import settings
+from shared_utils.grading.supervisor import settings
 from tests import test_hostile as hostile
 
 SECONDS = 20

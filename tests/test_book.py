@@ -5,7 +5,7 @@ import re
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from shared_utils.coursework import book
+from shared_utils.pages import book
 
 PAGES = ["00_start_here", "01_vergence"]
 

@@ -5,8 +5,8 @@ import urllib.request
 
 import pytest
 
-from shared_utils.practice import items
-from shared_utils.practice.posed import pose
+from shared_utils.bank import items
+from shared_utils.bank.posed import pose
 from tests import lab
 from tests.filling import filled, release, save
 

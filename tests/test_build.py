@@ -4,7 +4,8 @@ import nbformat
 import pytest
 
 from shared_utils import cli
-from shared_utils.coursework import build, place
+from shared_utils.course import place
+from shared_utils.pages import build
 
 TEXTS = sorted((place.course_root() / "lessons" / "source").glob("*.py")) + sorted(
     (place.course_root() / "solutions").glob("*.py")

@@ -242,7 +242,7 @@ def test_every_grade_is_reached_by_a_rule(name, grade):
 
 # many do without osmolarity: nobody is told to measure it
 @pytest.mark.parametrize("name", [n for n in VOCABULARY if n != "tear_osmolarity_mosm"])
-def test_what_is_unknown_is_asked_for(name):
+def test_what_is_unknown_is_requested_names(name):
     beside = {other: UNKNOWN for r in RULES if name in r.findings for other in r.findings}
     context = BESIDE.get(name, {})
     found = by_class(patient({**beside, **context, name: UNKNOWN}))
@@ -252,7 +252,7 @@ def test_what_is_unknown_is_asked_for(name):
         assert found[lens_class].verdict != "suits", "never taken for normal"
 
 
-def test_a_finding_that_does_not_bear_on_the_case_is_not_asked_for():
+def test_a_finding_that_does_not_bear_on_the_case_is_not_requested_names():
     found = by_class(patient({"surface_treatment": UNKNOWN, "glaucoma_course": UNKNOWN}))
     assert found["trifocal"].examine_first == ()
 

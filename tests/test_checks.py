@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shared_utils import cli
-from shared_utils.coursework import checks, numbers, place, selfcheck
+from shared_utils.course import learner, place
+from shared_utils.problems import checks, numbers, selfcheck
 from tests.filling import filled, release, save
 
 SET = "01_vergence"
@@ -111,16 +112,16 @@ def test_numbers_stay_in_their_range_and_on_their_step(low, count, step):
 
 
 def test_the_id_comes_from_the_grading_then_the_hub_then_the_file(tmp_path, monkeypatch, capsys):
-    monkeypatch.setattr(numbers, "id_file", lambda: tmp_path / ".learner")
-    for variable in (numbers.LEARNER_VARIABLE, "JUPYTERHUB_USER"):
+    monkeypatch.setattr(learner, "id_file", lambda: tmp_path / ".learner")
+    for variable in (learner.LEARNER_VARIABLE, "JUPYTERHUB_USER"):
         monkeypatch.delenv(variable, raising=False)
-    assert numbers.learner_id() == "self-study"
+    assert learner.learner_id() == "self-study"
     assert cli.main(["learner", "ada.bright"]) == 0
-    assert numbers.learner_id() == "ada.bright"
+    assert learner.learner_id() == "ada.bright"
     monkeypatch.setenv("JUPYTERHUB_USER", "hub-ada")
-    assert numbers.learner_id() == "hub-ada"
-    monkeypatch.setenv(numbers.LEARNER_VARIABLE, "roster-ada")
-    assert numbers.learner_id() == "roster-ada"
+    assert learner.learner_id() == "hub-ada"
+    monkeypatch.setenv(learner.LEARNER_VARIABLE, "roster-ada")
+    assert learner.learner_id() == "roster-ada"
     assert cli.main(["learner", "../up"]) == 2
     assert "roster" in capsys.readouterr().err
 

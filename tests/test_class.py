@@ -24,10 +24,10 @@ import pytest
 from nbgrader.utils import determine_grade
 
 from shared_utils import cli
-from shared_utils.coursework import classroom as classes
-from shared_utils.coursework import server
-from shared_utils.coursework.build import text_to_notebook
-from shared_utils.coursework.grading import outcome, run, settings
+from shared_utils.classroom import classroom as classes
+from shared_utils.grading.supervisor import outcome, run, settings
+from shared_utils.pages import server
+from shared_utils.pages.build import text_to_notebook
 
 pytestmark = pytest.mark.grading
 

@@ -14,9 +14,13 @@ import sqlalchemy
 from nbformat import v4
 from nbgrader import api
 
-from shared_utils.coursework import build, checks, classroom, marks, place
-from shared_utils.coursework.grading import work
-from shared_utils.practice import class_report, coverage
+from shared_utils.authoring import coverage
+from shared_utils.classroom import classroom, marks
+from shared_utils.course import place
+from shared_utils.grading.supervisor import grade_submission
+from shared_utils.pages import build
+from shared_utils.problems import checks
+from shared_utils.reports import class_report
 from tests import filling
 
 SETS = [path.stem for path in sorted((place.course_root() / "solutions").glob("*.py"))]
@@ -134,7 +138,7 @@ def test_sets_problems_and_learners_agree_with_pandas(small):
             assert ("sets missing" in person.talk) == (len(person.missing) >= 2)
 
 
-def test_goals_are_reckoned_from_the_problems_that_serve_them(small):
+def test_goals_are_computed_from_the_problems_that_serve_them(small):
     report, frame = small
     goals = [goal for goal in report.goals if goal.stem == "01_vergence"]
     assert len(goals) == len([g for g in coverage.goals() if g.stem == "01_vergence"])
@@ -192,7 +196,7 @@ def test_slips_go_from_a_marked_notebook_into_the_report(tmp_path):
             for name, output in [*cells, ("thick-check", empty)]
         ]
     )
-    slips = work.slips_of(notebook)
+    slips = grade_submission.slips_of(notebook)
     assert slips == [f"✗ {slipped.value}"]
     (tmp_path / "nbgrader_config.py").touch()
     room = classroom.Classroom(tmp_path)
@@ -229,7 +233,7 @@ def test_three_hundred_learners_in_sixteen_sets_take_ten_seconds_and_500_mb(tmp_
     sets = [f"{SETS[n % len(SETS)]}#{n}" for n in range(16)]
     url, _ = gradebook(tmp_path / "gradebook.db", 300, sets)
     script = (
-        "import sys\nfrom shared_utils.coursework import marks\n"
+        "import sys\nfrom shared_utils.classroom import marks\n"
         "from shared_utils.practice import class_report\n"
         "class_report.write(class_report.make(marks.read(sys.argv[1])), sys.argv[2])\n"
     )

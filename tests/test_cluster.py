@@ -6,7 +6,7 @@ import time
 import pytest
 
 from shared_utils import cli
-from shared_utils.coursework.grading import warm
+from shared_utils.grading import kernel_pool
 from tests.honest import honest_class
 from tests.marking import everything
 
@@ -21,7 +21,7 @@ def address(tmp_path_factory):
     from distributed import LocalCluster
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("PYTHONPATH", warm.box.PACKAGE.parent.as_posix())
+        patch.setenv("PYTHONPATH", kernel_pool.box.PACKAGE.parent.as_posix())
         patch.setenv("DASK_TEMPORARY_DIRECTORY", str(tmp_path_factory.mktemp("dask")))
         with LocalCluster(
             n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=50
@@ -71,7 +71,7 @@ def test_two_workers_of_a_cluster_are_about_as_quick_as_two_here(tmp_path, addre
 
 
 def test_a_scheduler_that_does_not_answer_is_told_in_one_sentence(tmp_path, monkeypatch, capsys):
-    from shared_utils.coursework.grading import cluster
+    from shared_utils.grading.supervisor import cluster
 
     monkeypatch.setattr(cluster, "SECONDS_TO_ANSWER", 1)
     with honest_class(tmp_path, 1, 1) as (room, (name,)):

@@ -106,7 +106,7 @@ def test_after_laser_no_power_is_shown(capsys):
     assert "SRK" not in out
 
 
-def test_earlier_surgery_unknown_is_asked_for(capsys, tmp_path):
+def test_earlier_surgery_unknown_is_requested_names(capsys, tmp_path):
     _, out, _ = run(capsys, written(tmp_path, GOOD.replace('corneal_surgery = "none"\n', "")))
     assert "Ask about earlier laser" in out
 

@@ -4,8 +4,10 @@ import re
 
 import pytest
 
-from shared_utils.coursework import syllabus
-from shared_utils.practice import coverage, items
+from shared_utils.authoring import coverage
+from shared_utils.bank import items
+from shared_utils.course import syllabus
+from shared_utils.pages import goals as page_goals
 
 LESSONS = syllabus.stems()
 
@@ -30,9 +32,9 @@ def test_items_name_goals_that_are_there():
 
 
 def test_a_goal_is_found_in_words_and_a_wrong_number_is_said():
-    assert coverage.goal_text("01_vergence", 4) == "follow light through two lenses step by step"
+    assert page_goals.goal_text("01_vergence", 4) == "follow light through two lenses step by step"
     with pytest.raises(ValueError, match="no goal 9"):
-        coverage.goal_text("01_vergence", 9)
+        page_goals.goal_text("01_vergence", 9)
 
 
 def test_the_table_has_a_row_for_each_goal():

@@ -11,8 +11,8 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from shared_utils import explore
+from shared_utils.bank import items
 from shared_utils.explore import engine, page, vergence
-from shared_utils.practice import items
 from shared_utils.show import style
 
 PAGES = [
@@ -125,7 +125,7 @@ def _demo(**changes):
         "title": "a line",
         "controls": (engine.Slider("x_d", "x, D", 0, 2, 0.25, 1, "D"),),
         "build": build,
-        "reckon": lambda x_d: 1 / x_d,
+        "compute": lambda x_d: 1 / x_d,
         "move": lambda artists, data: artists["line"].set_data([0, 1], [0, data]),
         "sentence": lambda data: f"It is {data} < & so.",
         "alt": lambda data: f'A line to "{data}".',

@@ -20,12 +20,12 @@ import pandas as pd
 import pytest
 
 from shared_utils import CAUTION, cli
-from shared_utils.coursework import marks
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
+from shared_utils.classroom import marks
 from shared_utils.practice import exam, review
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
 from shared_utils.practice.progress import Progress
-from shared_utils.practice.standards import oneroster, qti, xapi
+from shared_utils.standards import oneroster, qti, xapi
 from tests.test_class_report import SETS, gradebook
 
 OUTSIDE = Path(__file__).parent / "outside"

@@ -12,14 +12,14 @@ from matplotlib.text import Text
 from PIL import Image
 
 from shared_utils.optics import lenses, retina, through_focus
-from shared_utils.show import light, parts, rays, seen, style
+from shared_utils.show import figure_parts, light, rays, simulated_view, style
 
 FIGURES = {
     "energy": light.energy_split,
     "contrast": light.contrast_through_focus,
     "acuity": light.defocus_acuity,
-    "halo": seen.night_halo,
-    "letters": seen.letter_charts,
+    "halo": simulated_view.night_halo,
+    "letters": simulated_view.letter_charts,
     "rays": rays.ray_diagram,
 }
 OTHERS = {
@@ -146,7 +146,7 @@ def test_every_class_has_its_colour_its_line_and_its_name(name):
     axes = figure.axes[-1]
     named = " ".join(text.get_text() for text in axes.texts)
     drawn = {(line.get_color(), str(line._dash_pattern)) for line in axes.lines}
-    for lens in parts.class_lenses():
+    for lens in figure_parts.class_lenses():
         assert lens.name in named
         assert style.LENS_LINES[lens.lens_class].colour in {colour for colour, _ in drawn}
     assert len(drawn) >= 5
@@ -218,7 +218,7 @@ def test_distances_stand_on_top():
 
 def test_the_halo_at_the_arrow_is_pupil_times_add():
     """Worked by hand: 5 mm · 2.5 D = 12.5 mrad across, 6.25 mrad = 21.5 arcmin from the middle."""
-    figure = seen.night_halo().figure
+    figure = simulated_view.night_halo().figure
     axes = figure.axes[-1]
     assert any("5 mm · 2.5 D" in t.get_text() for t in axes.texts)
     straight = next(line for line in axes.lines if len(line.get_xdata()) == 2)
@@ -226,16 +226,16 @@ def test_the_halo_at_the_arrow_is_pupil_times_add():
 
 
 def test_one_scale_for_all_lamps_and_for_all_letters():
-    lamps = [im for axes in seen.night_halo().figure.axes for im in axes.images]
-    assert {im.get_clim() for im in lamps} == {(seen.DIMMEST, seen.BRIGHTEST)}
-    charts = [im for axes in seen.letter_charts().figure.axes for im in axes.images]
+    lamps = [im for axes in simulated_view.night_halo().figure.axes for im in axes.images]
+    assert {im.get_clim() for im in lamps} == {(simulated_view.DIMMEST, simulated_view.BRIGHTEST)}
+    charts = [im for axes in simulated_view.letter_charts().figure.axes for im in axes.images]
     assert {im.get_clim() for im in charts} == {(0.0, 1.0)}
     assert len(charts) == 15
 
 
 def test_letters_show_what_the_curve_says():
     """Contrast of the biggest row: at 40 cm the bifocal beats the monofocal, at far it does not."""
-    figure = seen.letter_charts(
+    figure = simulated_view.letter_charts(
         [lenses.monofocal(), lenses.diffractive_bifocal()], distances_m=(np.inf, 0.4)
     ).figure
     contrast = [np.ptp(axes.images[0].get_array()) for axes in figure.axes]
@@ -276,10 +276,10 @@ def test_the_foci_of_a_bifocal_lie_most_of_a_millimetre_apart():
         (lambda: light.contrast_through_focus(frequency_cpd=[5, 6]), "frequency_cpd holds 2"),
         (lambda: light.defocus_acuity(pupil_mm=[3.0, 4.0]), "pupil_mm holds 2"),
         (lambda: light.defocus_acuity(lenses=[None]), "lens is None"),
-        (lambda: seen.night_halo(pupil_mm=0.5), "pupil_mm is 0.5 mm"),
-        (lambda: seen.letter_charts(distances_m=0.0), "distances_m is 0 m"),
-        (lambda: seen.letter_charts(distances_m=-0.4), "distances_m is -0.4 m"),
-        (lambda: seen.letter_charts(distances_m=(1, 2, 3, 4)), "distances_m holds 4"),
+        (lambda: simulated_view.night_halo(pupil_mm=0.5), "pupil_mm is 0.5 mm"),
+        (lambda: simulated_view.letter_charts(distances_m=0.0), "distances_m is 0 m"),
+        (lambda: simulated_view.letter_charts(distances_m=-0.4), "distances_m is -0.4 m"),
+        (lambda: simulated_view.letter_charts(distances_m=(1, 2, 3, 4)), "distances_m holds 4"),
         (lambda: rays.ray_diagram("bifocal"), "lens is 'bifocal'"),
         (lambda: rays.ray_diagram(distance_m=np.nan), "distance_m is nan m"),
         (lambda: rays.ray_diagram(pupil_mm=(3, 4)), "pupil_mm holds 2"),

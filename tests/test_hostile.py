@@ -18,14 +18,14 @@ import time
 import nbformat
 import pytest
 
-from shared_utils.coursework.grading import box
+from shared_utils.grading.supervisor import sandbox
 from tests.filling import filled
 from tests.marking import REPO, SET, class_of, marks_by_cell
 from tests.test_class import WRONG, without
 
 pytestmark = [
     pytest.mark.grading,
-    pytest.mark.skipif(bool(box.fault()), reason=f"There is no box here: {box.fault()}."),
+    pytest.mark.skipif(bool(sandbox.fault()), reason=f"There is no box here: {sandbox.fault()}."),
 ]
 
 FIND = """\
@@ -48,7 +48,7 @@ def take_over(text):
 # answers that are taken from the learner's own names when a check runs, stolen beforehand
 LATER = """\
 import builtins
-from shared_utils.coursework import checks
+from shared_utils.problems import checks
 """
 ALWAYS = (
     "class Always(float):\n    __eq__ = __lt__ = __le__ = __gt__ = __ge__ = lambda *_: True\n"
@@ -111,7 +111,7 @@ CELLS = {
     "builtins replaced": "import builtins, math\nbuiltins.abs = lambda *_: 0.0\n"
     "builtins.float = lambda *_: 0.0",
     "AssertionError made a warning": "import builtins\nbuiltins.AssertionError = Warning\n"
-    "from shared_utils.coursework import checks\nchecks.NotRight = Warning",
+    "from shared_utils.problems import checks\nchecks.NotRight = Warning",
     "input transformer": "get_ipython().input_transformers_cleanup.append(\n"
     "    lambda lines: ['pass\\n'] if any('checks.' in line for line in lines) else lines)",
     "syntax-tree hook": "import ast\nclass Drop(ast.NodeTransformer):\n"
@@ -125,8 +125,8 @@ CELLS = {
     "    number = choice = staticmethod(lambda *a, **k: None)\n"
     "    class Marks:\n        def __init__(self, points): self.p = points\n"
     "        def step(self, *a, **k): pass\n        def score(self): return float(self.p)\n"
-    "sys.modules['shared_utils.coursework.checks'] = Fake\n"
-    "import shared_utils.coursework\nshared_utils.coursework.checks = Fake",
+    "sys.modules['shared_utils.problems.checks'] = Fake\n"
+    "import shared_utils.problems\nshared_utils.problems.checks = Fake",
     "trace function": "import sys\ndef trace(frame, event, arg):\n"
     "    if frame.f_code.co_name == 'number' and 'want' in frame.f_locals:\n"
     "        import ctypes\n        frame.f_locals['answer'] = frame.f_locals['want']\n"
@@ -141,7 +141,8 @@ CELLS = {
     "        content = {**content, 'status': 'ok'} if 'status' in content else content\n"
     "    if kind == 'error': return None\n    return old(stream, kind, content, *a, **kw)\n"
     "k.session.send = send",
-    "the answering module replaced": "from shared_utils.coursework.grading import answers, plain\n"
+    "the answering module replaced": "from shared_utils.grading import wire_format\n"
+    "from shared_utils.grading.inside import answers\n"
     "import json\ndef lie(request):\n"
     "    return answers.Told(json.dumps({'value': '{\"float\": \"nan\"}', 'ran_well': True,\n"
     "        'outputs': [], 'words': '', 'page_vergence_d': 'callable',\n"
@@ -195,7 +196,7 @@ ANSWERS = {
     "answers that are huge": ("", answers_that_give("[0.0] * 10**7")),
     "answers without end": ("deep = []\ndeep.append(deep)", answers_that_give("deep")),
     "answers that raise for the test": (
-        "from shared_utils.coursework import checks",
+        "from shared_utils.problems import checks",
         answers_that_give("(_ for _ in ()).throw(checks.NotRight('holds'))"),
     ),
     "answers that exit": ("", answers_that_give("exit(0)")),

@@ -20,7 +20,7 @@ import nbformat
 import pytest
 
 from shared_utils import cli
-from shared_utils.coursework import classroom as classes
+from shared_utils.classroom import classroom as classes
 from tests.filling import filled
 from tests.lab import free_port
 from tests.marking import REPO, SET, marks_by_cell

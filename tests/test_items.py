@@ -7,9 +7,9 @@ import re
 
 import pytest
 
-from shared_utils.coursework import syllabus
-from shared_utils.practice import items
-from shared_utils.practice.posed import pose
+from shared_utils.bank import items
+from shared_utils.bank.posed import pose
+from shared_utils.course import syllabus
 
 BANK = items.bank()
 DRAWS = 200
@@ -23,7 +23,7 @@ def of_kind(kind):
 def test_a_choice_has_four_different_options_each_with_feedback_of_its_own(item):
     assert len(item.options) == 4
     stems = set()
-    for seed in range(DRAWS if item.reckon else 1):
+    for seed in range(DRAWS if item.compute else 1):
         posed = pose(item, seed)
         stems.add((posed.stem, *(posed.numbers[name] for name in item.figure_with)))
         texts = [" ".join(option.text.lower().split()) for option in posed.options]
@@ -48,12 +48,12 @@ def same_number(one, other):
 
 @pytest.mark.parametrize("item", of_kind("choice"))
 def test_no_two_options_say_the_same_number(item):
-    for seed in range(DRAWS if item.reckon else 1):
+    for seed in range(DRAWS if item.compute else 1):
         texts = [option.text for option in pose(item, seed).options]
         assert not any(same_number(*pair) for pair in itertools.combinations(texts, 2)), texts
 
 
-DRAWN = [param for param in of_kind("choice") if param.values[0].reckon]
+DRAWN = [param for param in of_kind("choice") if param.values[0].compute]
 
 
 @pytest.mark.parametrize("item", DRAWN)
@@ -182,6 +182,6 @@ def test_mixed_rounds_repeat_no_item_and_mix_words_numbers_and_figures():
     assert len({item.key for asked in rounds for item in asked}) == 3 * items.ROUND
     for asked in rounds:
         assert 1 <= sum(bool(item.figure) for item in asked) <= 3
-        assert 3 <= sum(bool(item.reckon) for item in asked) <= 6
+        assert 3 <= sum(bool(item.compute) for item in asked) <= 6
         parts = [syllabus.part_number(item.lesson) for item in asked]
         assert all(one != other for one, other in itertools.pairwise(parts))

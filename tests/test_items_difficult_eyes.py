@@ -1,7 +1,7 @@
 """Items of lesson 08 beyond their keys: the figures to read hide what is asked."""
 
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
 
 
 def test_every_corrected_method_asks_for_more_than_the_uncorrected_lens():

@@ -6,8 +6,8 @@ import re
 
 import pytest
 
-from shared_utils.practice import items
-from shared_utils.practice.posed import pose
+from shared_utils.bank import items
+from shared_utils.bank.posed import pose
 
 BANK = items.bank()
 LESSONS = sorted({item.lesson for item in BANK.values()})
@@ -33,7 +33,7 @@ def test_a_lesson_has_items_of_each_kind_for_each_goal(stem):
 def test_the_size_of_the_key_among_drawn_numbers_does_not_give_it_away():
     ranks = {stem: collections.Counter() for stem in LESSONS}
     for item in BANK.values():
-        if item.kind == "choice" and item.reckon:
+        if item.kind == "choice" and item.compute:
             for seed in range(6):
                 options = pose(item, seed).options
                 sizes = [first_number(option.text) for option in options]

@@ -2,7 +2,7 @@
 
 import re
 
-from shared_utils.practice.items import bank
+from shared_utils.bank.items import bank
 
 
 def to_be_repeated(lengths_mm, readings_d):

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
 
 
 def eyes_told(alt):

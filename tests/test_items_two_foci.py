@@ -5,8 +5,8 @@ import re
 import numpy as np
 import pytest
 
-from shared_utils.practice import items
-from shared_utils.practice.posed import pose
+from shared_utils.bank import items
+from shared_utils.bank.posed import pose
 
 BANK = items.bank()
 READ = [i.key for i in BANK.values() if i.lesson == "11_two_foci" and i.figure]

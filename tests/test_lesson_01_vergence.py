@@ -1,4 +1,4 @@
-"""Lesson 01: what its page, its sliders and its figure say is what the code reckons."""
+"""Lesson 01: what its page, its sliders and its figure say is what the code computes."""
 
 import pytest
 

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
 from shared_utils.choice.candidacy import VERDICTS, assess
 from shared_utils.choice.rules import STRENGTHS
 from shared_utils.explore import examination as demos
 from shared_utils.optics import centration, through_focus
 from shared_utils.optics.lenses import LENS_CLASSES, diffractive_bifocal
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
 from shared_utils.show import examination as figures
 from tests.prose import says
 

@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from matplotlib.patches import PathPatch
 
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
 from shared_utils.choice import tasks
 from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM
 from shared_utils.explore import tasks as demos
 from shared_utils.optics import acuity, through_focus
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
 from shared_utils.show import tasks as figures
 from tests.prose import says
 

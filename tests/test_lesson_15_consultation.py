@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
 from shared_utils.choice import candidacy, tasks
 from shared_utils.choice.tasks import LENS_OF
 from shared_utils.explore import consultation as demos
 from shared_utils.power import biometry
 from shared_utils.power.formulas import iol_power
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
 from shared_utils.show import consultation as figures
 from shared_utils.show import sheet
 from tests.prose import says
@@ -107,7 +107,7 @@ def test_a_hundred_people_stay_a_hundred():
             assert 0 <= seen.through_lens <= seen.with_lens <= 100
 
 
-def test_the_figures_and_the_sheet_say_what_was_reckoned():
+def test_the_figures_and_the_sheet_say_what_was_computed():
     assert "20.5 D leaves +0.09 D" in figures.powers_side_by_side(demos.RIGHT).alt
     assert "−0.75 D" in figures.two_eyes(LENS_OF["monofocal"], 0.75, 3.1).alt
     table = figures.plans_table(demos.RIGHT, [(ENHANCED, -0.5), (EXTENDED, -1.0)]).data

@@ -8,7 +8,8 @@ import nbformat
 import pytest
 from nbclient import NotebookClient
 
-from shared_utils.coursework import build, place, syllabus
+from shared_utils.course import place, syllabus
+from shared_utils.pages import build
 
 ROOT = place.course_root()
 LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))

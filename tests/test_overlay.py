@@ -6,9 +6,9 @@ import nbformat
 import pytest
 
 from shared_utils import cli
-from shared_utils.coursework import classroom as classes
-from shared_utils.coursework import numbers, overlay, selfcheck
-from shared_utils.coursework.numbers import Draw
+from shared_utils.classroom import classroom as classes
+from shared_utils.problems import numbers, overlay, selfcheck
+from shared_utils.problems.numbers import Draw
 from tests.filling import filled, save
 from tests.marking import REPO, SET, class_of, course_of, marks_by_cell, short_set
 

@@ -6,9 +6,10 @@ import threading
 import numpy as np
 import pytest
 
-from shared_utils.coursework import own_work, place, selfcheck
-from shared_utils.coursework.build import text_to_notebook
+from shared_utils.course import place
 from shared_utils.optics import vergence
+from shared_utils.pages.build import text_to_notebook
+from shared_utils.problems import own_work, selfcheck
 from tests.filling import filled, save
 from tests.marking import REPO, SET, class_of, course_of, marks_by_cell
 
@@ -82,7 +83,7 @@ def _tried():
 
 
 def test_the_course_itself_still_reaches_it():
-    # contact lens power, reckoned through the vergence at the cornea
+    # contact lens power, computed through the vergence at the cornea
     before = vergence.far_point(-4.0, vertex_mm=12.0)
     own_work.shut([AT_VERTEX])
     try:

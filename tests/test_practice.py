@@ -16,10 +16,10 @@ from rich.console import Console
 from statsmodels.stats.proportion import proportion_confint
 
 from shared_utils import cli
-from shared_utils.coursework import place
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
+from shared_utils.course import place
 from shared_utils.practice import exam, exam_report, page, review, terminal
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
 from shared_utils.practice.progress import Progress
 
 SMALL = (4, 0, 0, 0)
@@ -237,8 +237,8 @@ def test_a_damaged_file_is_kept_aside_said_and_rescued(tmp_path, damage):
 ANSWERING = """
 import sys
 from shared_utils.practice import exam, review
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
 from shared_utils.practice.progress import Progress
 
 progress = Progress(sys.argv[1])

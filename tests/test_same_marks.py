@@ -4,7 +4,7 @@ import shutil
 
 import pytest
 
-from shared_utils.coursework import classroom as classes
+from shared_utils.classroom import classroom as classes
 from tests.honest import HOW, honest_class
 from tests.marking import everything, totals
 from tests.stock import autograde

@@ -7,7 +7,8 @@ import re
 import nbformat
 import pytest
 
-from shared_utils.coursework import build, place
+from shared_utils.course import place
+from shared_utils.pages import build
 from tests import filling
 from tests.sitting import sit
 
@@ -79,7 +80,7 @@ def test_every_problem_names_three_slips_and_each_is_told_and_costs_its_step(nam
             assert 0 <= earned <= points * (1 - 1 / steps) + 1e-9, where
             others = {k: v for k, v in again.earned.items() if k[0] != check.problem}
             assert all(earned == points for earned, points in others.values()), where
-    if name == CLINIC:  # of a patient whose power is not to be reckoned little is asked
+    if name == CLINIC:  # of a patient whose power is not to be computed little is asked
         named = {"all six": set().union(*named.values())}
     few = {problem: sorted(slips) for problem, slips in named.items() if len(slips) < 3}
     assert not few, f"{name}: fewer than three slips"

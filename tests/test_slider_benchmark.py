@@ -7,8 +7,8 @@ import nbformat
 import pytest
 
 from shared_utils import explore
-from shared_utils.coursework import build
 from shared_utils.explore import engine
+from shared_utils.pages import build
 from tests import lab
 from tests.test_engine import PAGES
 
@@ -36,7 +36,7 @@ others = {name: ipywidgets.fixed(value) for name, value in demo.start().items()
 def draw(**state):
     with style.applied():
         figure, artists = demo.build()
-        demo.move(artists, demo.reckon(**state))
+        demo.move(artists, demo.compute(**state))
         display(figure)
 
 ipywidgets.interact(draw, **others, **{slider.name: ipywidgets.FloatSlider(

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from shared_utils.coursework.grading import settings
+from shared_utils.grading.supervisor import settings
 from tests.honest import honest_class
 from tests.marking import everything
 
@@ -39,7 +39,7 @@ def grading(room, name, temporary):
         "import sys\n"
         "from pathlib import Path\n"
         "from shared_utils import cli\n"
-        "from shared_utils.coursework import place, classroom\n"
+        "from shared_utils.course import place; from shared_utils.classroom import classroom\n"
         "place.course_root = classroom.course_root = lambda: Path(sys.argv[1])\n"
         "sys.exit(cli.main(sys.argv[2:]))\n"
     )

@@ -7,7 +7,7 @@ import time
 import psutil
 import pytest
 
-from shared_utils.coursework.grading import box
+from shared_utils.grading.supervisor import sandbox
 from tests.honest import honest_class
 from tests.marking import everything
 from tests.stock import autograde
@@ -22,15 +22,15 @@ pytestmark = [
 WANTED = {(True, 1): 3, (True, 2): 5, (False, 1): 4, (False, 2): 6}
 
 
-@pytest.mark.skipif(bool(box.fault()), reason=f"There is no box here: {box.fault()}.")
+@pytest.mark.skipif(bool(sandbox.fault()), reason=f"There is no box here: {sandbox.fault()}.")
 def test_faster_than_stock_autograding(tmp_path, monkeypatch, capsys):
-    no_fault, took = box.fault, {}
+    no_fault, took = sandbox.fault, {}
     with honest_class(tmp_path, 20) as (room, names):
         stock = shutil.copytree(room.folder, tmp_path / "stock")
         for name in names:  # one after the other, so that all meet the same neighbours
             took.setdefault("stock", []).append(autograde(stock, name, room.learners(name)))
             for boxed, workers in WANTED:
-                monkeypatch.setattr(box, "fault", no_fault if boxed else lambda: "left away")
+                monkeypatch.setattr(sandbox, "fault", no_fault if boxed else lambda: "left away")
                 start = time.monotonic()
                 results = list(room.grade(name, again=True, workers=workers))
                 took.setdefault((boxed, workers), []).append(time.monotonic() - start)

@@ -8,7 +8,7 @@ import nbformat
 import pytest
 
 from shared_utils import cli
-from shared_utils.coursework import classroom as classes
+from shared_utils.classroom import classroom as classes
 from tests.filling import filled
 from tests.marking import class_of, course_of, marks_by_cell, short_set
 

@@ -11,8 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shared_utils import cli
-from shared_utils.coursework import selfcheck
-from shared_utils.coursework.grading import answers, box, examiner, plain, run
+from shared_utils.grading import wire_format
+from shared_utils.grading.inside import answers
+from shared_utils.grading.supervisor import run, sandbox
+from shared_utils.grading.trusted import examiner
+from shared_utils.problems import selfcheck
 from tests.filling import filled, release, save, solution
 from tests.marking import REPO, SET, class_of, marks_by_cell
 
@@ -32,16 +35,16 @@ VALUES = st.recursive(
 
 @given(VALUES)
 def test_a_plain_value_crosses_as_what_it_was(value):
-    assert repr(plain.read(plain.write(value))) == repr(value)
+    assert repr(wire_format.read(wire_format.write(value))) == repr(value)
 
 
 @pytest.mark.parametrize("dtype", ["bool", "i1", ">i4", "u8", "f4", ">f8", "c16"])
 def test_an_array_crosses_with_its_type_and_shape(dtype):
     array = np.arange(6).reshape(2, 3).astype(dtype)
-    back = plain.read(plain.write(array))
+    back = wire_format.read(wire_format.write(array))
     np.testing.assert_array_equal(back, array)
     assert back.dtype == array.dtype.newbyteorder("<")
-    single = plain.read(plain.write(array[1, 2]))
+    single = wire_format.read(wire_format.write(array[1, 2]))
     assert isinstance(single, np.generic)
     assert single == array[1, 2]
 
@@ -60,17 +63,17 @@ class Equal(float):
 
 def test_what_is_not_plain_crosses_as_words_alone():
     for value in (object(), Equal, np.array([object()]), np.zeros(10**7), "x" * 10**7):
-        assert isinstance(plain.read(plain.write(value)), plain.Foreign)
-    (inner,) = plain.read(plain.write([object()]))
+        assert isinstance(wire_format.read(wire_format.write(value)), wire_format.Foreign)
+    (inner,) = wire_format.read(wire_format.write([object()]))
     assert repr(inner).startswith("<object")
     nested = []
     for _ in range(100):
         nested = [nested]
-    plain.read(plain.write(nested))
+    wire_format.read(wire_format.write(nested))
 
 
 def test_a_number_of_a_class_of_its_own_crosses_as_a_builtin():
-    assert type(plain.read(plain.write(Equal(1.0)))) is float
+    assert type(wire_format.read(wire_format.write(Equal(1.0)))) is float
 
 
 @pytest.mark.parametrize(
@@ -84,12 +87,12 @@ def test_a_number_of_a_class_of_its_own_crosses_as_a_builtin():
     ],
 )  # fmt: skip
 def test_what_is_malformed_comes_back_as_foreign(text):
-    assert isinstance(plain.read(text), plain.Foreign)
+    assert isinstance(wire_format.read(text), wire_format.Foreign)
 
 
 @given(st.text())
 def test_no_text_stops_the_reader(text):
-    plain.read(text)
+    wire_format.read(text)
 
 
 @pytest.fixture(scope="module")
@@ -112,9 +115,9 @@ def tell(**told):
 @pytest.mark.parametrize(
     ("told", "well"),
     [
-        ({"value": plain.write(3)}, True),
-        ({"value": plain.write(4)}, False),
-        ({"value": plain.write(Equal(4))}, False),
+        ({"value": wire_format.write(3)}, True),
+        ({"value": wire_format.write(4)}, False),
+        ({"value": wire_format.write(Equal(4))}, False),
         ({"value": "junk"}, False),
         ({}, False),
         ({"raised": "SystemExit", "words": "0"}, False),
@@ -145,7 +148,7 @@ def test_errors_of_the_learner_keep_their_name_but_never_speak_for_the_test(trus
 
 def test_a_name_that_no_answer_defines_is_not_fetched(trusted):
     # checks is imported by the given cell; a learner's own module of that name is never asked for
-    asked = run._asked_for(solution(SET))
+    asked = run._requested_names(solution(SET))
     assert "page_vergence_d" in asked
     assert not {"checks", "vergence", "page_distance_cm", "page", "pair_answer"} & set(asked)
 
@@ -173,11 +176,11 @@ def test_the_learners_side_says_what_a_name_is_and_calls_it():
     known = {"f": lambda x, k=1: x + k, "n": 3.0, "a": Angry()}
     looked = json.loads(answers._answer(json.dumps({"look": ["f", "n", "a", "gone"]}), known))
     assert set(looked) == {"f", "n", "a"}
-    assert plain.read(looked["n"]) == 3.0
-    call = {"call": "f", "given": plain.write((2,)), "named": plain.write({"k": 5})}
+    assert wire_format.read(looked["n"]) == 3.0
+    call = {"call": "f", "given": wire_format.write((2,)), "named": wire_format.write({"k": 5})}
     called = json.loads(answers._answer(json.dumps(call), known))
-    assert plain.read(called["value"]) == 7
-    call["given"] = plain.write(("x",))
+    assert wire_format.read(called["value"]) == 7
+    call["given"] = wire_format.write(("x",))
     assert json.loads(answers._answer(json.dumps(call), known))["raised"] == "TypeError"
 
 
@@ -237,7 +240,7 @@ def test_the_own_check_and_the_class_agree_on_every_visible_check(tmp_path, monk
 
 
 def test_without_a_box_the_command_says_what_is_not_protected(tmp_path, monkeypatch, capsys):
-    monkeypatch.setattr(box, "fault", lambda: "bubblewrap is not installed")
+    monkeypatch.setattr(sandbox, "fault", lambda: "bubblewrap is not installed")
     with class_of(tmp_path, {}) as room:
         line = ["class", "grade", "01", "--folder", str(room.folder)]
         assert cli.main(line) == 0
@@ -250,7 +253,7 @@ def test_without_a_box_the_command_says_what_is_not_protected(tmp_path, monkeypa
 
 @pytest.mark.grading
 def test_without_a_box_the_marks_are_the_same(tmp_path, monkeypatch):
-    monkeypatch.setattr(box, "fault", lambda: "bubblewrap is not installed")
+    monkeypatch.setattr(sandbox, "fault", lambda: "bubblewrap is not installed")
     with class_of(tmp_path, {"ada": filled(SET)}) as room:
         (result,) = room.grade(SET)
         assert (result.marks, result.notes) == (26, [])
@@ -260,7 +263,7 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
     monkeypatch.setenv("SECRET_TOKEN", "letmein")
     (tmp_path / "data.csv").write_text("1,2", encoding="utf-8")
     (tmp_path / "problems.ipynb").write_text("{}", encoding="utf-8")
-    place = box.Place("ada", box.files_beside(tmp_path), boxed=False)
+    place = sandbox.Place("ada", sandbox.files_beside(tmp_path), boxed=False)
     try:
         assert "SECRET_TOKEN" not in place.environment()
         assert place.environment()["LENS_COURSE_LEARNER"] == "ada"
@@ -272,7 +275,10 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
 
 @pytest.mark.skipif(sys.platform != "linux", reason="This platform has no limit on memory.")
 def test_limits_bind_before_the_learner_comes():
-    code = "from shared_utils.coursework.grading import seat\nseat.sit_down()\nbytearray(2**33)"
+    code = (
+        "from shared_utils.grading.inside import start_kernel\n"
+        "start_kernel.apply_limits()\nbytearray(2**33)"
+    )
     environment = {**os.environ, "PYTHONPATH": str(REPO)}
     told = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True)
     assert b"MemoryError" in told.stderr

@@ -10,10 +10,11 @@ import nbformat
 import pytest
 from nbgrader.utils import compute_checksum
 
-from shared_utils.coursework import build
-from shared_utils.coursework.grading import box, warm, workers
-from shared_utils.coursework.grading.kit import Kit
-from shared_utils.coursework.grading.work import Work, mark
+from shared_utils.grading import kernel_pool
+from shared_utils.grading.supervisor import sandbox, worker_pool
+from shared_utils.grading.supervisor.grade_submission import Work, mark
+from shared_utils.grading.supervisor.grading_spec import Kit
+from shared_utils.pages import build
 from tests.honest import SMALL, submission
 from tests.marking import REPO
 
@@ -24,7 +25,9 @@ pytestmark = [
 SET = "99_words"
 SOURCE = build.text_to_notebook(SMALL[SET])
 MOST = 5
-boxed = pytest.mark.skipif(bool(box.fault()), reason=f"There is no box here: {box.fault()}.")
+boxed = pytest.mark.skipif(
+    bool(sandbox.fault()), reason=f"There is no box here: {sandbox.fault()}."
+)
 
 # what a learner's kernel can see and do
 LOOK = """\
@@ -49,7 +52,7 @@ print(json.dumps(told, default=sorted))
 """
 SPOIL = """\
 import builtins, pathlib, sys
-from shared_utils.coursework import checks
+from shared_utils.problems import checks
 import matplotlib
 builtins.left = checks.left = matplotlib.left = "behind"
 for place in ("/tmp", pathlib.Path.home(), "."):
@@ -57,7 +60,7 @@ for place in ("/tmp", pathlib.Path.home(), "."):
 """
 FIND = """\
 import builtins, pathlib
-from shared_utils.coursework import checks
+from shared_utils.problems import checks
 import matplotlib
 print([hasattr(where, "left") for where in (builtins, checks, matplotlib)],
       [(pathlib.Path(place) / "left").exists() for place in ("/tmp", pathlib.Path.home(), ".")])
@@ -113,7 +116,7 @@ def test_nothing_of_one_submission_is_left_for_the_next():
 @boxed
 def test_submissions_that_run_at_the_same_time_do_not_see_each_other():
     wait = "import time; time.sleep(1)"
-    crew = workers.Crew(kit(), 2)
+    crew = worker_pool.Crew(kit(), 2)
     try:
         both = list(crew.mark([handed_in("ada", wait, LOOK), handed_in("bo", wait, LOOK)]))
     finally:
@@ -127,13 +130,13 @@ def test_without_a_warm_process_kernels_start_cold_and_give_the_same_marks(monke
     def missing():
         raise OSError("there is none")
 
-    monkeypatch.setattr(warm, "nursery", missing)
+    monkeypatch.setattr(kernel_pool, "nursery", missing)
     assert said(mark(kit(), handed_in("ada", "print('cold')"))) == "cold\n"
 
 
 def test_a_warm_process_that_was_killed_is_replaced():
     mark(kit(), handed_in("ada"))
-    warm.nursery().process.kill()
+    kernel_pool.nursery().process.kill()
     # this one cold, the next one warm again
     assert said(mark(kit(), handed_in("ada", "print('cold')"))) == "cold\n"
     found = "import sys; print('matplotlib.pyplot' in sys.modules)"
@@ -141,7 +144,7 @@ def test_a_warm_process_that_was_killed_is_replaced():
 
 
 def test_without_a_box_a_kernel_is_ended_with_all_that_it_started(monkeypatch):
-    monkeypatch.setattr(box, "fault", lambda: "left away")
+    monkeypatch.setattr(sandbox, "fault", lambda: "left away")
     started = "import subprocess, os; print(subprocess.Popen(['sleep', '60']).pid)"
     pid = int(said(mark(kit(), handed_in("ada", started))))
     try:
@@ -157,7 +160,7 @@ def test_an_ordinary_users_box_is_as_tight():
     """The same look around, from a process of a user who has no powers to give up."""
     code = (
         "from tests.test_warm import *\n"
-        "assert not box.fault(), box.fault()\n"
+        "assert not sandbox.fault(), sandbox.fault()\n"
         "print(said(mark(kit(), handed_in('ada', LOOK))))"
     )
     # Python may lie where only root can look
@@ -165,7 +168,7 @@ def test_an_ordinary_users_box_is_as_tight():
     walls = ["bwrap", "--bind", "/", "/", "--dev-bind", "/dev", "/dev", "--cap-add", "ALL"]
     walls += ["--perms", "0755", "--tmpfs", home]
     for prefix in (sys.base_prefix, sys.prefix, str(REPO)):
-        walls += [*box._parents(Path(prefix)), "--ro-bind", prefix, prefix]
+        walls += [*sandbox._parents(Path(prefix)), "--ro-bind", prefix, prefix]
     nobody = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups"]
     nobody += ["--inh-caps=-all", "--bounding-set=-all"]
     environment = {**os.environ, "PYTHONPATH": str(REPO), "HOME": "/tmp", "TMPDIR": "/tmp"}

@@ -14,7 +14,7 @@
 # ## Does everything work here?
 
 # %% hide=true
-from shared_utils.coursework import readiness
+from shared_utils.pages import readiness
 
 readiness.report()
 
@@ -24,7 +24,7 @@ readiness.report()
 # Fifteen lessons in four parts. Each lesson takes about 20 minutes and has a problem set.
 
 # %% hide=true
-from shared_utils.coursework import syllabus
+from shared_utils.course import syllabus
 
 syllabus.course_map()
 
@@ -35,7 +35,7 @@ syllabus.course_map()
 # questions practice has, and which problems grade it.
 
 # %% hide=true
-from shared_utils.practice import coverage
+from shared_utils.authoring import coverage
 
 coverage.table()
 

@@ -33,7 +33,7 @@
 # %% hide=true
 from shared_utils.explore import engine, page, vergence as demos
 from shared_utils.optics import paraxial, vergence
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import vergence as figures
 
 items.ask("reciprocal", "slower-light")

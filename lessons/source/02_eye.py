@@ -33,7 +33,7 @@
 # %% hide=true
 from shared_utils.explore import engine, eye as demos, page
 from shared_utils.optics import accommodation, acuity, model_eyes, paraxial
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import eye as figures
 
 items.ask("sign-of-near-light", "which-way-weaker")

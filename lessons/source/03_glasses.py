@@ -34,7 +34,7 @@
 # %% hide=true
 from shared_utils.explore import engine, glasses as demos, page
 from shared_utils.optics import spectacles, vergence
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import glasses as figures
 
 items.ask("when-it-matters", "what-surgery-leaves")

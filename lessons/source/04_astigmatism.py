@@ -32,7 +32,7 @@
 # %% hide=true
 from shared_utils.explore import astigmatism as demos, engine, page
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import astigmatism as figures
 
 items.ask("virtual-image", "measured-at-another-vertex")

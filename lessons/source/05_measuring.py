@@ -33,7 +33,7 @@
 from shared_utils.explore import engine, measuring as demos, page
 from shared_utils.power import axial_length, cornea, outcomes
 from shared_utils.power.biometry import Eye
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import measuring as figures
 
 items.ask("sign-of-near-light", "which-way-weaker")

@@ -34,7 +34,7 @@ from shared_utils.explore import engine, formulas as demos, page
 from shared_utils.power import formulas, outcomes
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import formulas as figures
 
 items.ask("index-between-instruments", "plane-of-the-price")

@@ -34,7 +34,7 @@
 # %% hide=true
 from shared_utils.explore import engine, outcomes as demos, page
 from shared_utils.power import outcomes
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import outcomes as figures
 
 items.ask("steep-reading", "price-in-short-eye")

@@ -33,7 +33,7 @@
 # %% hide=true
 from shared_utils.explore import difficult_eyes as demos, engine, page
 from shared_utils.power import after_laser, long_eyes, secondary
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import difficult_eyes as figures
 
 items.ask("laser-changes-ratio", "larger-constant")

@@ -32,7 +32,7 @@
 # %% hide=true
 from shared_utils.explore import engine, page, toric as demos
 from shared_utils.power import toric
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import toric as figures
 
 items.ask("mean-of-axes", "back-surface-assumed")

@@ -33,7 +33,7 @@
 from shared_utils.explore import engine, one_focus as demos, page
 from shared_utils.optics import acuity, through_focus
 from shared_utils.optics.lenses import monofocal
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import one_focus as figures
 
 items.ask("sign-of-near-light", "lens-adds")

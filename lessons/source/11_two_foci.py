@@ -34,7 +34,7 @@
 from shared_utils.explore import engine, page, two_foci as demos
 from shared_utils.optics import retina
 from shared_utils.optics.lenses import diffractive_bifocal
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import two_foci as figures
 
 items.ask("blur-disc", "modulation")

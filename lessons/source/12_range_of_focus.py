@@ -34,7 +34,7 @@
 from shared_utils.choice.tasks import LENS_OF
 from shared_utils.explore import engine, page, range_of_focus as demos
 from shared_utils.optics import through_focus
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import light, range_of_focus as figures
 
 items.ask("half-dioptre", "gap-between")

@@ -36,7 +36,7 @@ from scipy.stats import norm
 from shared_utils.explore import engine, examination as demos, page
 from shared_utils.optics import centration, through_focus
 from shared_utils.optics.lenses import diffractive_bifocal
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import examination as figures
 
 items.ask("log-units-of-half", "less-forgiving")

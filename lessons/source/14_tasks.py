@@ -33,7 +33,7 @@
 from shared_utils.choice import tasks
 from shared_utils.explore import engine, page, tasks as demos
 from shared_utils.optics import acuity, through_focus
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import tasks as figures
 
 items.ask("add-for-a-screen", "read-66")

@@ -36,7 +36,7 @@ from shared_utils.choice.tasks import BIFOCAL_ADD_D
 from shared_utils.explore import consultation as demos, engine, page
 from shared_utils.optics import lenses, retina
 from shared_utils.power.formulas import iol_power
-from shared_utils.practice import items
+from shared_utils.bank import items
 from shared_utils.show import consultation as figures
 
 items.ask("sd-and-within", "forgives-mild-glaucoma")

@@ -47,7 +47,7 @@ LIGHT_LOSS_LOGMAR = {"bright": 0.0, "dim": 0.1, "night": 0.2}
 """What light costs in acuity beside what a wider pupil costs: assumed."""
 
 USUAL_PUPIL_MM = {"bright": 3.0, "dim": 4.0, "night": 5.0}
-"""Pupils to reckon with where none was measured: assumed."""
+"""Pupils assumed where none was measured: assumed."""
 
 PAGE_RESERVE_LOGMAR, WORD_RESERVE_LOGMAR = 0.3, 0.1
 

@@ -120,7 +120,7 @@ def chart(place, seed):
 
 
 def keratometry_holds(seen):
-    """Return whether the power can be reckoned from this chart's keratometry.
+    """Return whether the power can be computed from this chart's keratometry.
 
     Parameters
     ----------

@@ -117,7 +117,7 @@ def _parser(steps, name, says, example, folder=False):
 
 
 def _classroom(arguments):
-    from shared_utils.coursework.classroom import Classroom
+    from shared_utils.classroom.classroom import Classroom
 
     return Classroom(arguments.folder)
 
@@ -141,7 +141,7 @@ def _progress(items, says, total):
 
 
 def _new(arguments):
-    from shared_utils.coursework.classroom import new_class
+    from shared_utils.classroom.classroom import new_class
 
     with Console(stderr=True).status("making the class"):
         classroom = new_class(arguments.folder, arguments.roster, arguments.db)
@@ -174,7 +174,7 @@ def _overlay(arguments):
 
 
 def _grade(arguments):
-    from shared_utils.coursework.classroom import unprotected
+    from shared_utils.classroom.classroom import unprotected
 
     classroom = _classroom(arguments)
     name = classroom.find_released(arguments.set)
@@ -247,9 +247,9 @@ def _export(arguments):
     if arguments.kind == "csv":
         print(f"Wrote {classroom.export(target)}")
         return 0
-    from shared_utils.coursework import marks
-    from shared_utils.coursework.grading import settings
-    from shared_utils.practice.standards import oneroster, xapi
+    from shared_utils.classroom import marks
+    from shared_utils.grading.supervisor import settings
+    from shared_utils.standards import oneroster, xapi
 
     of_class = marks.read(settings.gradebook_url(classroom.folder))
     if arguments.kind == "xapi":
@@ -269,9 +269,9 @@ def _export(arguments):
 
 
 def _report(arguments):
-    from shared_utils.coursework import marks
-    from shared_utils.coursework.grading import settings
-    from shared_utils.practice import class_report
+    from shared_utils.classroom import marks
+    from shared_utils.grading.supervisor import settings
+    from shared_utils.reports import class_report
 
     classroom = _classroom(arguments)
     with Console(stderr=True).status("reading the gradebook"):
@@ -283,7 +283,7 @@ def _report(arguments):
 
 
 def _open(arguments):
-    from shared_utils.coursework import server
+    from shared_utils.pages import server
 
     classroom = _classroom(arguments)
     # a query in the address would swallow the server's token, so the form grader is a click away

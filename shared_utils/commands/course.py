@@ -65,14 +65,14 @@ def _parser(commands, name, says, example):
 
 
 def _open(arguments):
-    from shared_utils.coursework import server
+    from shared_utils.pages import server
 
     return server.open_course(arguments.page, arguments.port, browser=not arguments.no_browser)
 
 
 def _build(arguments):
-    from shared_utils.coursework import build
-    from shared_utils.practice import coverage
+    from shared_utils.authoring import coverage
+    from shared_utils.pages import build
 
     console = Console()
     if arguments.from_notebook:
@@ -120,7 +120,8 @@ def _build(arguments):
 
 
 def _check(arguments):
-    from shared_utils.coursework import place, selfcheck
+    from shared_utils.course import place
+    from shared_utils.problems import selfcheck
 
     console = Console(highlight=False, soft_wrap=True)
     name = place.find_set(arguments.set)
@@ -133,7 +134,7 @@ def _check(arguments):
 
 
 def _book(arguments):
-    from shared_utils.coursework import book
+    from shared_utils.pages import book
 
     console = Console(highlight=False, soft_wrap=True)
     with console.status("running the pages"):
@@ -147,9 +148,9 @@ def _book(arguments):
 
 
 def _learner(arguments):
-    from shared_utils.coursework import numbers
+    from shared_utils.course import learner
 
     if arguments.id:
-        numbers.keep_learner_id(arguments.id)
-    print(f"The problems use the numbers of learner: {numbers.learner_id()}")
+        learner.keep_learner_id(arguments.id)
+    print(f"The problems use the numbers of learner: {learner.learner_id()}")
     return 0

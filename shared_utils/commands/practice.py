@@ -53,7 +53,7 @@ def _file_option(parser):
 
 
 def _practice(arguments):
-    from shared_utils.coursework import syllabus
+    from shared_utils.course import syllabus
     from shared_utils.practice import progress, review, terminal
 
     kept = progress.Progress(arguments.file)
@@ -62,10 +62,10 @@ def _practice(arguments):
         print(f"Your progress is in {Path(arguments.export).name}.")
         return 0
     if arguments.as_xapi:
-        from shared_utils.coursework import numbers
-        from shared_utils.practice.standards import xapi
+        from shared_utils.course import learner
+        from shared_utils.standards import xapi
 
-        statements = xapi.of_progress(kept, numbers.learner_id())
+        statements = xapi.of_progress(kept, learner.learner_id())
         count = xapi.write(statements, arguments.as_xapi)
         if kept.notice:
             print(kept.notice)
@@ -96,9 +96,9 @@ def _exam(arguments):
 
 
 def _items(arguments):
-    from shared_utils.coursework import syllabus
-    from shared_utils.practice.items import bank
-    from shared_utils.practice.standards import qti
+    from shared_utils.bank.items import bank
+    from shared_utils.course import syllabus
+    from shared_utils.standards import qti
 
     wanted = syllabus.named(arguments.lessons) if arguments.lessons else None
     items = [item for item in bank().values() if wanted is None or item.lesson in wanted]

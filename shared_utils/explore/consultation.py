@@ -20,7 +20,7 @@ from shared_utils.power.formulas import iol_power, predicted_refraction
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import style
 from shared_utils.show.consultation import FORMULAS
-from shared_utils.show.parts import distance_axis, line_of
+from shared_utils.show.figure_parts import distance_axis, line_of
 from shared_utils.show.style import signed
 
 RIGHT = patient_file.read(patient_file.find("lock_keeper"))
@@ -158,7 +158,7 @@ def order_and_outcome():
             Choice("formula", "Formula:", {name: key for key, name in FORMULAS.items()}, "srk_t"),
         ),
         build=_build_ordered,
-        reckon=lens_ordered,
+        compute=lens_ordered,
         move=_move_ordered,
         sentence=_say_ordered,
         alt=_describe_ordered,
@@ -347,7 +347,7 @@ def two_eye_plan():
             Slider("night_pupil_mm", "Pupil at night, mm", 4, 7, 0.2, 5.4, "mm"),
         ),
         build=_build_plan,
-        reckon=plan_for_two_eyes,
+        compute=plan_for_two_eyes,
         move=_move_plan,
         sentence=_say_plan,
         alt=_describe_plan,
@@ -440,7 +440,7 @@ def hundred_people():
             Slider("times", "With the other lens, times as many", 1, 2.9, 0.1, 2.8),
         ),
         build=_build_hundred,
-        reckon=Hundred,
+        compute=Hundred,
         move=_move_hundred,
         sentence=_say_hundred,
         alt=_describe_hundred,

@@ -63,7 +63,7 @@ class Demo:
     build : callable
         () → (figure, artists): a ``matplotlib.figure.Figure``, drawn once, and a dict of the
         artists that move.
-    reckon : callable
+    compute : callable
         (all control values by name) → data. Takes the whole state, keeps none.
     move : callable
         (artists, data) → None: sets the artists to the data.
@@ -76,7 +76,7 @@ class Demo:
     title: str
     controls: tuple
     build: Callable
-    reckon: Callable
+    compute: Callable
     move: Callable
     sentence: Callable
     alt: Callable
@@ -223,7 +223,7 @@ class Explorer(ipywidgets.VBox):
     def _show(self):
         # an error in a callback would vanish in a log that no learner opens
         try:
-            data = self.demo.reckon(**self.state)
+            data = self.demo.compute(**self.state)
             self.demo.move(self._picture.artists, data)
             shown = {
                 "sentence": self.demo.sentence(data),

@@ -11,11 +11,11 @@ from scipy.interpolate import CubicSpline
 from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.optics import letters, through_focus
 from shared_utils.optics.acuity import blur_circle_arcmin, convert
-from shared_utils.optics.domain import plain
+from shared_utils.optics.domain import unwrap_scalar
 from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, aberration_um, monofocal
 from shared_utils.show import style
+from shared_utils.show.figure_parts import line_of
 from shared_utils.show.one_focus import COARSE_CPD, FINE_CPD, cut_off_cpd, grating, on_screen
-from shared_utils.show.parts import line_of
 from shared_utils.show.style import signed
 
 FINENESS_CPD = np.linspace(0.0, 60.0, 121)
@@ -161,7 +161,7 @@ def contrast_and_fineness():
             Choice("light", "Light:", LIGHTS, "green"),
         ),
         build=_build_contrast,
-        reckon=contrast_passed,
+        compute=contrast_passed,
         move=_move_contrast,
         sentence=_say_contrast,
         alt=_describe_contrast,
@@ -346,7 +346,7 @@ def letters_and_pupil():
             Choice("lens_sa_um", "Lens:", BODIES, CANCELS_CORNEA_UM),
         ),
         build=_build_letters,
-        reckon=letters_through,
+        compute=letters_through,
         move=_move_letters,
         sentence=_say_letters,
         alt=_describe_letters,
@@ -377,7 +377,7 @@ def margin_excess_d(sa_um, pupil_mm):
     (2.2, 0.55)
     """
     square = (np.asarray(pupil_mm) / 2.0) ** 2
-    return plain(4.0 * aberration_um(square, sa_um) / square)
+    return unwrap_scalar(4.0 * aberration_um(square, sa_um) / square)
 
 
 def perfect_eye_steps(pupil_mm, defocus_d):

@@ -20,7 +20,7 @@ from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import predicted_refraction
 from shared_utils.power.lens_steps import choices
 from shared_utils.show import style
-from shared_utils.show.shown import TABLE
+from shared_utils.show.figure_with_alt import TABLE
 from shared_utils.show.style import signed
 
 SERIES_EYES, SERIES_SEED, LABEL_A = 120, 24, 118.4
@@ -220,7 +220,7 @@ def constant_and_errors():
             ),
         ),
         build=_build_series,
-        reckon=series_by_constant,
+        compute=series_by_constant,
         move=_move_series,
         sentence=_say_series,
         alt=_describe_series,
@@ -359,7 +359,7 @@ def clinics_compare():
             ),
         ),
         build=_build_clinics,
-        reckon=clinics_that_compare,
+        compute=clinics_that_compare,
         move=_move_clinics,
         sentence=_say_clinics,
         alt=_describe_clinics,

@@ -8,7 +8,7 @@ from IPython.display import HTML
 
 from shared_utils.explore.engine import SENTENCE_HEIGHT_PX, spoken
 from shared_utils.show import style
-from shared_utils.show.shown import TABLE
+from shared_utils.show.figure_with_alt import TABLE
 from shared_utils.show.style import signed
 
 
@@ -151,7 +151,7 @@ def worked(steps):
     Parameters
     ----------
     steps : sequence of (str, str, float, str)
-        What the step does, how it is reckoned, the result, its unit.
+        What the step does, how it is computed, the result, its unit.
 
     Returns
     -------

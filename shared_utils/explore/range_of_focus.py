@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from shared_utils.choice.tasks import LENS_OF
 from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.show import style
-from shared_utils.show.parts import line_of
+from shared_utils.show.figure_parts import line_of
 from shared_utils.show.range_of_focus import (
     CURVE_D,
     LIMIT_LOGMAR,
@@ -30,8 +30,8 @@ _FOOT_OF_CURVE, _FOOT_OF_EYES = 1.6, 1.78
 _MARKS = (("66 cm", SCREEN_D, "right"), ("40 cm", PHONE_D, "left"))
 
 
-def _reckon_all():
-    """Reckon every curve once; they are kept."""
+def _compute_all():
+    """Compute every curve once; they are kept."""
     for lens_class in LENS_OF:
         for pupil_mm in PUPILS_MM.tolist():
             acuity_curve(lens_class, pupil_mm)
@@ -95,7 +95,7 @@ def curve_of(lens_class, pupil_mm, limit_logmar=LIMIT_LOGMAR):
 
 
 def _build_curve():
-    _reckon_all()
+    _compute_all()
     figure = Figure(figsize=(7.0, 4.1), dpi=style.DPI, layout="constrained")
     axes = figure.add_subplot()
     set_curve_axes(axes, _FOOT_OF_CURVE)
@@ -162,7 +162,7 @@ def curve_and_range():
             Choice("lens_class", "Lens:", CLASSES, "extended depth of focus"),
         ),
         build=_build_curve,
-        reckon=curve_of,
+        compute=curve_of,
         move=_move_curve,
         sentence=_say_curve,
         alt=_describe_curve,
@@ -246,7 +246,7 @@ def two_eyes_with(target_d, pupil_mm, lens_class):
 
 
 def _build_eyes():
-    _reckon_all()
+    _compute_all()
     figure = Figure(figsize=(7.0, 4.3), dpi=style.DPI, layout="constrained")
     axes = figure.add_subplot()
     set_curve_axes(axes, _FOOT_OF_EYES)
@@ -308,7 +308,7 @@ def two_eyes():
             Choice("lens_class", "Lens in both eyes:", CLASSES, "monofocal"),
         ),
         build=_build_eyes,
-        reckon=two_eyes_with,
+        compute=two_eyes_with,
         move=_move_eyes,
         sentence=_say_eyes,
         alt=_describe_eyes,

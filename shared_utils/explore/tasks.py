@@ -11,7 +11,7 @@ from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM, Task
 from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_logmar
 from shared_utils.show import style
-from shared_utils.show.parts import distance_axis, line_of
+from shared_utils.show.figure_parts import distance_axis, line_of
 from shared_utils.show.style import signed
 
 LIGHTS = {
@@ -179,7 +179,7 @@ def task_among_curves():
             Choice("light", "Light:", LIGHTS, "bright"),
         ),
         build=_build_page,
-        reckon=page_among_curves,
+        compute=page_among_curves,
         move=_move_page,
         sentence=_say_page,
         alt=_describe_page,
@@ -305,7 +305,7 @@ def reader_over_a_lens():
             Slider("target_d", "Refraction of both eyes, D", -1.5, 0.5, 0.25, 0, "D", signed=True),
         ),
         build=_build_worn,
-        reckon=tasks_behind,
+        compute=tasks_behind,
         move=_move_worn,
         sentence=_say_worn,
         alt=_describe_worn,
@@ -445,7 +445,7 @@ def light_and_pupil():
             Choice("name", "Task:", {task.name: task.name for task in BY_LIGHT}, "newspaper"),
         ),
         build=_build_lit,
-        reckon=task_in_light,
+        compute=task_in_light,
         move=_move_lit,
         sentence=_say_lit,
         alt=_describe_lit,

@@ -22,7 +22,7 @@ from shared_utils.optics.lenses import (
     monofocal,
 )
 from shared_utils.show import style
-from shared_utils.show.parts import distance_axis, line_of
+from shared_utils.show.figure_parts import distance_axis, line_of
 from shared_utils.show.style import signed
 from shared_utils.show.two_foci import ORDERS, few_distances, focus_words, name_of_order
 
@@ -177,7 +177,7 @@ def steps_and_orders():
             Choice("design", "Lens:", {name: name for name in DESIGNS}, "bifocal"),
         ),
         build=_build_steps,
-        reckon=shares,
+        compute=shares,
         move=_move_steps,
         sentence=_say_steps,
         alt=_describe_steps,
@@ -319,7 +319,7 @@ def contrast_and_share():
             Choice("light", "Light:", {"green, 555 nm": "green", "white": "white"}, "green"),
         ),
         build=_build_halves,
-        reckon=contrast_of_halves,
+        compute=contrast_of_halves,
         move=_move_halves,
         sentence=_say_halves,
         alt=_describe_halves,
@@ -367,7 +367,7 @@ class Lamp:
 
 @cache
 def _lamps():
-    """Profile and share of light around the lamp of every setting, reckoned once."""
+    """Profile and share of light around the lamp of every setting, computed once."""
     inner = np.maximum(_AWAY_ARCMIN - 0.5, 0.0)
     outer = _AWAY_ARCMIN + 0.5
     area = np.pi * (outer**2 - inner**2)
@@ -499,7 +499,7 @@ def lamp_at_night():
             Choice("design", "Lens:", {name: name for name in NIGHT_LENSES}, "bifocal"),
         ),
         build=_build_lamp,
-        reckon=lamp,
+        compute=lamp,
         move=_move_lamp,
         sentence=_say_lamp,
         alt=_describe_lamp,

@@ -8,7 +8,7 @@ measurements of Donders (1864) and Duane (1922).
 
 import numpy as np
 
-from shared_utils.optics.domain import plain, require, require_one_of
+from shared_utils.optics.domain import require, require_one_of, unwrap_scalar
 
 # population: amplitude at birth by the line, D, and what a year takes, D
 HOFSTETTER_LINES = {"minimum": (15.0, 0.25), "average": (18.5, 0.30), "maximum": (25.0, 0.40)}
@@ -48,4 +48,4 @@ def amplitude_at_age(age_years, population="average"):
     """
     age_years = require("age_years", age_years, 5.0, 100.0, hint="Age in years.")
     start_d, loss_d = HOFSTETTER_LINES[require_one_of("population", population, HOFSTETTER_LINES)]
-    return plain(np.maximum(start_d - loss_d * age_years, 0.0))
+    return unwrap_scalar(np.maximum(start_d - loss_d * age_years, 0.0))

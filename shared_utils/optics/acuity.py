@@ -11,7 +11,7 @@ Blendowske, Optom Vis Sci 2015 (abstract); Smith, Optom Vis Sci 1991 (abstract).
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require, require_one_of
+from shared_utils.optics.domain import broadcast, require, require_one_of, unwrap_scalar
 
 ARCMIN_PER_RADIAN = 60.0 * 180.0 / np.pi
 STROKES_PER_LETTER = 5.0
@@ -68,7 +68,7 @@ def convert(value, given, wanted):
     (low, high), _, to_mar = SCALES[require_one_of("given", given, SCALES)]
     _, from_mar, _ = SCALES[require_one_of("wanted", wanted, SCALES)]
     value = require(given, value, low, high, hint="Is this another notation? Name that one.")
-    return plain(from_mar(to_mar(value)))
+    return unwrap_scalar(from_mar(to_mar(value)))
 
 
 def letter_height_mm(logmar, viewing_distance_m):
@@ -97,7 +97,7 @@ def letter_height_mm(logmar, viewing_distance_m):
     """
     logmar, distance_m = _seen(logmar, viewing_distance_m)
     angle = STROKES_PER_LETTER * 10.0**logmar / ARCMIN_PER_RADIAN
-    return plain(1000.0 * distance_m * np.tan(angle))
+    return unwrap_scalar(1000.0 * distance_m * np.tan(angle))
 
 
 def logmar_of_letter(height_mm, viewing_distance_m):
@@ -129,7 +129,7 @@ def logmar_of_letter(height_mm, viewing_distance_m):
         viewing_distance_m=_distance(viewing_distance_m),
     )
     angle_arcmin = np.arctan(height_mm / 1000.0 / distance_m) * ARCMIN_PER_RADIAN
-    return plain(np.log10(angle_arcmin / STROKES_PER_LETTER))
+    return unwrap_scalar(np.log10(angle_arcmin / STROKES_PER_LETTER))
 
 
 def m_units(logmar, viewing_distance_m):
@@ -159,7 +159,7 @@ def m_units(logmar, viewing_distance_m):
     1.0
     """
     logmar, distance_m = _seen(logmar, viewing_distance_m)
-    return plain(distance_m * 10.0**logmar)
+    return unwrap_scalar(distance_m * 10.0**logmar)
 
 
 def logmar_of_m_units(print_m_units, viewing_distance_m):
@@ -190,7 +190,7 @@ def logmar_of_m_units(print_m_units, viewing_distance_m):
         print_m_units=require("print_m_units", print_m_units, 0.01, 1000.0),
         viewing_distance_m=_distance(viewing_distance_m),
     )
-    return plain(np.log10(print_m_units / distance_m))
+    return unwrap_scalar(np.log10(print_m_units / distance_m))
 
 
 def retinal_size_um(angle_arcmin, eye_power_d=60.0):
@@ -225,7 +225,7 @@ def retinal_size_um(angle_arcmin, eye_power_d=60.0):
         ),
         eye_power_d=_eye_power(eye_power_d),
     )
-    return plain(1e6 * np.tan(angle_arcmin / ARCMIN_PER_RADIAN) / eye_power_d)
+    return unwrap_scalar(1e6 * np.tan(angle_arcmin / ARCMIN_PER_RADIAN) / eye_power_d)
 
 
 def blur_circle_arcmin(defocus_d, pupil_mm):
@@ -254,7 +254,7 @@ def blur_circle_arcmin(defocus_d, pupil_mm):
     >>> round(blur_circle_arcmin(1.0, 4.0), 2)
     13.75
     """
-    return plain(_blur_mrad(defocus_d, pupil_mm) / 1000.0 * ARCMIN_PER_RADIAN)
+    return unwrap_scalar(_blur_mrad(defocus_d, pupil_mm) / 1000.0 * ARCMIN_PER_RADIAN)
 
 
 def blur_circle_um(defocus_d, pupil_mm, eye_power_d=60.0):
@@ -288,7 +288,7 @@ def blur_circle_um(defocus_d, pupil_mm, eye_power_d=60.0):
     blur_mrad, eye_power_d = broadcast(
         defocus_d=_blur_mrad(defocus_d, pupil_mm), eye_power_d=_eye_power(eye_power_d)
     )
-    return plain(1000.0 * blur_mrad / eye_power_d)
+    return unwrap_scalar(1000.0 * blur_mrad / eye_power_d)
 
 
 def blendowske_logmar(sphere_d, cylinder_d=0.0, best_logmar=0.0):
@@ -330,7 +330,7 @@ def blendowske_logmar(sphere_d, cylinder_d=0.0, best_logmar=0.0):
         best_logmar=require("best_logmar", best_logmar, *LOGMAR_RANGE),
     )
     square = (sphere_d + cylinder_d / 2.0) ** 2 + (cylinder_d / 2.0) ** 2
-    return plain(best_logmar + np.log10(1.0 + square))
+    return unwrap_scalar(best_logmar + np.log10(1.0 + square))
 
 
 def smith_logmar(defocus_d, pupil_mm, best_logmar=0.0, blended=True):
@@ -373,14 +373,14 @@ def smith_logmar(defocus_d, pupil_mm, best_logmar=0.0, blended=True):
     )
     mar_arcmin = SMITH_ARCMIN_PER_MM_D * pupil_mm * np.abs(defocus_d)
     if blended:
-        return plain(np.log10(np.hypot(10.0**best_logmar, mar_arcmin)))
+        return unwrap_scalar(np.log10(np.hypot(10.0**best_logmar, mar_arcmin)))
     small = np.abs(defocus_d) < SMITH_FROM_D
     if np.any(small):
         raise ValueError(
             f"defocus_d is {defocus_d[small].flat[0]:.6g} D; the linear law holds from 1 D (or "
             "−1 D and below): give more, or ask for the blend."
         )
-    return plain(np.log10(mar_arcmin))
+    return unwrap_scalar(np.log10(mar_arcmin))
 
 
 def _seen(logmar, viewing_distance_m):

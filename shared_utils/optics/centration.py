@@ -12,7 +12,7 @@ defocus, from memory); Keating, *Geometric, Physical and Visual Optics* (Prentic
 
 import numpy as np
 
-from shared_utils.optics.domain import plain, require
+from shared_utils.optics.domain import require, unwrap_scalar
 
 ZONE_RANGE_MM = (1.0, 9.0)
 ZONE_HINT = "The diameter over which the aberration counts, in mm."
@@ -44,7 +44,7 @@ def over_zone_um(sa_um, zone_mm):
     """
     sa_um = _aberration("sa_um", sa_um)
     zone_mm = require("zone_mm", zone_mm, *ZONE_RANGE_MM, hint=ZONE_HINT)
-    return plain(sa_um * (zone_mm / TABLE_ZONE_MM) ** 4)
+    return unwrap_scalar(sa_um * (zone_mm / TABLE_ZONE_MM) ** 4)
 
 
 def coma_um(lens_sa_um, decentration_mm, zone_mm=TABLE_ZONE_MM):
@@ -81,7 +81,7 @@ def coma_um(lens_sa_um, decentration_mm, zone_mm=TABLE_ZONE_MM):
     )
     zone_mm = require("zone_mm", zone_mm, *ZONE_RANGE_MM, hint=ZONE_HINT)
     over_six = 2.0 * np.sqrt(10.0) / 3.0 * np.abs(sa_um) * decentration_mm
-    return plain(over_six * (zone_mm / TABLE_ZONE_MM) ** 3)
+    return unwrap_scalar(over_six * (zone_mm / TABLE_ZONE_MM) ** 3)
 
 
 def left_over_um(corneal_sa_um, lens_sa_um, decentration_mm, zone_mm=TABLE_ZONE_MM):
@@ -108,7 +108,7 @@ def left_over_um(corneal_sa_um, lens_sa_um, decentration_mm, zone_mm=TABLE_ZONE_
     corneal_sa_um = _aberration("corneal_sa_um", corneal_sa_um)
     lens_sa_um = _aberration("lens_sa_um", lens_sa_um)
     spherical = over_zone_um(1.0, zone_mm) * (corneal_sa_um + lens_sa_um)
-    return plain(np.hypot(spherical, coma_um(lens_sa_um, decentration_mm, zone_mm)))
+    return unwrap_scalar(np.hypot(spherical, coma_um(lens_sa_um, decentration_mm, zone_mm)))
 
 
 def equivalent_defocus_d(rms_um, zone_mm=TABLE_ZONE_MM):
@@ -139,7 +139,7 @@ def equivalent_defocus_d(rms_um, zone_mm=TABLE_ZONE_MM):
     """
     rms_um = require("rms_um", rms_um, 0.0, 20.0, hint="In micrometres, not nm or waves.")
     zone_mm = require("zone_mm", zone_mm, *ZONE_RANGE_MM, hint=ZONE_HINT)
-    return plain(4.0 * np.sqrt(3.0) * rms_um / (zone_mm / 2.0) ** 2)
+    return unwrap_scalar(4.0 * np.sqrt(3.0) * rms_um / (zone_mm / 2.0) ** 2)
 
 
 def halo_shift_arcmin(add_d, decentration_mm):
@@ -170,7 +170,7 @@ def halo_shift_arcmin(add_d, decentration_mm):
     """
     add_d = require("add_d", add_d, 0.0, 6.0, hint="At the corneal plane.")
     decentration_mm = require("decentration_mm", decentration_mm, 0.0, 2.0, hint="In mm.")
-    return plain(np.degrees(add_d * decentration_mm / 1000.0) * 60.0)
+    return unwrap_scalar(np.degrees(add_d * decentration_mm / 1000.0) * 60.0)
 
 
 def _aberration(name, value):

@@ -11,7 +11,7 @@ Thibos, Ye, Zhang & Bradley, Appl Opt 1992;31:3594; Atchison & Smith, J Opt Soc 
 Coefficients from memory, held together by tests that join them to the model eyes.
 """
 
-from shared_utils.optics.domain import broadcast, plain, require, require_one_of
+from shared_utils.optics.domain import broadcast, require, require_one_of, unwrap_scalar
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM
 
 CAUCHY = {  # a, b (nm²), c (nm⁴), d (nm⁶) of n = a + b/λ² + c/λ⁴ + d/λ⁶
@@ -45,7 +45,7 @@ def reduced_eye_index(wavelength_nm):
     >>> round(reduced_eye_index(589.0), 3)
     1.333
     """
-    return plain(1.320535 + 4.685 / (_wavelength(wavelength_nm) - 214.102))
+    return unwrap_scalar(1.320535 + 4.685 / (_wavelength(wavelength_nm) - 214.102))
 
 
 def cauchy_index(medium, wavelength_nm):
@@ -74,7 +74,7 @@ def cauchy_index(medium, wavelength_nm):
     """
     a, b, c, d = CAUCHY[require_one_of("medium", medium, CAUCHY)]
     square = _wavelength(wavelength_nm) ** 2
-    return plain(a + b / square + c / square**2 + d / square**3)
+    return unwrap_scalar(a + b / square + c / square**2 + d / square**3)
 
 
 def refraction(wavelength_nm, law="thibos", in_focus_nm=None):
@@ -114,11 +114,11 @@ def refraction(wavelength_nm, law="thibos", in_focus_nm=None):
     of = LAWS[require_one_of("law", law, LAWS)]
     wavelength_nm = _wavelength(wavelength_nm)
     if in_focus_nm is None:
-        return plain(of(wavelength_nm))
+        return unwrap_scalar(of(wavelength_nm))
     wavelength_nm, in_focus_nm = broadcast(
         wavelength_nm=wavelength_nm, in_focus_nm=_wavelength(in_focus_nm, "in_focus_nm")
     )
-    return plain(of(wavelength_nm) - of(in_focus_nm))
+    return unwrap_scalar(of(wavelength_nm) - of(in_focus_nm))
 
 
 def _thibos(wavelength_nm):

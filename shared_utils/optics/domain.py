@@ -134,10 +134,10 @@ def require_one_of(name, value, allowed):
     return value
 
 
-def plain(array):
+def unwrap_scalar(array):
     """Return a builtin float for a single number, the array itself otherwise.
 
-    >>> plain(np.array(2.5))
+    >>> unwrap_scalar(np.array(2.5))
     2.5
     """
     return float(array) if np.ndim(array) == 0 else array

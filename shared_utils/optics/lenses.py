@@ -22,7 +22,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import plain, require, shown
+from shared_utils.optics.domain import require, shown, unwrap_scalar
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM, luminosity
 
 DESIGN_WAVELENGTH_NM = 555.0
@@ -78,7 +78,7 @@ def corneal_add_d(lens_add_d, lens_position_mm=5.4, corneal_power_d=43.0):
     lens_add_d = require("lens_add_d", lens_add_d, 0.0, 10.0)
     position_mm = require("lens_position_mm", lens_position_mm, 2.0, 9.0)
     cornea_d = require("corneal_power_d", corneal_power_d, 30.0, 60.0)
-    return plain(lens_add_d * (1.0 - position_mm / 1000.0 / 1.336 * cornea_d) ** 2)
+    return unwrap_scalar(lens_add_d * (1.0 - position_mm / 1000.0 / 1.336 * cornea_d) ** 2)
 
 
 @dataclass(frozen=True)
@@ -139,7 +139,9 @@ class Lens:
             µm; the same for every wavelength.
         """
         u = require("u_mm2", u_mm2, 0.0, hint="The square of the radius.")
-        return plain(self._profile_um(u) + aberration_um(u, self.lens_sa_um, self.lens_sa6_um))
+        return unwrap_scalar(
+            self._profile_um(u) + aberration_um(u, self.lens_sa_um, self.lens_sa6_um)
+        )
 
     def transmission(self, u_mm2):
         """Return the amplitude that passes at each place of the pupil, 0 to 1.
@@ -153,7 +155,7 @@ class Lens:
         -------
         float or array
         """
-        return plain(np.ones_like(require("u_mm2", u_mm2, 0.0)))
+        return unwrap_scalar(np.ones_like(require("u_mm2", u_mm2, 0.0)))
 
     def zone_radii_mm(self, pupil_mm):
         """Return the radii inside a pupil at which the lens changes abruptly.
@@ -216,7 +218,7 @@ class Lens:
         if white:
             weight = luminosity(wavelength_nm)
             energies = {m: np.average(e, weights=weight) for m, e in energies.items()}
-        return {m: plain(e) for m, e in energies.items()}
+        return {m: unwrap_scalar(e) for m, e in energies.items()}
 
     def energy_budget(self, wavelength_nm=DESIGN_WAVELENGTH_NM, pupil_mm=3.0):
         """Return where the light goes: to each focus by name, and what no focus gets.
@@ -268,7 +270,7 @@ class Lens:
         wavelength_nm = require(
             "wavelength_nm", wavelength_nm, *WAVELENGTH_RANGE_NM, hint=WAVELENGTH_HINT
         )
-        return plain(self._order_power_d(order, wavelength_nm / DESIGN_WAVELENGTH_NM))
+        return unwrap_scalar(self._order_power_d(order, wavelength_nm / DESIGN_WAVELENGTH_NM))
 
     # what a class of lens adds to the above; u is an array already checked
 
@@ -485,7 +487,9 @@ class SmallAperture(Lens):
 
     def transmission(self, u_mm2):
         u = require("u_mm2", u_mm2, 0.0)
-        return plain(np.where((u < self.hole_mm**2 / 4) | (u > self.mask_mm**2 / 4), 1.0, 0.0))
+        return unwrap_scalar(
+            np.where((u < self.hole_mm**2 / 4) | (u > self.mask_mm**2 / 4), 1.0, 0.0)
+        )
 
     def _edges_mm2(self, u_max):
         edges = np.array([self.hole_mm, self.mask_mm]) ** 2 / 4.0
@@ -524,7 +528,7 @@ def aberration_um(u_mm2, sa_um, sa6_um=0.0):
     1.342
     """
     u = require("u_mm2", u_mm2, 0.0) / 9.0
-    return plain(6.0 * np.sqrt(5.0) * sa_um * u**2 + 20.0 * np.sqrt(7.0) * sa6_um * u**3)
+    return unwrap_scalar(6.0 * np.sqrt(5.0) * sa_um * u**2 + 20.0 * np.sqrt(7.0) * sa6_um * u**3)
 
 
 def _one_add(add_d, low=ADD_RANGE_D[0]):

@@ -10,7 +10,7 @@ Gaussian is off by 0.06.
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from shared_utils.optics.domain import plain, require
+from shared_utils.optics.domain import require, unwrap_scalar
 
 WAVELENGTH_RANGE_NM = (380.0, 780.0)
 WAVELENGTH_HINT = "Green is 555 nm; in micrometres? Multiply by 1000."
@@ -53,4 +53,4 @@ def luminosity(wavelength_nm):
     wavelength_nm = require(
         "wavelength_nm", wavelength_nm, *WAVELENGTH_RANGE_NM, hint=WAVELENGTH_HINT
     )
-    return plain(np.exp(_LOG_V(wavelength_nm)))
+    return unwrap_scalar(np.exp(_LOG_V(wavelength_nm)))

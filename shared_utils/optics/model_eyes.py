@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shared_utils.optics import paraxial
-from shared_utils.optics.domain import broadcast, plain, require, require_one_of
+from shared_utils.optics.domain import broadcast, require, require_one_of, unwrap_scalar
 from shared_utils.optics.vergence import (
     INDEX_HINT,
     INDEX_RANGE,
@@ -83,7 +83,7 @@ class Gradient:
         float or array
         """
         depth_mm = require("depth_mm", depth_mm, *SLAB_RANGE_MM)
-        return plain(self._at(depth_mm))
+        return unwrap_scalar(self._at(depth_mm))
 
     def matrix(self, thickness_mm):
         """Return the ray-transfer matrix of a slab of this medium.
@@ -526,7 +526,7 @@ def axial_length(eye, refraction_d, vertex_mm=12.0):
     with np.errstate(divide="ignore"):  # an image at infinity: turned away below
         reduced_m = (a - b * at_cornea_d) / (d * at_cornea_d - c)
     length_mm = eye.length_mm() + 1000.0 * eye.index[-1] * reduced_m
-    return plain(_axial_length(length_mm, "This is what the refraction_d asks of the eye."))
+    return unwrap_scalar(_axial_length(length_mm, "This is what the refraction_d asks of the eye."))
 
 
 def _require_eye(eye):

@@ -21,7 +21,7 @@ from math import factorial
 
 import numpy as np
 
-from shared_utils.optics.domain import plain, require
+from shared_utils.optics.domain import require, unwrap_scalar
 from shared_utils.optics.paraxial import System
 from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE
 
@@ -720,7 +720,7 @@ def zernike(n, m, radius, angle_rad):
     )
     norm = np.sqrt((n + 1.0) * (2.0 if m else 1.0))
     wave = np.sin(k * angle_rad) if m < 0 else np.cos(k * angle_rad)
-    return plain(norm * radial * wave)
+    return unwrap_scalar(norm * radial * wave)
 
 
 def _beam(system, pupil_mm, field_deg, rings, spokes):

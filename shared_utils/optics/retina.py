@@ -6,7 +6,7 @@ is the fraction of all light that passes the pupil, so a spread counts per arcmi
 integral is 1. A mask makes the image dimmer: `Lens.energy_budget` says by how much, and it is not
 counted a second time here.
 
-A lens that sits round the axis is reckoned by radii. One that is decentred or tilted, or an eye
+A lens that sits round the axis is computed by radii. One that is decentred or tilted, or an eye
 with coma, takes a `Placement` and the slower square route.
 
 Wherever a picture from here is shown, `through_focus.LIMITS` is shown with it: no scatter, so the
@@ -26,7 +26,7 @@ import numpy as np
 from scipy import fft
 from scipy.interpolate import CubicSpline
 
-from shared_utils.optics.domain import plain, require, require_one
+from shared_utils.optics.domain import require, require_one, unwrap_scalar
 from shared_utils.optics.fourier_bessel import MRAD_PER_DEG, Light
 from shared_utils.optics.lenses import (
     PUPIL_HINT,
@@ -200,7 +200,7 @@ def encircled_energy(
         wavelength_nm,
         corneal_sa_um,
     )
-    return plain(np.clip(within, 0.0, 1.0))
+    return unwrap_scalar(np.clip(within, 0.0, 1.0))
 
 
 def halo_profile(lens, pupil_mm, angle_arcmin, defocus_d=0.0, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
@@ -235,7 +235,7 @@ def halo_profile(lens, pupil_mm, angle_arcmin, defocus_d=0.0, corneal_sa_um=AVER
     edges = np.stack([inner, outer], axis=-1)
     within = encircled_energy(lens, pupil_mm, edges, defocus_d, None, corneal_sa_um)
     light = (within[..., 1] - within[..., 0]) / (np.pi * (outer**2 - inner**2))
-    return plain(np.maximum(light, 0.0))
+    return unwrap_scalar(np.maximum(light, 0.0))
 
 
 def geometric_halo_arcmin(pupil_mm, add_d):
@@ -266,7 +266,7 @@ def geometric_halo_arcmin(pupil_mm, add_d):
     """
     pupil_mm = require("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
     add_d = require("add_d", add_d, 0.0, 6.0)
-    return plain(pupil_mm * add_d / MRAD_PER_ARCMIN)
+    return unwrap_scalar(pupil_mm * add_d / MRAD_PER_ARCMIN)
 
 
 def halo_diameter_arcmin(lens, pupil_mm, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
@@ -537,7 +537,7 @@ def _spread(engine, unit, lens, pupil_mm, angle_arcmin, defocus_d, wavelength_nm
         defocus.ravel(),
         angle.ravel() * MRAD_PER_ARCMIN,
     )
-    return plain(unit * light.reshape(defocus.shape + angle.shape))
+    return unwrap_scalar(unit * light.reshape(defocus.shape + angle.shape))
 
 
 @lru_cache(maxsize=16)

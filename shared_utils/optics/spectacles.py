@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE, VERTEX_RANGE_MM, vergence
 
 LENS_POWER_RANGE_D = (-40.0, 40.0)
@@ -27,7 +27,7 @@ class Magnification:
     @property
     def percent(self):
         """The change of size, %; negative for a smaller image."""
-        return plain(100.0 * (np.asarray(self.total) - 1.0))
+        return unwrap_scalar(100.0 * (np.asarray(self.total) - 1.0))
 
 
 def magnification(
@@ -94,7 +94,7 @@ def magnification(
     power_d, front_d, thickness_mm, index, vertex_mm, pupil_depth_mm = given
     shape = _factor("front_surface_d", front_d, thickness_mm / 1000.0 / index)
     power = _factor("back_vertex_power_d", power_d, (vertex_mm + pupil_depth_mm) / 1000.0)
-    return Magnification(plain(shape), plain(power), plain(shape * power))
+    return Magnification(unwrap_scalar(shape), unwrap_scalar(power), unwrap_scalar(shape * power))
 
 
 def _factor(name, power_d, distance_m):
@@ -137,7 +137,7 @@ def aniseikonia_percent(right_magnification, left_magnification):
         right_magnification=require("right_magnification", right_magnification, 0.1, 10.0),
         left_magnification=require("left_magnification", left_magnification, 0.1, 10.0),
     )
-    return plain(100.0 * (right / left - 1.0))
+    return unwrap_scalar(100.0 * (right / left - 1.0))
 
 
 def relative_magnification(spectacle_d, eye_power_d, lens_to_principal_mm=14.0, standard_d=60.0):
@@ -187,7 +187,7 @@ def relative_magnification(spectacle_d, eye_power_d, lens_to_principal_mm=14.0, 
             f"spectacle_d of {spectacle_d[together_d <= 0.0].flat[0]:.6g} D leaves lens and eye "
             "together without converging power; give a weaker lens in D or a shorter way."
         )
-    return plain(standard_d / together_d)
+    return unwrap_scalar(standard_d / together_d)
 
 
 def prism(decentration_mm, power_d):
@@ -229,7 +229,7 @@ def prism(decentration_mm, power_d):
         ),
         power_d=require("power_d", power_d, *LENS_POWER_RANGE_D),
     )
-    return plain(decentration_mm / 10.0 * power_d)
+    return unwrap_scalar(decentration_mm / 10.0 * power_d)
 
 
 def vertical_imbalance(right_d, left_d, gaze_down_mm):
@@ -263,7 +263,7 @@ def vertical_imbalance(right_d, left_d, gaze_down_mm):
         left_d=require("left_d", left_d, *LENS_POWER_RANGE_D),
         gaze_down_mm=require("gaze_down_mm", gaze_down_mm, -50.0, 50.0),
     )
-    return plain(np.asarray(prism(gaze_down_mm, right_d)) - prism(gaze_down_mm, left_d))
+    return unwrap_scalar(np.asarray(prism(gaze_down_mm, right_d)) - prism(gaze_down_mm, left_d))
 
 
 def reading_add(object_distance_m, amplitude_d=0.0, used_share=0.5):
@@ -312,4 +312,4 @@ def reading_add(object_distance_m, amplitude_d=0.0, used_share=0.5):
         used_share=require("used_share", used_share, 0.0, 1.0, hint="A share, not a percentage."),
     )
     demand_d = -np.asarray(vergence(object_distance_m))
-    return plain(np.maximum(demand_d - used_share * amplitude_d, 0.0))
+    return unwrap_scalar(np.maximum(demand_d - used_share * amplitude_d, 0.0))

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shared_utils.optics import vergence
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 
 SPHERE_RANGE_D = (-100.0, 100.0)
 CYLINDER_RANGE_D = (-40.0, 40.0)
@@ -78,9 +78,9 @@ class SpheroCylinder:
         sphere_d = np.where(none, sphere_d + cylinder_d / 2.0, sphere_d) + 0.0  # +0: no −0
         cylinder_d = np.where(none, 0.0, cylinder_d)
         axis_deg = np.where(none, 180.0, _fold(axis_deg))
-        object.__setattr__(self, "sphere_d", plain(sphere_d))
-        object.__setattr__(self, "cylinder_d", plain(cylinder_d))
-        object.__setattr__(self, "axis_deg", plain(axis_deg))
+        object.__setattr__(self, "sphere_d", unwrap_scalar(sphere_d))
+        object.__setattr__(self, "cylinder_d", unwrap_scalar(cylinder_d))
+        object.__setattr__(self, "axis_deg", unwrap_scalar(axis_deg))
 
     @classmethod
     def from_power_vector(cls, m_d, j0_d, j45_d):
@@ -132,19 +132,21 @@ class SpheroCylinder:
         half = -np.asarray(self.cylinder_d) / 2.0
         return PowerVector(
             self.spherical_equivalent_d,
-            plain(half * np.cos(twice)),
-            plain(half * np.sin(twice)),
+            unwrap_scalar(half * np.cos(twice)),
+            unwrap_scalar(half * np.sin(twice)),
         )
 
     @property
     def spherical_equivalent_d(self):
         """Mean of the two meridians, S + C/2, D."""
-        return plain(self.sphere_d + np.asarray(self.cylinder_d) / 2.0)
+        return unwrap_scalar(self.sphere_d + np.asarray(self.cylinder_d) / 2.0)
 
     @property
     def blur_strength_d(self):
         """Length of the power vector, √(M² + J0² + J45²), D: how much it blurs, with no sign."""
-        return plain(np.hypot(self.spherical_equivalent_d, np.asarray(self.cylinder_d) / 2.0))
+        return unwrap_scalar(
+            np.hypot(self.spherical_equivalent_d, np.asarray(self.cylinder_d) / 2.0)
+        )
 
     @property
     def axis_is_meaningful(self):
@@ -185,7 +187,9 @@ class SpheroCylinder:
             axis_deg=self.axis_deg,
             meridian_deg=meridian_deg,
         )
-        return plain(sphere_d + cylinder_d * np.sin(np.radians(meridian_deg - axis_deg)) ** 2)
+        return unwrap_scalar(
+            sphere_d + cylinder_d * np.sin(np.radians(meridian_deg - axis_deg)) ** 2
+        )
 
     def transposed(self):
         """Return the same lens written with the cylinder of the other sign.
@@ -353,7 +357,7 @@ class Sturm:
     @property
     def interval_mm(self):
         """Length of the interval of Sturm, mm."""
-        return plain(self.second_line_mm - np.asarray(self.first_line_mm))
+        return unwrap_scalar(self.second_line_mm - np.asarray(self.first_line_mm))
 
 
 def interval_of_sturm(refraction, pupil_mm, emmetropic_power_d=60.0, index=4 / 3):
@@ -413,11 +417,11 @@ def interval_of_sturm(refraction, pupil_mm, emmetropic_power_d=60.0, index=4 / 3
     )
     mean_d = (along_d + across_d) / 2.0
     return Sturm(
-        first_line_mm=plain(1000.0 * index / np.maximum(along_d, across_d)),
-        second_line_mm=plain(1000.0 * index / np.minimum(along_d, across_d)),
-        circle_mm=plain(1000.0 * index / mean_d),
-        circle_diameter_um=plain(1000.0 * pupil_mm * np.abs(cylinder_d) / 2.0 / mean_d),
-        retina_mm=plain(1000.0 * index / power_d),
+        first_line_mm=unwrap_scalar(1000.0 * index / np.maximum(along_d, across_d)),
+        second_line_mm=unwrap_scalar(1000.0 * index / np.minimum(along_d, across_d)),
+        circle_mm=unwrap_scalar(1000.0 * index / mean_d),
+        circle_diameter_um=unwrap_scalar(1000.0 * pupil_mm * np.abs(cylinder_d) / 2.0 / mean_d),
+        retina_mm=unwrap_scalar(1000.0 * index / power_d),
     )
 
 

@@ -19,7 +19,7 @@ from functools import lru_cache
 import numpy as np
 
 from shared_utils.optics.chromatic import refraction
-from shared_utils.optics.domain import broadcast, plain, require, require_one
+from shared_utils.optics.domain import broadcast, require, require_one, unwrap_scalar
 from shared_utils.optics.fourier_bessel import (
     MRAD_PER_DEG,
     Light,
@@ -123,7 +123,7 @@ def transfer(
         defocus_d.ravel(),
         frequency_cpd.ravel(),
     )
-    return plain(contrast.reshape(defocus_d.shape + frequency_cpd.shape))
+    return unwrap_scalar(contrast.reshape(defocus_d.shape + frequency_cpd.shape))
 
 
 def mtf(
@@ -158,7 +158,7 @@ def mtf(
     >>> round(mtf(monofocal(), 4.0, 0.0, 62.9, wavelength_nm=555.0, corneal_sa_um=0.0), 2)
     0.39
     """
-    return plain(
+    return unwrap_scalar(
         np.abs(transfer(lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um))
     )
 
@@ -188,7 +188,7 @@ def mtf_area(lens, pupil_mm, defocus_d, wavelength_nm=None, corneal_sa_um=AVERAG
     """
     per_mm, weight = _gauss_between(0.0, _AREA_TO_PER_MM, 24)
     frequency_cpd = per_mm * LENGTH_OF_ONE_DEGREE_MM
-    return plain(
+    return unwrap_scalar(
         mtf(lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um) @ weight
     )
 
@@ -222,7 +222,7 @@ def neural_contrast_sensitivity(frequency_cpd):
     cut_off = pupil_mm / (DESIGN_WAVELENGTH_NM / 1000.0) * MRAD_PER_DEG
     corner = 21.95 - 5.512 * pupil_mm + 0.3922 * pupil_mm**2
     optics = np.sqrt(diffraction_limit(f / cut_off)) * (1.0 + (f / corner) ** 2) ** -0.62
-    return plain(whole / optics)
+    return unwrap_scalar(whole / optics)
 
 
 def visual_strehl(
@@ -256,7 +256,7 @@ def visual_strehl(
     weight = weight * frequency_cpd * neural_contrast_sensitivity(frequency_cpd)
     passed = transfer(lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um)
     cut_off = float(pupil_mm) / (DESIGN_WAVELENGTH_NM / 1000.0) * MRAD_PER_DEG
-    return plain(passed @ weight / (diffraction_limit(frequency_cpd / cut_off) @ weight))
+    return unwrap_scalar(passed @ weight / (diffraction_limit(frequency_cpd / cut_off) @ weight))
 
 
 def acuity_logmar(lens, pupil_mm, defocus_d, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
@@ -301,7 +301,7 @@ def acuity_logmar(lens, pupil_mm, defocus_d, corneal_sa_um=AVERAGE_CORNEA_SA_UM)
         here = pupil_mm == pupil
         area = mtf_area(lens, pupil, defocus_d[here], corneal_sa_um=corneal_sa_um)
         acuity[here] = _AT_BEST_LOGMAR + _PER_AREA_LOGMAR / np.maximum(area, 0.1)
-    return plain(np.clip(acuity, *_ACUITY_RANGE_LOGMAR))
+    return unwrap_scalar(np.clip(acuity, *_ACUITY_RANGE_LOGMAR))
 
 
 def usable_range_d(lens, pupil_mm, limit_logmar=0.2, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
@@ -343,7 +343,7 @@ def usable_range_d(lens, pupil_mm, limit_logmar=0.2, corneal_sa_um=AVERAGE_CORNE
         acuity = acuity_logmar(lens, pupil, vergence, corneal_sa_um)
         for place in np.argwhere(pupil_mm == pupil):
             reach[tuple(place)] = _first_crossing(-vergence, acuity, limit_logmar[tuple(place)])
-    return plain(reach)
+    return unwrap_scalar(reach)
 
 
 def contrast_loss_log(
@@ -398,7 +398,7 @@ def contrast_loss_log(
             "there; give fewer cycles/degree."
         )
     with np.errstate(divide="ignore"):
-        return plain(np.log10(beside) - np.log10(np.asarray(mtf(lens, *rest))))
+        return unwrap_scalar(np.log10(beside) - np.log10(np.asarray(mtf(lens, *rest))))
 
 
 @lru_cache(maxsize=16)

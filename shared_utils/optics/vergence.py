@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 
 INDEX_RANGE = (1.0, 4.0)
 INDEX_HINT = "A refractive index: air 1, aqueous 1.336, glass about 1.5."
@@ -60,7 +60,7 @@ def vergence(distance_m, index=1.0):
             "distance_m is 0 m; at the point itself vergence has no value: give a distance "
             "other than 0 m, negative for a real object."
         )
-    return plain(index / distance_m)
+    return unwrap_scalar(index / distance_m)
 
 
 def focus_distance(vergence_d, index=1.0):
@@ -91,7 +91,7 @@ def focus_distance(vergence_d, index=1.0):
     index = require("index", index, *INDEX_RANGE, hint=INDEX_HINT)
     vergence_d, index = broadcast(vergence_d=vergence_d, index=index)
     with np.errstate(divide="ignore"):
-        return plain(np.where(vergence_d == 0, np.inf, index / vergence_d))
+        return unwrap_scalar(np.where(vergence_d == 0, np.inf, index / vergence_d))
 
 
 def refract(vergence_d, power_d):
@@ -121,7 +121,7 @@ def refract(vergence_d, power_d):
     vergence_d = require("vergence_d", vergence_d)
     power_d = require("power_d", power_d, *POWER_RANGE_D)
     vergence_d, power_d = broadcast(vergence_d=vergence_d, power_d=power_d)
-    return plain(vergence_d + power_d)
+    return unwrap_scalar(vergence_d + power_d)
 
 
 def propagate(vergence_d, distance_m, index=1.0):
@@ -171,7 +171,7 @@ def propagate(vergence_d, distance_m, index=1.0):
             f"{vergence_d[at_focus].flat[0]:.6g} D, where vergence is infinite: "
             "choose a distance in m short of the focus or beyond it."
         )
-    return plain(vergence_d / remaining)
+    return unwrap_scalar(vergence_d / remaining)
 
 
 def surface_power(radius_mm, index_before, index_after):
@@ -214,7 +214,7 @@ def surface_power(radius_mm, index_before, index_after):
             f"radius_mm is {radius_mm[np.abs(radius_mm) < 0.1].flat[0]:.6g} mm; give at least "
             "0.1 mm (or −0.1 mm and below). In metres? Multiply by 1000."
         )
-    return plain(1000.0 * (index_after - index_before) / radius_mm)
+    return unwrap_scalar(1000.0 * (index_after - index_before) / radius_mm)
 
 
 def at_vertex(refraction_d, from_mm, to_mm):
@@ -291,7 +291,7 @@ def magnification(object_vergence_d, image_vergence_d):
             "image_vergence_d is 0 D: the image lies at infinity and has no size; give a "
             "vergence in D other than 0."
         )
-    return plain(object_vergence_d / image_vergence_d)
+    return unwrap_scalar(object_vergence_d / image_vergence_d)
 
 
 @dataclass(frozen=True)
@@ -363,12 +363,12 @@ def two_lenses(first_power_d, second_power_d, separation_m, object_vergence_d=0.
         times = object_vergence_d * between / np.asarray(after_second_d)
     times = np.where(object_vergence_d == 0, 0.0, times)
     return LensPair(
-        at_first_d=plain(object_vergence_d),
+        at_first_d=unwrap_scalar(object_vergence_d),
         after_first_d=after_first_d,
         at_second_d=at_second_d,
         after_second_d=after_second_d,
         image_distance_m=focus_distance(after_second_d, index),
-        magnification=plain(times),
+        magnification=unwrap_scalar(times),
     )
 
 
@@ -446,11 +446,11 @@ def thick_lens(front_power_d, back_power_d, thickness_mm, index):
         front_principal = np.where(power == 0, np.inf, 1000.0 * reduced_m * back_power_d / power)
         back_principal = np.where(power == 0, np.inf, -1000.0 * reduced_m * front_power_d / power)
     return ThickLens(
-        equivalent_power_d=plain(power),
-        front_vertex_power_d=plain(power / front_left),
-        back_vertex_power_d=plain(power / back_left),
-        front_principal_mm=plain(front_principal),
-        back_principal_mm=plain(back_principal),
+        equivalent_power_d=unwrap_scalar(power),
+        front_vertex_power_d=unwrap_scalar(power / front_left),
+        back_vertex_power_d=unwrap_scalar(power / back_left),
+        front_principal_mm=unwrap_scalar(front_principal),
+        back_principal_mm=unwrap_scalar(back_principal),
     )
 
 
@@ -563,4 +563,4 @@ def accommodation_demand(refraction_d, object_distance_m, vertex_mm=12.0):
     )
     relaxed_d = at_vertex(refraction_d, vertex_mm, 0.0)
     near_d = propagate(refraction_d + vergence(object_distance_m), vertex_mm / 1000.0)
-    return plain(np.asarray(relaxed_d) - near_d)
+    return unwrap_scalar(np.asarray(relaxed_d) - near_d)

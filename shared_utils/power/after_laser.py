@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.optics.vergence import at_vertex
 from shared_utils.power.biometry import K_RANGE_D, KERATOMETER_SCALE
 from shared_utils.power.core import TARGET_RANGE_D, VERTEX_HINT, VERTEX_RANGE_MM, Steps
@@ -65,7 +65,7 @@ def treated_refraction(refraction_before_d, refraction_after_d, vertex_mm=12.0):
         vertex_mm=require("vertex_mm", vertex_mm, *VERTEX_RANGE_MM, hint=VERTEX_HINT),
     )
     before_d = np.asarray(at_vertex(before_d, vertex_mm, 0.0))
-    return plain(before_d - np.asarray(at_vertex(after_d, vertex_mm, 0.0)))
+    return unwrap_scalar(before_d - np.asarray(at_vertex(after_d, vertex_mm, 0.0)))
 
 
 def clinical_history_k(k_before_d, refraction_before_d, refraction_after_d, vertex_mm=12.0):
@@ -101,7 +101,7 @@ def clinical_history_k(k_before_d, refraction_before_d, refraction_after_d, vert
         k_before_d=require("k_before_d", k_before_d, *K_RANGE_D, hint=K_HINT),
         treated_d=treated_refraction(refraction_before_d, refraction_after_d, vertex_mm),
     )
-    return plain(k_before_d + treated_d)
+    return unwrap_scalar(k_before_d + treated_d)
 
 
 def shammas_k(k_after_d):
@@ -126,7 +126,7 @@ def shammas_k(k_after_d):
     >>> round(shammas_k(38.0), 2)
     36.52
     """
-    return plain(1.14 * require("k_after_d", k_after_d, *K_RANGE_D, hint=K_HINT) - 6.8)
+    return unwrap_scalar(1.14 * require("k_after_d", k_after_d, *K_RANGE_D, hint=K_HINT) - 6.8)
 
 
 def shammas_hyperopic_k(k_after_d):
@@ -151,7 +151,7 @@ def shammas_hyperopic_k(k_after_d):
     >>> round(shammas_hyperopic_k(46.5), 2)
     46.67
     """
-    return plain(1.0457 * require("k_after_d", k_after_d, *K_RANGE_D, hint=K_HINT) - 1.9538)
+    return unwrap_scalar(1.0457 * require("k_after_d", k_after_d, *K_RANGE_D, hint=K_HINT) - 1.9538)
 
 
 def savini_k(k_after_d, treated_d):
@@ -183,7 +183,7 @@ def savini_k(k_after_d, treated_d):
         k_after_d=require("k_after_d", k_after_d, *K_RANGE_D, hint=K_HINT),
         treated_d=require("treated_d", treated_d, *TREATED_RANGE_D, hint=TREATED_HINT),
     )
-    return plain(1000.0 * (0.338 + 0.0009856 * treated_d) * k_after_d / KERATOMETER_SCALE)
+    return unwrap_scalar(1000.0 * (0.338 + 0.0009856 * treated_d) * k_after_d / KERATOMETER_SCALE)
 
 
 def central_topography_k(central_k_d, version="maloney"):
@@ -215,7 +215,7 @@ def central_topography_k(central_k_d, version="maloney"):
     if not isinstance(version, str) or version not in CENTRAL_OFFSET_D:
         raise ValueError(f"version is {version!r}; give one of: {', '.join(CENTRAL_OFFSET_D)}.")
     central_k_d = require("central_k_d", central_k_d, *K_RANGE_D, hint=K_HINT)
-    return plain(central_k_d * 376.0 / KERATOMETER_SCALE - CENTRAL_OFFSET_D[version])
+    return unwrap_scalar(central_k_d * 376.0 / KERATOMETER_SCALE - CENTRAL_OFFSET_D[version])
 
 
 def haigis_l_radius(radius_mm):
@@ -243,7 +243,7 @@ def haigis_l_radius(radius_mm):
     9.0
     """
     radius_mm = require("radius_mm", radius_mm, 5.0, 12.0, hint="Dioptres? Use 337.5 / K.")
-    return plain(331.5 / (-5.1625 * radius_mm + 82.2603 - 0.35))
+    return unwrap_scalar(331.5 / (-5.1625 * radius_mm + 82.2603 - 0.35))
 
 
 def haigis_l_power(eye, lens_constants, target_d=0.0, vertex_mm=12.0):
@@ -327,7 +327,7 @@ def shammas_pl_power(eye, lens_constants, target_d=0.0, vertex_mm=12.0):
         optical_length_mm=length_mm - 0.1 * (length_mm - 23.0),
         elp_mm=pacd_mm + 0.05,
     )
-    return plain(found.to_power(target_d, vertex_mm)["iol_power_d"])
+    return unwrap_scalar(found.to_power(target_d, vertex_mm)["iol_power_d"])
 
 
 def masket_adjustment(treated_d):
@@ -355,7 +355,7 @@ def masket_adjustment(treated_d):
     2.057
     """
     treated_d = require("treated_d", treated_d, *TREATED_RANGE_D, hint=TREATED_HINT)
-    return plain(-0.326 * treated_d + 0.101)
+    return unwrap_scalar(-0.326 * treated_d + 0.101)
 
 
 def refraction_error_from_length(eye):
@@ -383,7 +383,7 @@ def refraction_error_from_length(eye):
     0.63
     """
     product = np.asarray(eye.axial_length_mm) * np.asarray(eye.mean_k_d)
-    return plain(-0.0157 * product + 16.437)
+    return unwrap_scalar(-0.0157 * product + 16.437)
 
 
 @dataclass(frozen=True)
@@ -538,7 +538,7 @@ def compare(
         add_power(
             "masket",
             "Masket & Masket 2006",
-            plain(np.asarray(uncorrected_d) + masket_adjustment(treated_d)),
+            unwrap_scalar(np.asarray(uncorrected_d) + masket_adjustment(treated_d)),
         )
     if not myopic:
         add_k("shammas_hyperopic", "Shammas et al. 2013", shammas_hyperopic_k(eye.mean_k_d))
@@ -560,8 +560,8 @@ def compare(
     return Comparison(
         estimates=tuple(estimates),
         lacking=lacking,
-        median_d=plain(np.median(powers, axis=0)),
-        lowest_d=plain(lowest_d),
-        highest_d=plain(highest_d),
-        spread_d=plain(highest_d - lowest_d),
+        median_d=unwrap_scalar(np.median(powers, axis=0)),
+        lowest_d=unwrap_scalar(lowest_d),
+        highest_d=unwrap_scalar(highest_d),
+        spread_d=unwrap_scalar(highest_d - lowest_d),
     )

@@ -15,7 +15,7 @@ Ophthalmol 2000;238:765. All from memory; together they reproduce the published 
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM
 
 SPEED_M_PER_S = {
@@ -78,7 +78,7 @@ def echo_time(axial_length_mm, lens_thickness_mm, vitreous="vitreous"):
         + lens_mm / SPEED_M_PER_S["lens"]
         + behind_mm / SPEED_M_PER_S[vitreous]
     )
-    return plain(2.0 * 1000.0 * way_s)
+    return unwrap_scalar(2.0 * 1000.0 * way_s)
 
 
 def length_by_sound(echo_time_us, speed_m_per_s=1555.0):
@@ -105,7 +105,7 @@ def length_by_sound(echo_time_us, speed_m_per_s=1555.0):
         echo_time_us=require("echo_time_us", echo_time_us, 1.0, 100.0, hint="In µs, both ways."),
         speed_m_per_s=require("speed_m_per_s", speed_m_per_s, 900.0, 3000.0, hint="In m/s."),
     )
-    return plain(time_us * speed / 2000.0)
+    return unwrap_scalar(time_us * speed / 2000.0)
 
 
 def optical_path(axial_length_mm, lens_thickness_mm):
@@ -134,7 +134,7 @@ def optical_path(axial_length_mm, lens_thickness_mm):
     32.25
     """
     behind_mm, lens_mm = _segments(axial_length_mm, lens_thickness_mm)
-    return plain(
+    return unwrap_scalar(
         CORNEA_MM * GROUP_INDEX["cornea"]
         + (CHAMBER_MM - CORNEA_MM) * GROUP_INDEX["aqueous"]
         + lens_mm * GROUP_INDEX["lens"]
@@ -165,7 +165,7 @@ def length_by_light(optical_path_mm):
     30.24
     """
     path_mm = require("optical_path_mm", optical_path_mm, 18.0, 60.0, hint="Length × index.")
-    return plain((path_mm / GROUP_INDEX["phakic eye"] - 1.3033) / 0.9571)
+    return unwrap_scalar((path_mm / GROUP_INDEX["phakic eye"] - 1.3033) / 0.9571)
 
 
 def _segments(axial_length_mm, lens_thickness_mm):

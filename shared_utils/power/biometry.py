@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 
 KERATOMETER_SCALE = 337.5  # 1000 × (1.3375 − 1), so that K in D is this over the radius in mm
 
@@ -74,7 +74,7 @@ class Eye:
                 continue
             array = require(field, value, low, high, hint=hint)
             given.append((field, array.shape))
-            object.__setattr__(self, field, plain(array))
+            object.__setattr__(self, field, unwrap_scalar(array))
         try:
             np.broadcast_shapes(*(shape for _, shape in given))
         except ValueError:
@@ -112,7 +112,11 @@ class Eye:
     @property
     def mean_k_d(self):
         """Mean of the two keratometer readings, D."""
-        return self.k1_d if self.k2_d is None else plain((self.k1_d + np.asarray(self.k2_d)) / 2.0)
+        return (
+            self.k1_d
+            if self.k2_d is None
+            else unwrap_scalar((self.k1_d + np.asarray(self.k2_d)) / 2.0)
+        )
 
     @property
     def corneal_radius_mm(self):
@@ -143,7 +147,7 @@ def radius_from_k(k_d):
     7.5
     """
     k_d = require("k_d", k_d, *K_RANGE_D, hint="A radius in mm? Dioptres are 337.5 / radius.")
-    return plain(KERATOMETER_SCALE / k_d)
+    return unwrap_scalar(KERATOMETER_SCALE / k_d)
 
 
 @dataclass(frozen=True)

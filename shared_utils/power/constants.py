@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import brentq
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.power.core import ELP_UNDETERMINED_BELOW_D, back_solved_elp
 from shared_utils.power.formulas import FORMULAS, predicted_refraction, steps
 from shared_utils.power.thin_lens import A_CONSTANT_HINT, A_CONSTANT_RANGE, acd_constant
@@ -76,7 +76,7 @@ class LensConstants:
     def __post_init__(self):
         for name, (low, high, hint) in RANGES.items():
             value = require(name, getattr(self, name), low, high, hint=hint)
-            object.__setattr__(self, name, plain(value))
+            object.__setattr__(self, name, unwrap_scalar(value))
 
     @classmethod
     def from_a_constant(cls, a_constant):

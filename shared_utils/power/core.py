@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.optics.vergence import at_vertex
 
 AQUEOUS_INDEX = 1.336
@@ -224,4 +224,4 @@ def back_solved_elp(found, iol_power_d, achieved_d, vertex_mm=12.0):
             f"refraction of {achieved_d[bad].flat[0]:.6g} D; check that power, refraction and "
             "axial length in mm belong to the same eye."
         )
-    return plain(elp_mm)
+    return unwrap_scalar(elp_mm)

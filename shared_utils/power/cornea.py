@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.optics.vergence import surface_power
 from shared_utils.power.core import AQUEOUS_INDEX, THIN_CORNEA_INDEX
 
@@ -69,7 +69,7 @@ def keratometry(radius_mm, index=1.3375):
     radius_mm = require("radius_mm", radius_mm, *RADIUS_RANGE_MM, hint=RADIUS_HINT)
     index = require("index", index, *INDEX_RANGE, hint=INDEX_HINT)
     radius_mm, index = broadcast(radius_mm=radius_mm, index=index)
-    return plain(1000.0 * (index - 1.0) / radius_mm)
+    return unwrap_scalar(1000.0 * (index - 1.0) / radius_mm)
 
 
 def radius(k_d, index=1.3375):
@@ -99,7 +99,7 @@ def radius(k_d, index=1.3375):
     k_d = require("k_d", k_d, *K_RANGE_D, hint="A radius in mm? Dioptres are 337.5 / radius.")
     index = require("index", index, *INDEX_RANGE, hint=INDEX_HINT)
     k_d, index = broadcast(k_d=k_d, index=index)
-    return plain(1000.0 * (index - 1.0) / k_d)
+    return unwrap_scalar(1000.0 * (index - 1.0) / k_d)
 
 
 def convert_keratometry(k_d, from_index, to_index=1.3375):
@@ -131,7 +131,7 @@ def convert_keratometry(k_d, from_index, to_index=1.3375):
     """
     to_index = require("to_index", to_index, *INDEX_RANGE, hint=INDEX_HINT)
     radius_mm, to_index = broadcast(radius_mm=radius(k_d, from_index), to_index=to_index)
-    return plain(1000.0 * (to_index - 1.0) / radius_mm)
+    return unwrap_scalar(1000.0 * (to_index - 1.0) / radius_mm)
 
 
 @dataclass(frozen=True)
@@ -191,14 +191,14 @@ def thick_cornea(anterior_mm, posterior_mm, thickness_mm=0.55):
     reduced_m = thickness_mm / 1000.0 / STROMA_INDEX
     power_d = front_d + back_d - reduced_m * front_d * back_d
     return ThickCornea(
-        anterior_d=plain(front_d),
-        posterior_d=plain(back_d),
-        power_d=plain(power_d),
-        back_principal_mm=plain(
+        anterior_d=unwrap_scalar(front_d),
+        posterior_d=unwrap_scalar(back_d),
+        power_d=unwrap_scalar(power_d),
+        back_principal_mm=unwrap_scalar(
             thickness_mm - 1000.0 * AQUEOUS_INDEX * reduced_m * front_d / power_d
         ),
-        equivalent_index=plain(1.0 + power_d * anterior_mm / 1000.0),
-        keratometry_excess_d=plain(337.5 / anterior_mm - power_d),
+        equivalent_index=unwrap_scalar(1.0 + power_d * anterior_mm / 1000.0),
+        keratometry_excess_d=unwrap_scalar(337.5 / anterior_mm - power_d),
     )
 
 
@@ -226,7 +226,7 @@ def index_from_ratio(ratio):
     1.3272
     """
     ratio = require("ratio", ratio, *RATIO_RANGE, hint="Posterior radius / anterior radius.")
-    return plain(STROMA_INDEX - (STROMA_INDEX - AQUEOUS_INDEX) / ratio)
+    return unwrap_scalar(STROMA_INDEX - (STROMA_INDEX - AQUEOUS_INDEX) / ratio)
 
 
 def ratio_from_index(index):
@@ -255,7 +255,7 @@ def ratio_from_index(index):
     1.039
     """
     index = require("index", index, 1.30, 1.34, hint=INDEX_HINT)
-    return plain((STROMA_INDEX - AQUEOUS_INDEX) / (STROMA_INDEX - index))
+    return unwrap_scalar((STROMA_INDEX - AQUEOUS_INDEX) / (STROMA_INDEX - index))
 
 
 def total_keratometry(anterior_mm, posterior_mm, thickness_mm=0.55, normal_mm=(7.8, 6.5, 0.55)):
@@ -292,7 +292,7 @@ def total_keratometry(anterior_mm, posterior_mm, thickness_mm=0.55, normal_mm=(7
     37.28
     """
     excess_d = thick_cornea(*normal_mm).keratometry_excess_d
-    return plain(thick_cornea(anterior_mm, posterior_mm, thickness_mm).power_d + excess_d)
+    return unwrap_scalar(thick_cornea(anterior_mm, posterior_mm, thickness_mm).power_d + excess_d)
 
 
 def _surfaces(anterior_mm, posterior_mm, thickness_mm):

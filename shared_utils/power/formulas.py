@@ -11,7 +11,7 @@ haigis``. Everything here is for learning, not for patient care.
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.power.biometry import K_RANGE_D
 from shared_utils.power.core import (
     AQUEOUS_INDEX,
@@ -267,7 +267,7 @@ def _trace(way, given_d, eye, formula, lens_constants, vertex_mm, elp_k_d):
     flags = {**found.flags, "elp_undetermined": power_d < ELP_UNDETERMINED_BELOW_D}
     flags["negative_power"] = np.asarray(named.get("iol_power_d", given_d)) < 0.0
     return Trace(
-        named={name: plain(np.asarray(value)) for name, value in named.items()},
+        named={name: unwrap_scalar(np.asarray(value)) for name, value in named.items()},
         flags={name: bool(f) if np.ndim(f) == 0 else f for name, f in flags.items()},
     )
 

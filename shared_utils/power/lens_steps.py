@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import plain, require, require_one
+from shared_utils.optics.domain import require, require_one, unwrap_scalar
 from shared_utils.power.core import IOL_POWER_RANGE_D
 from shared_utils.power.formulas import iol_power, predicted_refraction
 
@@ -38,7 +38,7 @@ def nearest_power(power_d, step_d=0.5):
     power_d = require("power_d", power_d, *IOL_POWER_RANGE_D)
     step_d = require("step_d", step_d, *STEP_RANGE_D, hint="Usually 0.5 D.")
     # a tie by arithmetic may miss by the rounding of the last digit
-    return plain(np.floor(power_d / step_d + 0.5 + 1e-9) * step_d)
+    return unwrap_scalar(np.floor(power_d / step_d + 0.5 + 1e-9) * step_d)
 
 
 @dataclass(frozen=True)

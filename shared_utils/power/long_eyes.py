@@ -17,7 +17,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM
 
 # year → formula → slope, offset in mm, threshold in mm, whether the threshold itself is adjusted
@@ -73,7 +73,7 @@ def adjusted_length(axial_length_mm, formula, year=2011):
         "axial_length_mm", axial_length_mm, *AXIAL_LENGTH_RANGE_MM, hint="In metres? × 1000."
     )
     long = length_mm >= threshold_mm if from_threshold else length_mm > threshold_mm
-    return plain(np.where(long, slope * length_mm + offset_mm, length_mm))
+    return unwrap_scalar(np.where(long, slope * length_mm + offset_mm, length_mm))
 
 
 def adjusted_eye(eye, formula, year=2011):
@@ -153,7 +153,7 @@ def segmented_length(axial_length_mm, lens_thickness_mm):
         ),
         lens_thickness_mm=require("lens_thickness_mm", lens_thickness_mm, 2.0, 8.0),
     )
-    return plain(1.23853 + 0.958547 * length_mm - 0.05467 * thickness_mm)
+    return unwrap_scalar(1.23853 + 0.958547 * length_mm - 0.05467 * thickness_mm)
 
 
 def _adjustment(formula, year):

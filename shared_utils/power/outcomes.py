@@ -19,7 +19,7 @@ from itertools import combinations
 import numpy as np
 from scipy import stats
 
-from shared_utils.optics.domain import broadcast, plain, require, require_one
+from shared_utils.optics.domain import broadcast, require, require_one, unwrap_scalar
 from shared_utils.power.biometry import KERATOMETER_SCALE
 from shared_utils.power.core import (
     ELP_HINT,
@@ -71,7 +71,7 @@ def prediction_error(achieved_d, predicted_d):
         achieved_d=require("achieved_d", achieved_d, -40.0, 40.0, hint="Myopia is negative."),
         predicted_d=require("predicted_d", predicted_d, -40.0, 40.0, hint="Myopia is negative."),
     )
-    return plain(achieved_d - predicted_d)
+    return unwrap_scalar(achieved_d - predicted_d)
 
 
 def zeroed(prediction_error_d):
@@ -449,7 +449,7 @@ def eyes_for_mean(sd_d, within_d, confidence=0.95):
         confidence=require("confidence", confidence, 0.5, 0.999, hint="0.95, not 95."),
     )
     wide = stats.norm.isf((1.0 - confidence) / 2.0)
-    return plain(np.maximum(np.ceil((wide * sd_d / within_d) ** 2), 2.0))
+    return unwrap_scalar(np.maximum(np.ceil((wide * sd_d / within_d) ** 2), 2.0))
 
 
 def eyes_for_comparison(first_sd_d, second_sd_d, correlation, power=0.80, alpha=0.05):
@@ -505,7 +505,7 @@ def eyes_for_comparison(first_sd_d, second_sd_d, correlation, power=0.80, alpha=
         )
     spread = stats.norm.isf(alpha / 2.0) + stats.norm.isf(1.0 - power)
     variance = (first_d**2 + second_d**2) / 2.0 - correlation**2 * first_d * second_d
-    return plain(np.maximum(np.ceil(spread**2 * variance / apart_d**2), 2.0))
+    return unwrap_scalar(np.maximum(np.ceil(spread**2 * variance / apart_d**2), 2.0))
 
 
 # --- where errors come from ------------------------------------------------------------------
@@ -567,7 +567,7 @@ def pseudophakic_refraction(
         vertex_mm=require("vertex_mm", vertex_mm, *VERTEX_RANGE_MM, hint=VERTEX_HINT),
     )
     way = Steps(cornea_d, length_mm, elp_mm).to_refraction(iol_d, vertex_mm)
-    return plain(way["refraction_d"])
+    return unwrap_scalar(way["refraction_d"])
 
 
 def emmetropic_power(eye, elp_mm):
@@ -592,7 +592,7 @@ def emmetropic_power(eye, elp_mm):
     """
     length_mm, cornea_d, elp_mm = _optics_of(eye, elp_mm)
     way = Steps(cornea_d, length_mm, elp_mm).to_power(np.zeros(length_mm.shape), 0.0)
-    return plain(way["iol_power_d"])
+    return unwrap_scalar(way["iol_power_d"])
 
 
 @dataclass(frozen=True)
@@ -625,7 +625,7 @@ class Sensitivities:
         per = -np.asarray(self.iol_power_d)
         return Sensitivities(
             *(
-                plain(np.asarray(value) / per)
+                unwrap_scalar(np.asarray(value) / per)
                 for value in (
                     self.axial_length_mm,
                     self.k_d,
@@ -698,11 +698,11 @@ def sensitivities(eye, elp_mm, iol_power_d=None, vertex_mm=12.0):
     by_k = by_cornea * PER_K
     by_elp = per_needed * n / behind_mm**2 - behind_cornea_d**2 / n
     return Sensitivities(
-        axial_length_mm=plain(-to_spectacles * per_needed * n / behind_mm**2),
-        k_d=plain(by_k),
-        radius_mm=plain(-by_k * k_d**2 / KERATOMETER_SCALE),  # K = 337.5 / R
-        elp_mm=plain(to_spectacles * by_elp),
-        iol_power_d=plain(-to_spectacles * per_needed),
+        axial_length_mm=unwrap_scalar(-to_spectacles * per_needed * n / behind_mm**2),
+        k_d=unwrap_scalar(by_k),
+        radius_mm=unwrap_scalar(-by_k * k_d**2 / KERATOMETER_SCALE),  # K = 337.5 / R
+        elp_mm=unwrap_scalar(to_spectacles * by_elp),
+        iol_power_d=unwrap_scalar(-to_spectacles * per_needed),
     )
 
 

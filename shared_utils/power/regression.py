@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shared_utils.optics.domain import plain
+from shared_utils.optics.domain import unwrap_scalar
 from shared_utils.power.core import REFRACTION_RANGE_D
 
 LENGTH_STEPS_MM = (20.0, 21.0, 22.0, 24.5)
@@ -152,8 +152,8 @@ def _regression(eye, a_constant, named, flags, elp_k_d):
     if elp_k_d is not None:
         flags["elp_k_unused"] = np.asarray(True)
     return RegressionSteps(
-        emmetropic_power_d=plain(emmetropic_d),
-        refraction_factor=plain(np.where(emmetropic_d > FACTOR_STEP_D, 1.25, 1.0)),
+        emmetropic_power_d=unwrap_scalar(emmetropic_d),
+        refraction_factor=unwrap_scalar(np.where(emmetropic_d > FACTOR_STEP_D, 1.25, 1.0)),
         named={**named, "length_term_d": length_term_d, "k_term_d": k_term_d},
         flags=flags,
     )

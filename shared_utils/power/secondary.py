@@ -13,7 +13,7 @@ route, the difference of two full-eye powers.
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.optics.vergence import at_vertex, propagate
 from shared_utils.power.biometry import K_RANGE_D
 from shared_utils.power.core import (
@@ -81,7 +81,7 @@ def added_power(k_d, refraction_d, position_mm, target_d=0.0, vertex_mm=12.0):
         vertex_mm=vertex_mm,
     )
     present_d = _at_lens(k_d, refraction_d, vertex_mm, position_mm)
-    return plain(present_d - _at_lens(k_d, target_d, vertex_mm, position_mm))
+    return unwrap_scalar(present_d - _at_lens(k_d, target_d, vertex_mm, position_mm))
 
 
 def refraction_with_added(k_d, refraction_d, position_mm, power_d, vertex_mm=12.0):
@@ -196,7 +196,7 @@ def exchange_power(
             "check the old lens's power in D and its position in mm."
         )
     behind_new_d = behind_old_d / left
-    return plain(behind_new_d - _at_lens(k_d, target_d, vertex_mm, new_position_mm))
+    return unwrap_scalar(behind_new_d - _at_lens(k_d, target_d, vertex_mm, new_position_mm))
 
 
 def _at_lens(k_d, refraction_d, vertex_mm, position_mm):
@@ -224,7 +224,7 @@ def _refraction_from(at_lens_d, k_d, position_mm, vertex_mm, power_d):
             f"power_d of {power_d[~good].flat[0]:.6g} D leaves this eye with a refraction outside "
             f"{low:g} to {high:g} D; check power_d and its sign."
         )
-    return plain(refraction_d)
+    return unwrap_scalar(refraction_d)
 
 
 def _checked(**given):

@@ -9,7 +9,7 @@ vergence sum, as is common practice.
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, plain, require
+from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.power.biometry import K_RANGE_D, radius_from_k
 from shared_utils.power.core import Steps
 
@@ -41,7 +41,7 @@ def acd_constant(a_constant):
     5.2139
     """
     a = require("a_constant", a_constant, *A_CONSTANT_RANGE, hint=A_CONSTANT_HINT)
-    return plain(0.62467 * a - 68.747)
+    return unwrap_scalar(0.62467 * a - 68.747)
 
 
 def fyodorov(eye, lens_constants, elp_k_d=None):
@@ -287,9 +287,9 @@ def holladay_1(eye, lens_constants, elp_k_d=None):
     width_mm = np.minimum(wanted_width_mm, 13.5)
     depth_mm = 0.56 + radius_mm - np.sqrt(radius_mm**2 - width_mm**2 / 4.0)
     return Steps(
-        cornea_d=plain((1000.0 / 3.0) / np.asarray(eye.corneal_radius_mm)),
-        optical_length_mm=plain(length_mm + 0.200),
-        elp_mm=plain(depth_mm + np.asarray(lens_constants.surgeon_factor_mm)),
+        cornea_d=unwrap_scalar((1000.0 / 3.0) / np.asarray(eye.corneal_radius_mm)),
+        optical_length_mm=unwrap_scalar(length_mm + 0.200),
+        elp_mm=unwrap_scalar(depth_mm + np.asarray(lens_constants.surgeon_factor_mm)),
         named={
             "elp_radius_mm": radius_mm,
             "chamber_width_mm": width_mm,
@@ -342,7 +342,7 @@ def hoffer_q(eye, lens_constants, elp_k_d=None):
     return Steps(
         cornea_d=eye.mean_k_d,
         optical_length_mm=eye.axial_length_mm,
-        elp_mm=plain(depth_mm + 0.05),
+        elp_mm=unwrap_scalar(depth_mm + 0.05),
         named={
             "clamped_length_mm": length_mm,
             "length_term_mm": length_term_mm,
@@ -396,9 +396,9 @@ def haigis(eye, lens_constants, elp_k_d=None):
     chamber_term_mm = np.asarray(lens_constants.a1) * np.asarray(eye.acd_mm)
     length_term_mm = np.asarray(lens_constants.a2) * np.asarray(eye.axial_length_mm)
     return Steps(
-        cornea_d=plain(331.5 / np.asarray(eye.corneal_radius_mm)),
+        cornea_d=unwrap_scalar(331.5 / np.asarray(eye.corneal_radius_mm)),
         optical_length_mm=eye.axial_length_mm,
-        elp_mm=plain(np.asarray(lens_constants.a0) + chamber_term_mm + length_term_mm),
+        elp_mm=unwrap_scalar(np.asarray(lens_constants.a0) + chamber_term_mm + length_term_mm),
         named={"chamber_term_mm": chamber_term_mm, "length_term_mm": length_term_mm},
         flags=_unused(elp_k_d),
     )
@@ -408,7 +408,7 @@ def _fixed_position(eye, elp_mm, elp_k_d):
     return Steps(
         cornea_d=eye.mean_k_d,
         optical_length_mm=eye.axial_length_mm,
-        elp_mm=plain(elp_mm),
+        elp_mm=unwrap_scalar(elp_mm),
         flags=_unused(elp_k_d),
     )
 
@@ -416,9 +416,9 @@ def _fixed_position(eye, elp_mm, elp_k_d):
 def _binkhorst(eye, elp_mm, named, elp_k_d):
     radius_mm = np.asarray(eye.corneal_radius_mm)
     return Steps(
-        cornea_d=plain(334.0 / radius_mm),
+        cornea_d=unwrap_scalar(334.0 / radius_mm),
         optical_length_mm=eye.axial_length_mm,
-        elp_mm=plain(elp_mm),
+        elp_mm=unwrap_scalar(elp_mm),
         named={"corneal_radius_mm": radius_mm, **named},
         flags=_unused(elp_k_d),
     )
@@ -430,9 +430,9 @@ def _retzlaff(eye, lens_constants, height_mm, named, flags):
     offset_mm = np.asarray(acd_constant(lens_constants.a_constant)) - 3.336
     retinal_thickness_mm = 0.65696 - 0.02029 * length_mm
     return Steps(
-        cornea_d=plain(333.0 / np.asarray(eye.corneal_radius_mm)),
-        optical_length_mm=plain(length_mm + retinal_thickness_mm),
-        elp_mm=plain(height_mm + offset_mm),
+        cornea_d=unwrap_scalar(333.0 / np.asarray(eye.corneal_radius_mm)),
+        optical_length_mm=unwrap_scalar(length_mm + retinal_thickness_mm),
+        elp_mm=unwrap_scalar(height_mm + offset_mm),
         named={**named, "offset_mm": offset_mm, "retinal_thickness_mm": retinal_thickness_mm},
         flags=flags,
     )

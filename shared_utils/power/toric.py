@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import f as f_distribution
 
-from shared_utils.optics.domain import broadcast, plain, require, require_one
+from shared_utils.optics.domain import broadcast, require, require_one, unwrap_scalar
 from shared_utils.optics.sphero_cylinder import SpheroCylinder
 from shared_utils.optics.vergence import at_vertex
 from shared_utils.power.biometry import KERATOMETER_SCALE
@@ -91,7 +91,9 @@ def double_angle(astigmatism):
     (-1.5, 0.0)
     """
     vector = astigmatism.power_vector()
-    return plain(-2.0 * np.asarray(vector.j0_d)), plain(-2.0 * np.asarray(vector.j45_d))
+    return unwrap_scalar(-2.0 * np.asarray(vector.j0_d)), unwrap_scalar(
+        -2.0 * np.asarray(vector.j45_d)
+    )
 
 
 def from_double_angle(x_d, y_d):
@@ -287,7 +289,7 @@ def cylinder_ratio(eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=THIN
         _left_behind_cornea(k_d, elp_mm, target_d, vertex_mm, corneal_index)
         for k_d in (eye.k1_d, second_d)
     )
-    return plain(1.0 / (first * second))
+    return unwrap_scalar(1.0 / (first * second))
 
 
 def cylinder_ratio_approximate(
@@ -311,7 +313,7 @@ def cylinder_ratio_approximate(
     0.0
     """
     left = _left_behind_cornea(eye.mean_k_d, elp_mm, target_d, vertex_mm, corneal_index)
-    return plain(left**-2.0)
+    return unwrap_scalar(left**-2.0)
 
 
 def _left_behind_cornea(k_d, elp_mm, target_d, vertex_mm, corneal_index):
@@ -411,7 +413,7 @@ def misaligned_cylinder(corneal_cylinder_d, toric_at_cornea_d, misalignment_deg)
     )
     # (a − b)² + 4ab sin²θ: the law of cosines without its loss of digits near zero
     turn = np.sin(np.radians(turn_deg))
-    return plain(np.hypot(corneal_d - toric_d, 2.0 * np.sqrt(corneal_d * toric_d) * turn))
+    return unwrap_scalar(np.hypot(corneal_d - toric_d, 2.0 * np.sqrt(corneal_d * toric_d) * turn))
 
 
 @dataclass(frozen=True)

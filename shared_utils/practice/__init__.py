@@ -1,4 +1,4 @@
-"""Items to recall and to check oneself.
+"""Practice spaced over days, and the mock examination.
 
-Lives here: the item bank and how an item is asked. May not live here: graded problems.
+Lives here: when an item is asked and what came of it. May not live here: the items.
 """

@@ -7,11 +7,11 @@ with it, so an examination that was cut off goes on where it was.
 import json
 from contextlib import suppress
 
-from shared_utils.coursework import syllabus
-from shared_utils.coursework.numbers import Draw
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
+from shared_utils.course import syllabus
 from shared_utils.practice.exam_report import reported
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
+from shared_utils.problems.numbers import Draw
 
 # questions of each part of the course: power and splitting weigh most, as in the clinic
 BLUEPRINT = (9, 12, 10, 9)

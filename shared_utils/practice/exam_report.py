@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from statistics import NormalDist, median
 
-from shared_utils.coursework import syllabus
+from shared_utils.course import syllabus
 
 RIGHT, MISSED, OPEN = "right", "missed", "no answer"
 
@@ -140,7 +140,7 @@ def reported(questions, answers, used_seconds, minutes):
 
     Parameters
     ----------
-    questions : sequence of shared_utils.practice.posed.Posed
+    questions : sequence of shared_utils.bank.posed.Posed
     answers : dict of int to tuple
         Place, counted from 0 → (what was given, seconds).
     used_seconds, minutes : float
@@ -150,7 +150,7 @@ def reported(questions, answers, used_seconds, minutes):
     -------
     Report
     """
-    from shared_utils.practice.coverage import goal_text
+    from shared_utils.pages.goals import goal_text
 
     parts, goals, missed, taken = {}, {}, [], []
     for place, asked in enumerate(questions):

@@ -5,10 +5,10 @@ import time
 
 import ipywidgets
 
+from shared_utils.bank.posed import letters_of
 from shared_utils.explore.engine import spoken
 from shared_utils.practice.clock import Clock
 from shared_utils.practice.exam import MINUTES, Exam
-from shared_utils.practice.posed import letters_of
 from shared_utils.practice.progress import Progress
 from shared_utils.practice.review import EXAM_DATE, Review, set_exam_date
 from shared_utils.show import exam as figures

@@ -10,8 +10,8 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import fsrs
 
-from shared_utils.practice.items import bank
-from shared_utils.practice.posed import pose
+from shared_utils.bank.items import bank
+from shared_utils.bank.posed import pose
 
 NEW_A_DAY = 20
 EXAM_DATE = "examination date"

@@ -7,8 +7,8 @@ from rich.padding import Padding
 from rich.text import Text
 
 from shared_utils import CAUTION
+from shared_utils.bank.posed import letters_of
 from shared_utils.practice.exam import Exam
-from shared_utils.practice.posed import letters_of
 from shared_utils.practice.review import EXAM_DATE, Review
 
 BAR = 30

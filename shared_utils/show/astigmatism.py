@@ -6,7 +6,7 @@ from matplotlib.patches import Circle, Ellipse
 
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
 LENS = SpheroCylinder(-1.00, -2.00, 30)
@@ -19,7 +19,7 @@ def sphere_and_cylinder():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     sphere = SpheroCylinder(LENS.sphere_d, 0.0, 180)
     cylinder = SpheroCylinder(0.0, LENS.cylinder_d, LENS.axis_deg)
@@ -39,7 +39,7 @@ def sphere_and_cylinder():
         f"across it make a lens of {signed(along_d)} along {meridians[0]:.0f}° and "
         f"{signed(across_d)} along {meridians[1]:.0f}°."
     )
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def _draw_cross(axes, lens, name, meridians):
@@ -68,7 +68,7 @@ def spots_between_the_lines():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     sturm = interval_of_sturm(STURM_EYE, STURM_PUPIL_MM)
     first, second = sturm.first_line_mm, sturm.second_line_mm
@@ -110,7 +110,7 @@ def spots_between_the_lines():
         f"circle of {sturm.circle_diameter_um:.0f} µm on it, a vertical line "
         f"{from_retina_mm[3]:.2f} mm behind it, ellipses elsewhere."
     )
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def lens_to_read(sphere_d=0.50, cylinder_d=-1.50, axis_deg=60):
@@ -125,7 +125,7 @@ def lens_to_read(sphere_d=0.50, cylinder_d=-1.50, axis_deg=60):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lens = SpheroCylinder(sphere_d, cylinder_d, axis_deg)
     meridians_deg = np.linspace(0.0, 180.0, 181)
@@ -144,7 +144,9 @@ def lens_to_read(sphere_d=0.50, cylinder_d=-1.50, axis_deg=60):
     along_d = ", ".join(
         f"{signed(lens.power_along(meridian))} along {meridian}°" for meridian in range(15, 181, 15)
     )
-    return Shown(figure, f"A wave: the power of one lens along its meridians. It has {along_d}.")
+    return FigureWithAlt(
+        figure, f"A wave: the power of one lens along its meridians. It has {along_d}."
+    )
 
 
 def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
@@ -160,7 +162,7 @@ def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     names = ["horizontal", "vertical"] if axis_deg == 180 else ["vertical", "horizontal"]
     mean_d = (front_d + behind_d) / 2
@@ -189,7 +191,7 @@ def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
             )
             if name:
                 axes.text(place_d, 0.52, f"{name} line", ha="center", va="center", bbox=style.PLAIN)
-    return Shown(
+    return FigureWithAlt(
         figure,
         "The light of a distant star in an astigmatic eye, on a scale of the sphere that would "
         f"bring it onto the retina. A {names[0]} line lies in front of the retina, at "
@@ -209,7 +211,7 @@ def arrow_to_read(size_d=1.0, axis_deg=75):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     vector = SpheroCylinder(0.0, -2.0 * size_d, axis_deg).power_vector()
     with style.applied():
@@ -244,7 +246,7 @@ def arrow_to_read(size_d=1.0, axis_deg=75):
                 "shrinkB": 0,
             },
         )
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"The plane of J0 and J45 with an arrow from its middle, {size_d:.2f} D long. Counted "
         f"from J0 towards J45 it points to {2 * axis_deg % 360:.0f}°.",

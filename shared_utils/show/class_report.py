@@ -4,7 +4,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 
 def shares_of_sets(rows):
@@ -17,7 +17,7 @@ def shares_of_sets(rows):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = Figure(figsize=(7.0, 1.1 + 0.32 * len(rows)), dpi=style.DPI, layout="constrained")
@@ -30,7 +30,7 @@ def shares_of_sets(rows):
         for n, row in enumerate(rows):
             axes.text(1, n, f"{row.handed_in} of {row.of} handed in", va="center")
     low = min(rows, key=lambda row: np.nan_to_num(row.mean_share, nan=2.0))
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Mean share of the marks in {len(rows)} sets; lowest in {low.name} with "
         f"{100 * np.nan_to_num(low.mean_share):.0f} per cent.",
@@ -46,7 +46,7 @@ def problems(rows):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     known = [row for row in rows if np.isfinite(row.discrimination)]
     with style.applied():
@@ -77,7 +77,7 @@ def problems(rows):
                     textcoords="offset points",
                 )
     low = sum(row.discrimination < 0.2 for row in known)
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"{len(known)} problems by mean share and discrimination; {low} of them discriminate "
         "less than 0.2.",

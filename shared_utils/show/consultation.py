@@ -13,8 +13,8 @@ from shared_utils.optics.through_focus import acuity_logmar
 from shared_utils.power import lens_steps
 from shared_utils.power.constants import LensConstants
 from shared_utils.show import sheet, style
-from shared_utils.show.parts import distance_axis, line_of
-from shared_utils.show.shown import TABLE, Shown
+from shared_utils.show.figure_parts import distance_axis, line_of
+from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
 from shared_utils.show.style import signed
 
 FORMULAS = {"srk_t": "SRK/T", "holladay_1": "Holladay 1", "hoffer_q": "Hoffer Q"}
@@ -32,7 +32,7 @@ def powers_side_by_side(told):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     constants = LensConstants.from_a_constant(told.a_constant)
     rows = {
@@ -73,7 +73,7 @@ def powers_side_by_side(told):
         f"{signed(found.predicted_d[found.nearest])}"
         for name, found in rows.items()
     ]
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"What each lens would leave, target {signed(told.target_d)}. {'; '.join(said)}. Half a "
         "dioptre of lens changes the refraction by about a third of a dioptre.",
@@ -92,7 +92,7 @@ def two_eyes(lens, offset_d, pupil_mm):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
         Without numbers at the curves: they are to be read off.
     """
     vergence_d = np.linspace(0.0, -3.0, 61)
@@ -112,7 +112,7 @@ def two_eyes(lens, offset_d, pupil_mm):
         style.ruled(axes.yaxis, 0.2, 0.05, digits=1, plus=False)
         distance_axis(axes)
         axes.legend(loc="lower left", frameon=True)
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Acuity of the right eye, set for far, and of the left, {signed(-offset_d)}, against "
         "distance. The curves cross once; beyond it the left eye is the better. To be read off.",
@@ -187,7 +187,7 @@ def ranges_to_read(right_end_d=1.5, left_begin_d=0.6, left_end_d=2.4):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     ranges_d = {"right eye": (0.0, right_end_d), "left eye": (left_begin_d, left_end_d)}
     with style.applied():
@@ -203,7 +203,7 @@ def ranges_to_read(right_end_d=1.5, left_begin_d=0.6, left_end_d=2.4):
         axes.set_yticks(range(2), list(ranges_d))
         axes.tick_params(axis="y", length=0)
         style.ruled(axes.xaxis, 0.5, 0.1, digits=1)
-    return Shown(
+    return FigureWithAlt(
         figure,
         "Bars of where each eye sees clearly, over the vergence of the object. Right eye: from far "
         f"to {signed(-right_end_d, 'D', 1)}. Left eye: from {signed(-left_begin_d, 'D', 1)} to "
@@ -231,7 +231,7 @@ def people_to_read(base_people=10, owed_people=18):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     counts = (base_people, owed_people, 100 - base_people - owed_people)
     with style.applied():
@@ -258,4 +258,6 @@ def people_to_read(base_people=10, owed_people=18):
             loc="upper left", bbox_to_anchor=(0.0, 0.0), frameon=False, markerscale=0.8, ncol=1
         )
     said = ", ".join(f"{count} {name}" for count, name in zip(counts, SIGNS, strict=True))
-    return Shown(figure, f"A hundred people with a lens of stretched focus as signs: {said}.")
+    return FigureWithAlt(
+        figure, f"A hundred people with a lens of stretched focus as signs: {said}."
+    )

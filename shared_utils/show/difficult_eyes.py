@@ -10,8 +10,8 @@ from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power
 from shared_utils.power.long_eyes import adjusted_eye, adjusted_length, threshold_mm
-from shared_utils.show import parts, style
-from shared_utils.show.shown import Shown
+from shared_utils.show import figure_parts, style
+from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
 LENGTHS_MM = np.arange(24.0, 32.005, 0.01)
@@ -72,7 +72,7 @@ def length_adjusted():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
@@ -91,7 +91,7 @@ def length_adjusted():
                 long = threshold_mm(formula, year) - 0.011 < LENGTHS_MM
                 axes.plot(LENGTHS_MM[long], gained_d[long], dashes, color=colour)
         jump_d = gained_power(26.5, "holladay_1", 2018)
-        parts.number_at_arrow(
+        figure_parts.number_at_arrow(
             axes, f"jump {signed(jump_d)}", at=(26.5, jump_d / 2), text_at=(25.2, 1.6)
         )
         for (name, _, colour), place in zip(LINES, ((29.6, 0.85), (28.0, 1.95)), strict=True):
@@ -103,7 +103,7 @@ def length_adjusted():
         for year in (2011, 2018)
     )
     longer_mm = adjusted_length(25.01, "srk_t", 2011) - 25.01
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Lens power gained by an adjusted length, against the measured one. At {MARK_MM:.0f} mm: "
         f"{marked}. Each line begins with a jump; Holladay 1 of 2018 jumps by {signed(jump_d)} at "
@@ -123,7 +123,7 @@ def method_dots(powers_d, title="lens by each method"):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     return _dots(tuple((name, float(power_d)) for name, power_d in powers_d.items()), title)
 
@@ -138,7 +138,7 @@ def lengths_to_read(length_mm=28.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
         The alt text gives both straight lines at every millimetre.
     """
     ends = np.array([26.0, 32.0])
@@ -175,7 +175,7 @@ def lengths_to_read(length_mm=28.0):
             )
             told.append(f"{name}: {each}")
         axes.axvline(length_mm, color=style.GREY, linewidth=1.6, linestyle=":")
-    return Shown(
+    return FigureWithAlt(
         figure,
         "Two straight falling lines: mm to add to the measured length, against that length in mm. "
         f"{'. '.join(told)}. A dotted line marks {length_mm:.1f} mm.",
@@ -192,7 +192,7 @@ def errors_to_read(ring_d=0.2, index_d=0.4, position_d=1.4):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
         To be read: the alt text gives what is left in each row.
     """
     left_d = (ring_d + index_d + position_d, index_d + position_d, position_d, 0.0)
@@ -208,7 +208,9 @@ def errors_to_read(ring_d=0.2, index_d=0.4, position_d=1.4):
     each = "; ".join(
         f"{row} {signed(left, digits=1)}" for row, left in zip(MENDED, left_d, strict=True)
     )
-    return Shown(figure, f"Bars of the refraction left after laser surgery for myopia. {each}.")
+    return FigureWithAlt(
+        figure, f"Bars of the refraction left after laser surgery for myopia. {each}."
+    )
 
 
 def laser_powers_to_read(
@@ -228,7 +230,7 @@ def laser_powers_to_read(
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     powers_d = {
         "uncorrected": uncorrected_d,
@@ -269,7 +271,7 @@ def _dots(powers_d, title):
             )
     each = ", ".join(f"{METHODS[name]} {signed(power_d)}" for name, power_d in powers_d)
     apart = [power_d for name, power_d in powers_d if name != "uncorrected"]
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Lens powers by method, as dots. {each}. "
         f"The corrected methods lie {np.ptp(apart):.1f} D apart.",

@@ -5,7 +5,7 @@ import math
 from matplotlib.figure import Figure
 
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 # what came of a question: colour, and a mark that tells it apart without colour
 OUTCOMES = (
@@ -25,7 +25,7 @@ def shares(shares):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = Figure(figsize=(7.0, 0.9 + 0.5 * len(shares)), dpi=style.DPI, layout="constrained")
@@ -38,7 +38,7 @@ def shares(shares):
             axes.plot([100 * share.low, 100 * share.high], [row, row], color=style.SKY, linewidth=6)
             axes.plot([100 * share.right / share.asked], [row], "o", color="black", markersize=8)
     words = "; ".join(f"{share.name}: {share.right} of {share.asked}" for share in shares)
-    return Shown(figure, f"Right answers by part of the course. {words}.")
+    return FigureWithAlt(figure, f"Right answers by part of the course. {words}.")
 
 
 def pace(taken, minutes):
@@ -53,7 +53,7 @@ def pace(taken, minutes):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     allowed_seconds = 60.0 * minutes / len(taken)
     with style.applied():
@@ -85,7 +85,7 @@ def pace(taken, minutes):
         f"{sum(one.outcome == outcome for one in taken)} {outcome}" for outcome, *_ in OUTCOMES
     )
     longer = sum(one.seconds > allowed_seconds for one in taken)
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Seconds that each of {len(taken)} questions took: {counts}. {longer} took longer than "
         f"the {allowed_seconds:.0f} s that the time allows each.",

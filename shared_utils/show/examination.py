@@ -12,7 +12,7 @@ from shared_utils.choice.rules import AGAINST, STRENGTHS
 from shared_utils.optics import centration
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.show import style
-from shared_utils.show.shown import TABLE, Shown
+from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
 
 SIGN = {"suits": "o", "with care": "D", "not advised": "X"}
 FILL = {"suits": "white", "with care": "#b8b8b8", "not advised": "black"}
@@ -51,7 +51,7 @@ def what_forgives_what():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
         A verdict for each class, and how well the weightiest reason is founded.
     """
     rows = [(name, assess(otherwise_healthy(found))) for name, found in ONE_FINDING]
@@ -82,7 +82,7 @@ def what_forgives_what():
     ]
     spared = sum(a.verdict == "suits" for _, advised in rows for a in advised[:2])
     split = sum(a.verdict == "suits" for _, advised in rows for a in advised[3:])
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Twelve findings, each alone. Lenses with one focus suit in {spared} of 24 squares, "
         f"lenses that split light in {split} of 24. {'; '.join(said)}.",
@@ -181,7 +181,7 @@ def two_bodies(corneal_sa_um, lens_sa_um):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
         Without numbers at the curves: they are to be read off.
     """
     decentration = np.linspace(0.0, 0.9, 91)
@@ -204,7 +204,7 @@ def two_bodies(corneal_sa_um, lens_sa_um):
         style.ruled(axes.yaxis, 0.1, 0.02)
         axes.legend(loc="upper left", frameon=True)
     cornea, body = (style.signed(um, "µm") for um in (corneal_sa_um, lens_sa_um))
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Aberration left over 6 mm against decentration, cornea {cornea}: a rising curve for a "
         f"body of {body}, a flat line for a neutral one. They cross once.",
@@ -225,7 +225,7 @@ def losses_to_read(cornea_log=0.05, lens_log=0.40, retina_log=0.15):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lost = (cornea_log, lens_log, retina_log)
     with style.applied():
@@ -242,7 +242,7 @@ def losses_to_read(cornea_log=0.05, lens_log=0.40, retina_log=0.15):
         axes.tick_params(axis="y", length=0)
         style.ruled(axes.xaxis, 0.1, 0.05)
     bars = ", ".join(f"{name} {one:.2f}" for name, one in zip(STAGES, lost, strict=True))
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Bars of contrast lost, in log units, each beginning where the one before ends: {bars}.",
     )
@@ -297,7 +297,7 @@ def readings_to_read(turn=0, near_um=0.52, open_um=0.53, open_sd_um=0.05):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     readings = dict(sorted(four_maps_um(turn, near_um, open_um, open_sd_um).items()))
     with style.applied():
@@ -323,7 +323,7 @@ def readings_to_read(turn=0, near_um=0.52, open_um=0.53, open_sd_um=0.05):
     said = "; ".join(
         f"eye {eye} {', '.join(f'{um:.2f}' for um in own)}" for eye, own in readings.items()
     )
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Readings of higher-order aberration over 6 mm, in µm, and a gate at {GATE_UM:.2f}: "
         f"{said}.",

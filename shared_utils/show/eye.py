@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 
 from shared_utils.optics import model_eyes, paraxial
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 ROWS = (
     ("gullstrand_exact", "Gullstrand, 6 surfaces"),
@@ -24,7 +24,7 @@ def points_side_by_side():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     found = [paraxial.cardinal_points(model_eyes.get(name)) for name, _ in ROWS]
     with style.applied():
@@ -54,7 +54,7 @@ def points_side_by_side():
         for (name, colour), x in zip(MARKERS, heads, strict=True):
             text = name if name in ("F", "F′") else f"{name} {name}′"
             axes.text(x, -1.0, text, color=colour, ha="center", va="center", weight="bold")
-    return Shown(figure, _points_in_words(found))
+    return FigureWithAlt(figure, _points_in_words(found))
 
 
 def _points_in_words(found):
@@ -81,7 +81,7 @@ def length_and_refraction():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     eye = model_eyes.get("gullstrand_emsley")
     normal_mm = model_eyes.axial_length(eye, 0.0)
@@ -115,7 +115,7 @@ def length_and_refraction():
     ]
     long_d = [style.signed(model_eyes.refraction(eye, 30.0, vertex)) for vertex in (0.0, 12.0)]
     rule_at_30_d = style.signed((normal_mm - 30.0) / RULE_MM_PER_D)
-    return Shown(
+    return FigureWithAlt(
         figure,
         "Refraction falls with the length of the eye, steeply in short eyes and gently in long "
         f"ones: at the cornea a millimetre is {per_mm[0]:.1f} D at 22 mm, {per_mm[1]:.1f} D at "
@@ -136,7 +136,7 @@ def refraction_curve(lengths_mm, refractions_d):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     low, high = float(np.floor(min(lengths_mm))), float(np.ceil(max(lengths_mm)))
     with style.applied():
@@ -153,7 +153,9 @@ def refraction_curve(lengths_mm, refractions_d):
         f"{style.signed(np.interp(mm, lengths_mm, refractions_d), 'D', 1)} at {mm:.1f} mm"
         for mm in np.arange(low, high + 0.5, 0.5)
     )
-    return Shown(figure, f"A falling curve of the refraction against the length. It reads {read}.")
+    return FigureWithAlt(
+        figure, f"A falling curve of the refraction against the length. It reads {read}."
+    )
 
 
 def with_cornea(radius_mm):
@@ -189,7 +191,7 @@ def one_eye_to_read(radius_mm=7.8):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lengths_mm = np.linspace(24.0, 28.0, 161)
     refractions_d = model_eyes.refraction(with_cornea(radius_mm), lengths_mm, vertex_mm=0.0)
@@ -206,7 +208,7 @@ def clear_range_to_read(far_cm=60, near_cm=20):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = Figure(figsize=(7.0, 2.2), dpi=style.DPI, layout="constrained")
@@ -223,7 +225,7 @@ def clear_range_to_read(far_cm=60, near_cm=20):
         axes.text(
             (far_cm + near_cm) / 2, 1.05, "seen clearly", ha="center", va="center", bbox=style.PLAIN
         )
-    return Shown(
+    return FigureWithAlt(
         figure,
         "A scale of distances in front of the cornea. A bar, what is seen clearly without glasses, "
         f"goes from {near_cm:.0f} cm to {far_cm:.0f} cm.",

@@ -8,7 +8,7 @@ from matplotlib.ticker import FixedLocator
 from shared_utils.optics.domain import require
 from shared_utils.power.core import REDUCED, Steps
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
 CORNEA_D, LENGTH_MM, ELP_MM = 43.5, 23.5, 5.2
@@ -20,7 +20,7 @@ def vergences_along_the_eye():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     way = Steps(CORNEA_D, LENGTH_MM, ELP_MM).to_power(np.float64(0.0), np.float64(12.0))
     arrives_d, needed_d, lens_d = (
@@ -43,7 +43,7 @@ def vergences_along_the_eye():
         )
         _measure(axes, 0.0, ELP_MM, -4.6, f"position {ELP_MM:.1f} mm", "left")
         _measure(axes, 0.0, LENGTH_MM, -6.6, f"length {LENGTH_MM:.1f} mm", "center")
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Light through an eye. It leaves the cornea with {signed(CORNEA_D)}, arrives at the lens "
         f"{ELP_MM:.1f} mm farther with {signed(arrives_d)}; the retina needs {signed(needed_d)} "
@@ -96,7 +96,7 @@ def gap_to_read(length_mm=23.5, k_d=43.5):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
         The alt text gives both curves at the cornea and where a lens may lie.
     """
     places_mm = np.linspace(0.0, 7.0, 141)
@@ -132,7 +132,7 @@ def gap_to_read(length_mm=23.5, k_d=43.5):
     def values(curve_d):
         return ", ".join(f"{np.interp(mm, places_mm, curve_d):.0f} at {mm:g}" for mm in told)
 
-    return Shown(
+    return FigureWithAlt(
         figure,
         "Two rising curves of vergence, in D, against the distance behind the cornea, in mm. "
         f"Arrives from the cornea: {values(arrives_d)}. Needed for the retina: "
@@ -154,7 +154,7 @@ def ladder(iol_power_d, predicted_d, target_d):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     power_d = require("iol_power_d", iol_power_d, -30.0, 60.0)
     left_d = require("predicted_d", predicted_d, -10.0, 10.0, hint="Myopia is negative.")
@@ -191,4 +191,6 @@ def ladder(iol_power_d, predicted_d, target_d):
     told = "; ".join(
         f"{signed(p, digits=1)} leaves {signed(r)}" for p, r in zip(power_d, left_d, strict=True)
     )
-    return Shown(figure, f"Lenses and the refraction predicted, target {signed(target_d)}: {told}.")
+    return FigureWithAlt(
+        figure, f"Lenses and the refraction predicted, target {signed(target_d)}: {told}."
+    )

@@ -6,8 +6,8 @@ from matplotlib.patches import FancyBboxPatch, Polygon
 
 from shared_utils.optics import spectacles
 from shared_utils.optics.vergence import at_vertex
-from shared_utils.show import parts, style
-from shared_utils.show.shown import Shown
+from shared_utils.show import figure_parts, style
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 POWERS_D = np.linspace(-12.0, 12.0, 97)
 FUSED_PERCENT = 5.0  # common practice, no source
@@ -18,7 +18,7 @@ def size_change():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     glasses = spectacles.magnification(POWERS_D).percent
     contact = spectacles.magnification(at_vertex(POWERS_D, 12.0, 0.0), vertex_mm=0.0).percent
@@ -42,8 +42,8 @@ def size_change():
         axes.text(9.0, -2.2, "contact lens", ha="center", va="center")
         axes.text(-6.2, 2.6, "one eye only: most fuse this", ha="center", va="center")
         at = int(np.argmin(np.abs(POWERS_D - 10.0)))
-        parts.number_at_arrow(axes, _percent(glasses[at]), (10.0, glasses[at]), (6.2, 21.0))
-    return Shown(
+        figure_parts.number_at_arrow(axes, _percent(glasses[at]), (10.0, glasses[at]), (6.2, 21.0))
+    return FigureWithAlt(
         figure,
         "Glasses make the image smaller in myopia and larger in hyperopia, about 1.5 % a dioptre: "
         f"{_percent(glasses[0])} at −12 D, {_percent(glasses[at])} at +10 D and "
@@ -62,7 +62,7 @@ def base_of_the_prism():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     gaze_mm, power_d = 8.0, 5.0
     found = [spectacles.prism(gaze_mm, power) for power in (power_d, -power_d)]
@@ -70,7 +70,7 @@ def base_of_the_prism():
         figure = Figure(figsize=(7.0, 3.3), dpi=style.DPI, layout="constrained")
         for axes, sign, prism in zip(figure.subplots(1, 2), (1, -1), found, strict=True):
             _draw_section(axes, sign * power_d, prism)
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Two lenses in section, looked through {gaze_mm:.0f} mm below the centre. The plus lens "
         f"of {style.signed(power_d)} is thickest in the middle: a prism of {found[0]:.1f} Δ with "
@@ -127,7 +127,7 @@ def defocus_against_distance(distances_cm, defocus_d):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     low, high = float(min(distances_cm)), float(max(distances_cm))
     with style.applied():
@@ -146,7 +146,7 @@ def defocus_against_distance(distances_cm, defocus_d):
         f"{np.interp(cm, distances_cm, defocus_d):.2f} D at {cm:.0f} cm"
         for cm in np.arange(low, high + 1.0, 4.0)
     )
-    return Shown(figure, f"A curve of defocus with one lowest place. It reads {read}.")
+    return FigureWithAlt(figure, f"A curve of defocus with one lowest place. It reads {read}.")
 
 
 def sizes_to_read(vertex_mm=12.0):
@@ -159,7 +159,7 @@ def sizes_to_read(vertex_mm=12.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     powers_d = np.linspace(-12.0, 0.0, 121)
     percent = spectacles.magnification(powers_d, vertex_mm=vertex_mm).percent
@@ -181,7 +181,7 @@ def sizes_to_read(vertex_mm=12.0):
         )
         for d in range(-12, -1, 2)
     )
-    return Shown(
+    return FigureWithAlt(
         figure,
         "A curve of the change of image size against the power of minus lenses, all at one "
         f"distance. It reads {read} and nothing at 0 D.",
@@ -202,7 +202,7 @@ def centres_to_read(right_mm=8, left_mm=3):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     # from the front the wearer's right lens stands on the left, and both eyes turn to the nose
     lenses = (("right lens", -24.0, 3.0, right_mm), ("left lens", 24.0, -3.0, left_mm))
@@ -241,7 +241,7 @@ def centres_to_read(right_mm=8, left_mm=3):
         f", the eye looks through {style.signed(LOOKED_AT_MM, 'mm', 0)}"
         for name, _, _, higher_mm in lenses
     )
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Glasses from the front, with a scale of heights from the middle of the frame. {heights}.",
     )

@@ -12,7 +12,7 @@ from shared_utils.optics.through_focus import (
     RANGE_UNCERTAINTY_D,
 )
 from shared_utils.show import style
-from shared_utils.show.parts import (
+from shared_utils.show.figure_parts import (
     distance_axis,
     label_lines,
     line_of,
@@ -21,7 +21,7 @@ from shared_utils.show.parts import (
     snellen_axis,
     some_lenses,
 )
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 VERGENCE_D = np.linspace(1.0, -4.0, 201)
 WORST_LOGMAR, BEST_LOGMAR = 1.05, -0.25
@@ -45,7 +45,7 @@ def energy_split(lenses=None, pupil_mm=3.0, wavelength_nm=555.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lenses = some_lenses(lenses)
     pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
@@ -82,7 +82,7 @@ def energy_split(lenses=None, pupil_mm=3.0, wavelength_nm=555.0):
     else:
         conclusion = "None of these lenses loses light."
     alt = f"{conclusion} Share of the light of each focus, {light}. {'; '.join(shares)}."
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def _draw_bar(axes, row, lens, budget, per_px):
@@ -135,7 +135,7 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lenses = some_lenses(lenses)
     pupils = np.atleast_1d(require("pupils_mm", pupils_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT))
@@ -185,7 +185,7 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
         f"Contrast of lines of {frequency:g} cycles/degree against the distance of the object. "
         + " ".join(said)
     )
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def _whose_contrast(lenses, far):
@@ -218,7 +218,7 @@ def defocus_acuity(lenses=None, pupil_mm=3.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lenses = some_lenses(lenses)
     pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
@@ -275,7 +275,7 @@ def defocus_acuity(lenses=None, pupil_mm=3.0):
         f"(20/32 or better) without a gap: {'; '.join(said)}. Acuities are good to "
         f"±{ACUITY_UNCERTAINTY_LOGMAR:g} logMAR, ranges to ±{RANGE_UNCERTAINTY_D:g} D."
     )
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def _draw_uncertainty(axes):

@@ -10,7 +10,7 @@ from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import steps
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 LENGTH_MM, LENS_MM = 23.5, 4.6
 FRONT_MM, BACK_MM = 7.8, 6.5
@@ -24,7 +24,7 @@ def where_the_rulers_end():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     rulers = (
         ("keratometer: radius of the front, 7.8 mm", None),
@@ -55,7 +55,7 @@ def where_the_rulers_end():
         _dimension(axes, *rulers[3][1], -10.0, rulers[3][0])
         _dimension(axes, *rulers[4][1], -12.0, rulers[4][0])
     words = "; ".join(name for name, _ in rulers)
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Section of an eye along its axis with what is measured. {words}. Light and sound end at "
         f"two layers {RETINA_MM:.2f} mm apart.",
@@ -113,7 +113,7 @@ def a_scan(echo_times_us):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     times = require("echo_times_us", echo_times_us, 0.0, 60.0, hint="In µs, there and back.")
     if times.shape != (4,) or np.any(np.diff(times) <= 0.0):
@@ -146,7 +146,7 @@ def a_scan(echo_times_us):
         f"{n} {name} at {time:.1f} µs"
         for n, (name, time) in enumerate(zip(ECHOES, times, strict=True), start=1)
     )
-    return Shown(figure, f"Echoes of an eye against time, there and back: {named}.")
+    return FigureWithAlt(figure, f"Echoes of an eye against time, there and back: {named}.")
 
 
 def echoes_to_read(front_us=4.0, back_us=9.5, retina_us=30.5):
@@ -160,7 +160,7 @@ def echoes_to_read(front_us=4.0, back_us=9.5, retina_us=30.5):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     return a_scan([0.0, front_us, back_us, retina_us])
 
@@ -209,7 +209,7 @@ def price_to_read(length_mm=28):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lengths_mm = np.linspace(20.0, 32.0, 121)
     with style.applied():
@@ -230,7 +230,7 @@ def price_to_read(length_mm=28):
         f"{price:.1f} at {mm}"
         for mm, price in zip(whole_mm, price_d_per_mm(whole_mm.astype(float)), strict=True)
     )
-    return Shown(
+    return FigureWithAlt(
         figure,
         "A falling curve: hyperopia left for 1 mm of length read too long, in D, against axial "
         f"length in mm: {told}. A line marks {length_mm} mm.",

@@ -8,8 +8,8 @@ from matplotlib.patches import Circle
 from shared_utils.optics import through_focus
 from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, monofocal
 from shared_utils.show import style
-from shared_utils.show.parts import noted_figure
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_parts import noted_figure
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 COARSE_CPD, FINE_CPD = 15.0, 30.0  # strokes of 20/40 and of 20/20
 _COLUMNS = ((5.0, "20/120"), (COARSE_CPD, "20/40"), (FINE_CPD, "20/20"))
@@ -77,7 +77,7 @@ def contrast_left(pupil_mm=3.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lens = monofocal(-through_focus.AVERAGE_CORNEA_SA_UM)
     finenesses = [cpd for cpd, _ in _COLUMNS]
@@ -106,7 +106,7 @@ def contrast_left(pupil_mm=3.0):
         + ", ".join(f"{100 * c:.0f} % at {f:g}" for c, f in zip(line, finenesses, strict=True))
         for d, line in zip(_BLUR_D, passed, strict=True)
     )
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Lines of 5, 15 and 30 cycles/degree through a pupil of {pupil_mm:g} mm. The finer the "
         f"lines, the less contrast is left, and blur takes the fine ones first: {said}.",
@@ -126,7 +126,7 @@ def two_curves(pupil_mm=3.0, defocus_d=0.25):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     cpd, sharp, blurred = contrast_in_white(pupil_mm, defocus_d)
     with style.applied():
@@ -149,7 +149,7 @@ def two_curves(pupil_mm=3.0, defocus_d=0.25):
         axes.legend(framealpha=1.0)
     at = [np.interp([5, 15, 30, 45], cpd, curve) for curve in (sharp, blurred)]
     read = [", ".join(f"{value:.2f}" for value in values) for values in at]
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Contrast passed against fineness, pupil {pupil_mm:g} mm. At 5, 15, 30 and 45 cycles per "
         f"degree the curve in focus stands at {read[0]}, that with {defocus_d:g} D of blur at "
@@ -167,7 +167,7 @@ def perfect_to_read(ends_cpd=94.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     part = np.linspace(0.0, 1.0, 201)
     passed = through_focus.diffraction_limit(part)
@@ -185,7 +185,7 @@ def perfect_to_read(ends_cpd=94.0):
         )
         style.ruled(axes.xaxis, 20, 5)
         style.ruled(axes.yaxis, 0.2, 0.1)
-    return Shown(
+    return FigureWithAlt(
         figure,
         "Contrast passed against fineness, from 1 at 0 steadily down: half is left at "
         f"{half_cpd:.0f} cycles/degree, nothing from {ends_cpd:.0f} on.",
@@ -202,7 +202,7 @@ def disc_to_read(width_arcmin=14.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = noted_figure(400, "Grid: 1 arcmin.")
@@ -224,7 +224,7 @@ def disc_to_read(width_arcmin=14.0):
         axes.add_patch(Circle((0, 0), radius, facecolor=style.ORANGE, linewidth=0, zorder=0))
         axes.grid(which="minor", color="#555555", linewidth=0.4)
         axes.grid(which="major", color="#bbbbbb", linewidth=0.8)
-    return Shown(
+    return FigureWithAlt(
         figure,
         "An even disc of light on a dark ground, with a scale of arcminutes. It reaches from "
         f"{style.signed(-radius, '', 1)} to {style.signed(radius, '', 1)} arcmin.",

@@ -7,10 +7,10 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from scipy import stats
 
-from shared_utils.optics.domain import plain
+from shared_utils.optics.domain import unwrap_scalar
 from shared_utils.power.outcomes import summary
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
 LIMIT_D = 0.50
@@ -44,7 +44,7 @@ def within(mean_d, sd_d, limit_d=LIMIT_D):
     0.68
     """
     normal = stats.norm(mean_d, sd_d)
-    return plain(normal.cdf(limit_d) - normal.cdf(-np.asarray(limit_d)))
+    return unwrap_scalar(normal.cdf(limit_d) - normal.cdf(-np.asarray(limit_d)))
 
 
 def lean_and_scatter():
@@ -52,7 +52,7 @@ def lean_and_scatter():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     x = np.linspace(-1.9, 1.9, 381)
     words = []
@@ -74,7 +74,7 @@ def lean_and_scatter():
             axes.text(0.0, 1.52, said, ha="center", va="top", fontsize=12)
             axes.text(0.0, 1.36, f"{share:.0%} within", ha="center", va="top", color=style.BLUE)
             words.append(f"{kind}: {said}, {share:.0%} within {LIMIT_D:.2f} D")
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Three bell curves of prediction errors. {'; '.join(words)}. A new constant mends the "
         "second, not the third.",
@@ -92,7 +92,7 @@ def error_bars(errors_d, title="prediction errors of a series"):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
         The alt text gives the height of every bar, so that it can be read without seeing.
     """
     return _bars(tuple(np.asarray(errors_d, dtype=float).tolist()), title)
@@ -120,7 +120,7 @@ def _bars(errors_d, title):
         axes.yaxis.set_major_locator(MaxNLocator(integer=True))
     mean_d = round(summary(errors_d).mean_d, 2)
     lean = "leans hyperopic" if mean_d > 0 else "leans myopic" if mean_d < 0 else "does not lean"
-    return Shown(figure, f"Bars of prediction errors, eyes in each: {heights}. It {lean}.")
+    return FigureWithAlt(figure, f"Bars of prediction errors, eyes in each: {heights}. It {lean}.")
 
 
 def _draw_errors(axes, places_d, eyes):
@@ -144,7 +144,7 @@ def series_to_read(minus_50=3, minus_25=8, zero=10, plus_25=7, plus_50=4):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     eyes = {-0.5: minus_50, -0.25: minus_25, 0.0: zero, 0.25: plus_25, 0.5: plus_50}
     eyes |= OUTSIDE_EYES
@@ -163,7 +163,7 @@ def constant_to_read(label=118.9, mean_d=-0.415):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
         The alt text gives the dot and the slope, not where the line crosses zero.
     """
     ends = np.array([label - 0.85, label + 0.85])
@@ -187,7 +187,7 @@ def constant_to_read(label=118.9, mean_d=-0.415):
             va="center",
             bbox=style.PLAIN,
         )
-    return Shown(
+    return FigureWithAlt(
         figure,
         "A falling straight line: mean prediction error against the A-constant. A dot marks the "
         f"constant of so far, {label:.1f}, with a mean error of {signed(mean_d)}. The line falls "
@@ -200,7 +200,7 @@ def two_formulas_to_read():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = Figure(figsize=(7.0, 4.6), dpi=style.DPI, layout="constrained")
@@ -216,6 +216,6 @@ def two_formulas_to_read():
             mean_d = np.average(places_d, weights=counts)
             words.append(f"Formula {name}: {heights}; mean {signed(mean_d)}")
         axes.set_xlabel("achieved − predicted, D (band: within 0.50 D)")
-    return Shown(
+    return FigureWithAlt(
         figure, f"Bars of prediction errors of forty eyes by two formulas. {'. '.join(words)}."
     )

@@ -7,14 +7,14 @@ import numpy as np
 from shared_utils.choice.tasks import BIFOCAL_ADD_D, BODY_SA_UM, LENS_OF
 from shared_utils.optics import lenses, through_focus
 from shared_utils.show import style
-from shared_utils.show.parts import (
+from shared_utils.show.figure_parts import (
     distance_axis,
     label_lines,
     line_of,
     noted_figure,
     snellen_axis,
 )
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 CURVE_D = np.linspace(3.5, -4.0, 121)  # an eye with a target of −2.5 D sees far at +2.5 D
 SCREEN_D, PHONE_D = -1.0 / 0.66, -2.5
@@ -150,7 +150,7 @@ def how_to_read(pupil_mm=3.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     stretched, plain = "extended depth of focus", "monofocal"
     curve, beside = acuity_curve(stretched, pupil_mm), acuity_curve(plain, pupil_mm)
@@ -177,7 +177,7 @@ def how_to_read(pupil_mm=3.0):
         axes.text(
             -2.72, 0.31, "extended depth", va="center", color=line_of(LENS_OF[stretched])["color"]
         )
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"A defocus curve and how to read it, {pupil_mm:g}-mm pupil. Go up from the distance to "
         f"the curve, then across: at 66 cm {_logmar(screen)}, at 40 cm {_logmar(phone)} logMAR. "
@@ -203,7 +203,7 @@ def one_curve(lens_class, pupil_mm):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     curve = acuity_curve(lens_class, pupil_mm)
     with style.applied():
@@ -214,7 +214,9 @@ def one_curve(lens_class, pupil_mm):
         _set_axes_to_read(axes)
         axes.plot(CURVE_D, curve, **line_of(LENS_OF[lens_class]))
     at = ", ".join(f"{_logmar(read_at(curve, d))} at {d:g} D" for d in (0, -1, -1.5, -2, -2.5, -3))
-    return Shown(figure, f"A defocus curve through a pupil of {pupil_mm:g} mm. logMAR: {at}.")
+    return FigureWithAlt(
+        figure, f"A defocus curve through a pupil of {pupil_mm:g} mm. logMAR: {at}."
+    )
 
 
 @cache
@@ -259,7 +261,7 @@ def _curves_to_read(pupil_mm, curves):
         f"{name}: " + ", ".join(_logmar(value) for value in read_at(curve, places))
         for name, curve, _ in curves
     )
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Acuity in logMAR through a pupil of {pupil_mm:.1f} mm, at 0 D, −0.25 D, −0.50 D and so "
         f"on to −4.00 D. {said}.",
@@ -278,7 +280,7 @@ def curve_to_read(pupil_mm=3.0, add_d=BIFOCAL_ADD_D):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     line = line_of(LENS_OF["bifocal"])
     return _curves_to_read(pupil_mm, [("The curve", bifocal_curve(add_d, pupil_mm), line)])
@@ -294,7 +296,7 @@ def two_lenses_to_read(pupil_mm=3.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     named = (("monofocal", "monofocal"), ("extended depth", "extended depth of focus"))
     return _curves_to_read(
@@ -315,7 +317,7 @@ def two_eyes_to_read(pupil_mm=3.0, target_d=-1.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     far_eye = acuity_curve("monofocal", pupil_mm)
     # an eye of refraction R sees vergence V as one without error sees V − R

@@ -15,8 +15,8 @@ from shared_utils.optics.lenses import (
 from shared_utils.optics.retina import DISTANCE_RANGE_M
 from shared_utils.optics.vergence import propagate
 from shared_utils.show import style
-from shared_utils.show.parts import noted_figure, some_lenses
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_parts import noted_figure, some_lenses
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 # a schematic eye: two thin powers, focused for far on its retina
 CORNEA_D, LENS_MM, RETINA_MM, INDEX = 43.0, 5.0, 23.5, 1.336
@@ -100,7 +100,7 @@ def ray_diagram(lens=None, pupil_mm=4.0, distance_m=np.inf):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lens = diffractive_bifocal() if lens is None else lens
     found = foci(lens, distance_m)
@@ -130,7 +130,7 @@ def ray_diagram(lens=None, pupil_mm=4.0, distance_m=np.inf):
             va="center",
             arrowprops={"arrowstyle": "-", "linewidth": 1.0},
         )
-    return Shown(figure, _in_words(lens, found, where))
+    return FigureWithAlt(figure, _in_words(lens, found, where))
 
 
 def _reach(found):

@@ -14,8 +14,8 @@ from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM
 from shared_utils.optics.through_focus import acuity_logmar
 from shared_utils.show import style
 from shared_utils.show.examination import SHORT
-from shared_utils.show.parts import line_of
-from shared_utils.show.shown import TABLE, Shown
+from shared_utils.show.figure_parts import line_of
+from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
 from shared_utils.show.style import signed
 
 STRONG_D = 2.5  # from here on a square is as dark as it gets
@@ -55,7 +55,7 @@ def glasses_that_remain(pupils_mm=None, target_d=0.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     pupils_mm = USUAL_PUPIL_MM if pupils_mm is None else pupils_mm
     columns = [tasks.glasses_needed(lens, pupils_mm, target_d) for lens in LENS_OF.values()]
@@ -84,7 +84,9 @@ def glasses_that_remain(pupils_mm=None, target_d=0.0):
         f"{name}: {sum(bool(one.clear) for one in found)} of {len(TASKS)} clear without glasses"
         for name, found in zip(LENS_OF, columns, strict=True)
     ]
-    return Shown(figure, f"Ten tasks from far to near with each class of lens. {'; '.join(said)}.")
+    return FigureWithAlt(
+        figure, f"Ten tasks from far to near with each class of lens. {'; '.join(said)}."
+    )
 
 
 def glasses_table(lens_classes, pupils_mm, asked, target_d=0.0):
@@ -136,7 +138,7 @@ def one_curve(lens, pupil_mm):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     vergence_d = np.linspace(0.0, -3.5, 71)
     logmar = acuity_logmar(lens, pupil_mm, vergence_d)
@@ -152,7 +154,7 @@ def one_curve(lens, pupil_mm):
         )
         style.ruled(axes.xaxis, 0.5, 0.1, digits=1)
         style.ruled(axes.yaxis, 0.2, 0.05, digits=1, plus=False)
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Acuity of a lens, {lens.lens_class}, against the vergence of the object, pupil "
         f"{pupil_mm:.1f} mm: best at far, falling towards near. To be read off.",
@@ -174,7 +176,7 @@ def print_to_read(letter_mm=1.5):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = Figure(figsize=(7.0, 3.2), dpi=style.DPI, layout="constrained")
@@ -188,7 +190,7 @@ def print_to_read(letter_mm=1.5):
         axes.set_aspect("equal")
         style.ruled(axes.yaxis, 0.5, 0.1)
         axes.spines["bottom"].set_visible(False)
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"The printed word {WORD}, enlarged, on a scale in mm: its x stands {letter_mm:.1f} mm "
         f"high, its l {TALL_LETTER * letter_mm:.1f} mm.",
@@ -208,7 +210,7 @@ def blur_to_read(narrow_mm=2.5, wide_mm=5.0):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     ends_mrad = {"by day": narrow_mm * BLUR_TO_D, "in the evening": wide_mm * BLUR_TO_D}
     with style.applied():
@@ -228,7 +230,7 @@ def blur_to_read(narrow_mm=2.5, wide_mm=5.0):
         style.ruled(axes.xaxis, 0.25)
         style.ruled(axes.yaxis, 1, 0.25)
     said = ", ".join(f"{end_mrad:.2f} mrad {name}" for name, end_mrad in ends_mrad.items())
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Two straight lines of the width of the blur disc, from nothing without defocus to, at "
         f"{BLUR_TO_D:.2f} D, {said}.",

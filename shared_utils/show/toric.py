@@ -9,8 +9,8 @@ from shared_utils.optics.vergence import surface_power
 from shared_utils.power.cornea import AQUEOUS_INDEX, STROMA_INDEX
 from shared_utils.power.toric import double_angle, double_angle_statistics
 from shared_utils.show import style
-from shared_utils.show.parts import noted_figure
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_parts import noted_figure
+from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
 # an invented cornea: both surfaces steeper vertically; radii in mm along 180 and along 90
@@ -58,7 +58,7 @@ def front_and_back():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     front = np.array([surface_power(radius, 1.0, STROMA_INDEX) for radius in FRONT_MM])
     back = np.array([surface_power(radius, STROMA_INDEX, AQUEOUS_INDEX) for radius in BACK_MM])
@@ -78,7 +78,7 @@ def front_and_back():
         f"takes {-astigmatism[1]:.2f} D more away along 90. Together {astigmatism[2]:.2f} D with "
         "the rule are left, less than the front alone shows."
     )
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def _draw_cross(axes, horizontal_d, vertical_d, name):
@@ -100,7 +100,7 @@ def how_to_read():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     statistics = double_angle_statistics(NEIGHBOURS)
     x_d, y_d = double_angle(NEIGHBOURS)
@@ -134,7 +134,7 @@ def how_to_read():
         f"{centroid.cylinder_d:.2f} D at {centroid.axis_deg:.0f}, not at the mean of the numbers, "
         f"{np.mean(NEIGHBOURS.axis_deg):.0f}."
     )
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def _plot_to_read():
@@ -168,13 +168,13 @@ def eye_to_read(size_d=1.0, meridian_deg=60):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure, axes = _plot_to_read()
         axes.plot(*_place(size_d, meridian_deg), "o", color=style.BLUE, markersize=10)
     alt = f"{_PLOT_IN_WORDS} One eye lies {_place_in_words(size_d, meridian_deg)}."
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_deg=60):
@@ -189,7 +189,7 @@ def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_d
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     points = (("before", before_d, before_deg, "s"), ("after", after_d, after_deg, "o"))
     with style.applied():
@@ -214,7 +214,7 @@ def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_d
         f"{name} it lies {_place_in_words(size_d, meridian_deg)}"
         for name, size_d, meridian_deg, _ in points
     )
-    return Shown(figure, f"{_PLOT_IN_WORDS} One cornea: {said}.")
+    return FigureWithAlt(figure, f"{_PLOT_IN_WORDS} One cornea: {said}.")
 
 
 def _place(size_d, meridian_deg):
@@ -231,7 +231,7 @@ def marks_to_read(marks_deg=95):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = noted_figure(430, "Dial: a line every 5°, a long one every 10°.")
@@ -257,7 +257,7 @@ def marks_to_read(marks_deg=95):
         "90 on top, 180 on the left. The line through the marks of the lens meets the dial at "
         f"{marks_deg:.0f} and across from it."
     )
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def _direction(degree):

@@ -12,8 +12,8 @@ from shared_utils.optics.lenses import (
     extended_depth,
 )
 from shared_utils.show import style
-from shared_utils.show.parts import line_of, noted_figure
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_parts import line_of, noted_figure
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 ORDERS = range(-2, 6)
 SHOWN_ORDERS = range(-1, 3)  # in the figure to be read
@@ -44,7 +44,7 @@ def steps_and_shares():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lenses = (diffractive_bifocal(), diffractive_trifocal(), extended_depth())
     with style.applied():
@@ -66,7 +66,7 @@ def steps_and_shares():
         budget = lens.energy_budget()
         shares = ", ".join(f"{focus} {100 * share:.0f} %" for focus, share in budget.items())
         said.append(f"{lens.name} with steps of {_heights(lens)} wavelengths: {shares}")
-    return Shown(
+    return FigureWithAlt(
         figure,
         "Steps on a lens and the orders that they make. The height of the steps decides how the "
         f"light is shared, the width of the rings where the foci lie. {'; '.join(said)}.",
@@ -85,7 +85,7 @@ def shares_to_read(step=0.3, add_d=2.5):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     lens = diffractive_bifocal(add_d, step)
     energies = lens.order_energies(orders=SHOWN_ORDERS)
@@ -110,7 +110,7 @@ def shares_to_read(step=0.3, add_d=2.5):
         f"{share:.0f} % at {style.signed(place, 'D', 1)}"
         for place, share in zip(places, shares, strict=True)
     )
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"Shares of the light in the orders of a stepped lens, as bars: {bars}. Orders farther out "
         "are left out.",
@@ -130,7 +130,7 @@ def peaks_to_read(add_d=2.25, refraction_d=-0.5):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     object_d = np.linspace(1.0, -5.0, 241)
     lens = diffractive_bifocal(add_d, lens_sa_um=-through_focus.AVERAGE_CORNEA_SA_UM)
@@ -154,7 +154,7 @@ def peaks_to_read(add_d=2.25, refraction_d=-0.5):
         )
         style.ruled(axes.xaxis, 1, 0.25, digits=0)
     places = [style.signed(place) for place in (refraction_d, refraction_d - add_d)]
-    return Shown(
+    return FigureWithAlt(
         figure,
         "Contrast passed against the vergence of the object: two peaks of the same height, at "
         f"{places[0]} and at {places[1]}.",

@@ -6,7 +6,7 @@ from matplotlib.patches import Arc
 
 from shared_utils.optics.vergence import propagate, vergence
 from shared_utils.show import style
-from shared_utils.show.shown import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
 PANELS = (("diverging", -0.50), ("parallel", np.inf), ("converging", 0.50))
@@ -17,7 +17,7 @@ def three_kinds_of_light():
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = Figure(figsize=(7.0, 2.5), dpi=style.DPI, layout="constrained")
@@ -27,7 +27,7 @@ def three_kinds_of_light():
             here_d = vergence(distance_m)
             words.append(f"{kind} light has {signed(here_d)}")
             _draw_panel(axes, kind, distance_m, here_d)
-    return Shown(figure, "Three beams that pass one place. " + "; ".join(words) + ".")
+    return FigureWithAlt(figure, "Three beams that pass one place. " + "; ".join(words) + ".")
 
 
 def _draw_panel(axes, kind, distance_m, here_d):
@@ -79,7 +79,7 @@ def lens_to_read(object_cm=50, image_cm=25):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     with style.applied():
         figure = Figure(figsize=(7.0, 2.6), dpi=style.DPI, layout="constrained")
@@ -103,7 +103,7 @@ def lens_to_read(object_cm=50, image_cm=25):
         f"A scale in cm. Rays leave a point {object_cm:.0f} cm in front of a thin lens in air and "
         f"meet {image_cm:.0f} cm behind it."
     )
-    return Shown(figure, alt)
+    return FigureWithAlt(figure, alt)
 
 
 def way_to_read(start_d=2.5, end_cm=8):
@@ -118,7 +118,7 @@ def way_to_read(start_d=2.5, end_cm=8):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     way_cm = np.linspace(0.0, end_cm, 101)
     here_d = propagate(start_d, way_cm / 100)
@@ -139,7 +139,7 @@ def way_to_read(start_d=2.5, end_cm=8):
     read = ", ".join(
         f"{signed(propagate(start_d, cm / 100))} at {cm} cm" for cm in range(int(end_cm) + 1)
     )
-    return Shown(
+    return FigureWithAlt(
         figure,
         f"A rising curve of the vergence of light in air against its way behind a lens. It reads "
         f"{read}, where it ends.",
@@ -160,7 +160,7 @@ def two_lenses_to_read(way_cm=15, beyond_cm=30, image_cm=10):
 
     Returns
     -------
-    Shown
+    FigureWithAlt
     """
     without_cm, with_cm = way_cm + beyond_cm, way_cm + image_cm
     with style.applied():
@@ -193,7 +193,7 @@ def two_lenses_to_read(way_cm=15, beyond_cm=30, image_cm=10):
         axes.plot([without_cm], [0], "o", mfc="white", mec="black", markersize=7)
         axes.text(with_cm, -1.05, "image", ha="center", va="center")
         axes.text(without_cm, 0.65, "without the\nsecond lens", ha="center", va="center")
-    return Shown(
+    return FigureWithAlt(
         figure,
         "A scale in cm from a first thin lens, with light from far away. A second thin lens stands "
         f"at {way_cm:.0f} cm. Behind it the light meets at {with_cm:.0f} cm; without it, it would "

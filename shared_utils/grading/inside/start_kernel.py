@@ -1,0 +1,62 @@
+"""A learner's kernel takes its seat: it binds itself to limits, then starts.
+
+The limits are hard ones and are set before any of the learner's code is read.
+"""
+
+import os
+import sys
+
+MEMORY_BYTES = 3 * 2**30
+PROCESSOR_SECONDS = 180
+PROCESSES = 64
+FILE_BYTES = 32 * 2**20
+OPEN_FILES = 256
+
+
+def apply_limits():
+    """Set the limits, where the platform has them, and become the user that is named.
+
+    The user stands first on the command line, as ``--user=NUMBER``; without it one stays who one
+    is.
+    """
+    user = None
+    if len(sys.argv) > 1 and sys.argv[1].startswith("--user="):
+        user = int(sys.argv.pop(1).partition("=")[2])
+        os.chown(sys.argv[sys.argv.index("-f") + 1], user, user)
+    try:
+        import resource
+    except ImportError:  # Windows
+        return
+    limits = [
+        (resource.RLIMIT_CORE, 0),
+        (resource.RLIMIT_CPU, PROCESSOR_SECONDS),
+        (resource.RLIMIT_FSIZE, FILE_BYTES),
+        (resource.RLIMIT_NOFILE, OPEN_FILES),
+        (resource.RLIMIT_AS, MEMORY_BYTES),
+    ]
+    if user is not None:
+        # counted over all of a user's processes, so only for a user that has no others
+        limits.append((resource.RLIMIT_NPROC, PROCESSES))
+    for what, most in limits:
+        try:
+            resource.setrlimit(what, (most, most))
+        except (ValueError, OSError):  # macOS has no limit on memory
+            continue
+    if user is not None:
+        os.setgroups([])
+        os.setgid(user)
+        os.setuid(user)
+
+
+def start():
+    """Start the kernel that the command line describes."""
+    # in a box the kernel's parent is process 1, which a kernel takes for a parent that has ended
+    os.environ.pop("JPY_PARENT_PID", None)
+    from ipykernel.kernelapp import IPKernelApp
+
+    IPKernelApp.launch_instance()
+
+
+if __name__ == "__main__":
+    apply_limits()
+    start()

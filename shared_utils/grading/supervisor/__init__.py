@@ -1,0 +1,1 @@
+"""The supervisor: starts the other processes, decides what counts, writes the gradebook."""

@@ -1,0 +1,161 @@
+"""The page that a learner gets back: for each problem marks, slips, the way, where to reread.
+
+It is laid out here and written by the template beside it; hidden tests were sealed before.
+"""
+
+import re
+
+from nbconvert.exporters import HTMLExporter
+from nbgrader.api import Gradebook
+from nbgrader.preprocessors import NbGraderPreprocessor
+
+from shared_utils import CAUTION
+from shared_utils.course.place import course_root
+from shared_utils.grading.supervisor.restore import notes_of
+from shared_utils.pages import build
+from shared_utils.problems import checks, selfcheck
+
+HELD, SLIPPED = "✓", "✗"
+
+
+class Page(HTMLExporter):
+    """Writes the page, by a template of the course's own."""
+
+
+class Layout(NbGraderPreprocessor):
+    """Sorts the cells of a marked submission into problems, for the template."""
+
+    def preprocess(self, nb, resources):
+        where = resources["nbgrader"]
+        lesson = Lesson(where["assignment"])
+        problems = {}
+        title, problem = where["assignment"], None
+        with Gradebook(where["db_url"]) as gradebook:
+            book = gradebook.find_submission_notebook(
+                where["notebook"], where["assignment"], where["student"]
+            )
+            waiting = {grade.name for grade in book.grades if grade.needs_manual_grade}
+        for cell in nb.cells:
+            name, kind = build.grade_id_parts(cell)
+            if name and name not in problems:
+                problems[name] = _problem(name)
+            problem = problems.get(name, problem)
+            if kind == "question" and cell.source.startswith("# "):
+                title = _title(cell)
+            elif kind:
+                _put(problem, kind, cell, waiting)
+                for number in cell.metadata.get("lens_course", {}).get("goals", ()):
+                    if number <= len(lesson.goals):
+                        problem["reread"].append(lesson.goal(number))
+            elif problem is not None and (cell.source.strip() or cell.get("outputs")):
+                problem["beside"].append(cell)
+        resources["lens_course"] = {
+            "title": title,
+            "lesson": lesson,
+            "problems": [p for p in problems.values() if p["of"] or p["beside"]],
+            "notes": notes_of(nb),
+            "caution": CAUTION,
+        }
+        return nb, resources
+
+
+class Lesson:
+    """What the lesson of a problem set says of its goals; empty if the set has no lesson.
+
+    Parameters
+    ----------
+    name : str
+        Of the set, which is the lesson's too.
+    """
+
+    def __init__(self, name):
+        self.page, self.title = f"lessons/{name}.ipynb", ""
+        self.goals, self.headings = [], {}
+        source = course_root() / "lessons" / "source" / f"{name}.py"
+        if source.is_file():
+            self._read(build.text_to_notebook(source.read_text(encoding="utf-8")))
+
+    def goal(self, number):
+        """Return a goal in words and the headings of the parts that serve it."""
+        return {"words": self.goals[number - 1], "headings": self.headings.get(number, [])}
+
+    def _read(self, notebook):
+        heading = ""
+        for cell in notebook.cells:
+            about = cell.metadata.get("lens_course", {})
+            if cell.cell_type == "markdown":
+                headings = re.findall(r"^##? +(.+)$", cell.source, flags=re.MULTILINE)
+                heading = headings[0] if headings else heading
+            if about.get("part") == "title":
+                self.title = heading
+            elif about.get("part") == "goals":
+                listed = re.findall(r"^\d+\.\s+\*\*(.+?)\*\*", cell.source, flags=re.M | re.S)
+                self.goals = [" ".join(words.split()) for words in listed]
+            for number in about.get("goals", ()):
+                served = self.headings.setdefault(number, [])
+                served += [heading] if heading not in served else []
+
+
+def _problem(name):
+    lists = ("question", "given", "answers", "beside", "seen", "hidden", "working", "reread")
+    about = {"name": name, "title": "", "marks": 0.0, "of": 0.0, "waiting": 0.0}
+    return {**about, "comments": [], **{part: [] for part in lists}}
+
+
+def _title(cell):
+    line = cell.source.strip().splitlines()[0].lstrip("# ")
+    return re.sub(r"\s*\([\d.]+ points?\)$", "", line)
+
+
+def _put(problem, kind, cell, waiting):
+    about = cell.metadata.nbgrader
+    if about.get("comment"):
+        problem["comments"].append(about["comment"])
+    if about.get("grade"):
+        problem["of"] += about.get("points", 0.0)
+        problem["marks"] += about.get("score", 0.0) or 0.0
+        if about["grade_id"] in waiting:
+            problem["waiting"] += about.get("points", 0.0)
+    if kind == "question":
+        problem["title"] = _title(cell)
+        problem["question"].append(cell.source.partition("\n")[2])
+    elif kind == "given":
+        problem["given"] += [out for out in cell.outputs if out.output_type == "display_data"]
+        problem["given"] += [out for out in cell.outputs if out.output_type == "execute_result"]
+    elif kind in ("answer", "written"):
+        problem["answers"].append(cell)
+    else:
+        said = selfcheck.said(cell)
+        if kind == "check":
+            problem["seen"] += _told(said)
+        else:
+            problem["hidden"] += _summed(said)
+        problem["working"] += [
+            output.data["text/markdown"]
+            for output in cell.outputs
+            if output.output_type == "display_data" and output.metadata == checks.WORKING_MARK
+        ]
+
+
+def _told(lines):
+    """Return lines as dicts of holds and text."""
+    return [
+        {"holds": line.startswith(HELD), "text": line.lstrip(HELD + SLIPPED + " ")}
+        for line in lines
+    ]
+
+
+def _summed(lines):
+    """Return one line for each step of a hidden test, with how often it held."""
+    steps = {}
+    for line in _told(lines):
+        steps.setdefault(line["text"].partition(":")[0], []).append(line)
+    return [
+        {
+            "holds": all(line["holds"] for line in tried),
+            "text": next((line["text"] for line in tried if not line["holds"]), step),
+            "held": sum(line["holds"] for line in tried),
+            "tried": len(tried),
+        }
+        for step, tried in steps.items()
+    ]

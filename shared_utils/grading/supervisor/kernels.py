@@ -1,0 +1,105 @@
+"""A kernel for one submission: forked warm where that can be had, and with no fixed waits.
+
+Jupyter's own extension points: a provisioner, which starts and ends the kernel, and a client.
+"""
+
+import contextlib
+import logging
+import os
+import subprocess
+from importlib.metadata import EntryPoint
+from queue import Empty
+from time import monotonic
+
+import zmq
+from jupyter_client.asynchronous import AsyncKernelClient
+from jupyter_client.provisioning import KernelProvisionerFactory, LocalProvisioner
+from nbclient.util import ensure_async
+from traitlets import Instance, List
+
+from shared_utils.grading import kernel_pool
+from shared_utils.grading.supervisor import sandbox
+
+NAME = "lens-course"
+MILLISECONDS_TO_CONNECT_AGAIN = 5
+
+
+class Provisioner(LocalProvisioner):
+    """Starts a kernel in its place, from the nursery if there is one."""
+
+    place = Instance(sandbox.Place)
+    modules = List()
+
+    async def launch_kernel(self, cmd, **kwargs):
+        arguments = cmd[cmd.index(sandbox.START_KERNEL) + 1 :]
+        try:
+            self.process = kernel_pool.nursery().kernel(
+                self.place, arguments, kwargs["env"], self.modules
+            )
+        except OSError as error:
+            kernel_pool.stop()
+            logging.getLogger("traitlets").warning("This kernel starts cold: %s", error)
+            quiet = dict.fromkeys(("stdout", "stderr"), subprocess.DEVNULL)
+            return await super().launch_kernel(cmd, **{**kwargs, **quiet})
+        self.pid, self.pgid, self.cwd = self.process.pid, None, kwargs["cwd"]
+        return self.connection_info
+
+    async def kill(self, restart=False):
+        await super().kill(restart)
+        if self.process:
+            self.process.wait()  # no need to look every tenth of a second
+
+
+# known without being installed, as a worker's package may not be
+KernelProvisionerFactory.instance().provisioners[NAME] = EntryPoint(
+    NAME, f"{__name__}:Provisioner", KernelProvisionerFactory.GROUP_NAME
+)
+
+
+class Client(AsyncKernelClient):
+    """A client that takes a flood of output slowly, and an answer at once."""
+
+    def _context_default(self):
+        context = super()._context_default()
+        # a flood waits in the kernel instead of filling the memory here
+        context.setsockopt(zmq.RCVHWM, 32)
+        context.setsockopt(zmq.MAXMSGSIZE, 8 * 2**20)
+        # it knocks before the kernel is there to open
+        context.setsockopt(zmq.RECONNECT_IVL, MILLISECONDS_TO_CONNECT_AGAIN)
+        return context
+
+    def start_channels(self, **_):
+        # the process itself tells whether it is alive
+        super().start_channels(hb=False)
+
+    async def wait_for_ready(self, timeout=None):
+        end = monotonic() + (timeout or float("inf"))
+        asked = set()
+        while monotonic() < end:
+            asked.add(self.kernel_info())
+            with contextlib.suppress(Empty):
+                reply = await ensure_async(self.shell_channel.get_msg(timeout=1))
+                if reply["parent_header"].get("msg_id") in asked:
+                    # what is printed comes through too
+                    await ensure_async(self.iopub_channel.get_msg(timeout=1))
+                    self._handle_kernel_info_reply(reply)
+                    return
+            if not await self._async_is_alive():
+                raise RuntimeError("The kernel ended before it was ready.")
+        raise RuntimeError(f"The kernel was not ready in {timeout} s.")
+
+
+def prepare(manager, place, modules):
+    """Make a kernel manager start its kernel in a place, with modules that are imported already."""
+    manager.client_factory = Client
+    manager.connection_file = str(place.sockets / "kernel.json")
+    spec = manager.kernel_spec
+    spec.argv = place.command()
+    about = {"provisioner_name": NAME, "config": {"place": place, "modules": modules}}
+    spec.metadata = {**spec.metadata, "kernel_provisioner": about}
+    if place.boxed:
+        # a signal would reach the box and not the kernel
+        spec.interrupt_mode = "message"
+    if os.name != "nt":
+        # files that only this user can open, in an absolute place: the kernel runs elsewhere
+        manager.transport, manager.ip = "ipc", str(place.sockets / "kernel")

@@ -1,0 +1,113 @@
+"""A submission put back into the shape of the release: the answers are the learner's, no more.
+
+Locked cells come from the gradebook whatever was done to them, in the order of the source, with
+metadata of their own, so no tag or type that a learner set can keep a test from running.
+"""
+
+from pathlib import Path
+
+import nbformat
+from nbgrader.preprocessors import NbGraderPreprocessor
+
+from shared_utils.grading.supervisor.grading_spec import kit_of
+
+NOTES = "lens_course"
+
+
+def drop_links(notebooks, **_):
+    """Remove links from a submission: nbgrader would copy what they point to."""
+    for folder in {Path(notebook).parent for notebook in notebooks}:
+        for path in folder.rglob("*"):
+            if path.is_symlink():
+                path.unlink()
+
+
+def notes_of(notebook):
+    """Return what was noted about a submission while it was graded, in sentences."""
+    return list(notebook.metadata.get(NOTES, {}).get("notes", []))
+
+
+def add_note(notebook, sentence):
+    """Keep a sentence with the submission, for the report and the feedback."""
+    notes = notes_of(notebook)
+    if sentence not in notes:
+        notebook.metadata[NOTES] = {"notes": [*notes, sentence]}
+
+
+def name_of(cell, index):
+    """Return what a report calls a cell, as a sentence begins."""
+    grade_id = _grade_id(cell)
+    return f"The cell {grade_id}" if grade_id else f"Cell {index + 1}"
+
+
+class Restore(NbGraderPreprocessor):
+    """Takes the answers out of a submission and sets them into the source."""
+
+    def preprocess(self, nb, resources):
+        kit = kit_of(resources)
+        source, release = kit.notebooks()
+        nb.metadata.kernelspec = source.metadata.kernelspec
+        self._set_in(nb, source, release, kit.trusted)
+        return nb, resources
+
+    def _set_in(self, nb, source, release, trusted):
+        nb.metadata = nbformat.from_dict(source.metadata)
+        shown = {_grade_id(cell): cell.source for cell in release.cells}
+        submitted, beside = _take_apart(nb, trusted)
+        cells = beside.pop(None, [])
+        for cell in source.cells:
+            grade_id = _grade_id(cell)
+            if grade_id not in trusted:
+                continue
+            text, checksum = trusted[grade_id]
+            kept = {key: cell.metadata[key] for key in ("lens_course",) if key in cell.metadata}
+            cell.metadata = {"nbgrader": {**cell.metadata.nbgrader, "checksum": checksum}, **kept}
+            cell.id = grade_id
+            theirs = submitted.get(grade_id)
+            if theirs is None:
+                add_note(nb, f"The cell {grade_id} was missing and was put back.")
+                cell.source = text
+            elif cell.metadata.nbgrader.solution:
+                cell.source = theirs.source
+                if cell.cell_type == theirs.cell_type == "markdown" and "attachments" in theirs:
+                    cell.attachments = theirs.attachments
+            else:
+                if _plain(theirs.source) != _plain(shown.get(grade_id, text)):
+                    add_note(nb, f"The cell {grade_id} had been changed; it was put back.")
+                cell.source = text
+            if cell.cell_type == "code":
+                cell.outputs, cell.execution_count = [], None
+            cells += [nbformat.from_dict(cell), *beside.pop(grade_id, [])]
+        for number, cell in enumerate(cells):
+            if not _grade_id(cell):
+                cell.id = f"own-{number}"
+        nb.cells = cells
+        nb.nbformat, nb.nbformat_minor = 4, 5
+
+
+def _take_apart(nb, trusted):
+    """Return the submitted cells by grade id, and the learner's own cells by the one before."""
+    submitted, beside, last = {}, {}, None
+    for cell in nb.cells:
+        grade_id = _grade_id(cell)
+        if grade_id in trusted and grade_id not in submitted:
+            submitted[grade_id], last = cell, grade_id
+            continue
+        if grade_id in trusted:
+            solution = cell.metadata.nbgrader.get("solution", False)
+            if not solution:
+                add_note(nb, f"A copy of the cell {grade_id} was left out.")
+                continue
+            add_note(nb, f"The answer {grade_id} stood in more than one cell; all were run.")
+        cell.metadata = nbformat.from_dict({})
+        beside.setdefault(last, []).append(cell)
+    return submitted, beside
+
+
+def _grade_id(cell):
+    about = cell.metadata.get("nbgrader")
+    return about.get("grade_id") if isinstance(about, dict) else None
+
+
+def _plain(text):
+    return text.replace("\r\n", "\n").strip()

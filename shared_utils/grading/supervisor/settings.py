@@ -1,0 +1,118 @@
+"""nbgrader's settings for a class, handed over from the package.
+
+A class's own ``nbgrader_config.py`` holds two lines that call ``configure``, so the command and the
+form grader inside JupyterLab mark by the same steps.
+"""
+
+import os
+import sys
+from pathlib import Path
+
+HERE = "shared_utils.grading.supervisor"
+COURSE_ID = "lens_course"
+# what becomes of a submission, step by step, whoever asks for it
+PUT_IN_ORDER = ("nbgrader.preprocessors.ClearOutput", f"{HERE}.restore.Restore")
+RUN_AND_JUDGE = (
+    f"{HERE}.run.Run",
+    f"{HERE}.outcome.Outcome",
+    f"{HERE}.sanitize.Sanitize",
+    "nbgrader.preprocessors.LimitOutput",
+)
+SECONDS_PER_CELL = 20
+SECONDS_PER_NOTEBOOK = 180
+# lies beside a marked notebook and says which submission it was
+STAMP = ".graded"
+# holds the address of the gradebook where that is not a file of the class's folder
+ELSEWHERE = "gradebook.url"
+
+
+def gradebook_url(folder):
+    """Return the address of a class's gradebook, absolute, as nbgrader wants it."""
+    elsewhere = Path(folder).resolve() / ELSEWHERE
+    if elsewhere.is_file():
+        return with_driver(elsewhere.read_text(encoding="utf-8").strip())
+    return f"sqlite:///{(Path(folder).resolve() / 'gradebook.db').as_posix()}"
+
+
+def with_driver(url):
+    """Return a database's address with the driver that the extra ``postgres`` brings."""
+    kind, mark, rest = url.partition("://")
+    return f"postgresql+psycopg{mark}{rest}" if kind in ("postgres", "postgresql") else url
+
+
+def log_path(folder):
+    """Return the file that keeps what nbgrader says."""
+    return Path(folder).resolve() / "class.log"
+
+
+def configure(config, folder):
+    """Write the settings of a class into an nbgrader configuration.
+
+    The scripts' folder of this Python is put in front of ``PATH`` as well: nbgrader calls
+    ``alembic`` by its bare name when it makes a gradebook.
+
+    Parameters
+    ----------
+    config : traitlets.config.Config
+        Changed in place.
+    folder : path-like
+        The class's folder, or the settings file in it.
+
+    Returns
+    -------
+    traitlets.config.Config
+        The same.
+    """
+    folder = Path(folder).resolve()
+    folder = folder.parent if folder.is_file() else folder
+    scripts = str(Path(sys.executable).parent)
+    if os.environ.get("PATH", "").split(os.pathsep)[0] != scripts:
+        os.environ["PATH"] = scripts + os.pathsep + os.environ.get("PATH", "")
+
+    config.CourseDirectory.root = str(folder)
+    config.CourseDirectory.course_id = COURSE_ID
+    config.CourseDirectory.db_url = gradebook_url(folder)
+
+    config.CourseDirectory.ignore = [".ipynb_checkpoints", "*.pyc", "__pycache__", STAMP]
+
+    config.Autograde.create_student = False
+    config.Autograde.pre_convert_hook = f"{HERE}.restore.drop_links"
+    config.Autograde.sanitize_preprocessors = [
+        *PUT_IN_ORDER,
+        "nbgrader.preprocessors.CheckCellMetadata",
+    ]
+    config.Autograde.autograde_preprocessors = [
+        *RUN_AND_JUDGE,
+        "nbgrader.preprocessors.SaveAutoGrades",
+        "nbgrader.preprocessors.AssignLatePenalties",
+        "nbgrader.preprocessors.CheckCellMetadata",
+    ]
+    limit(config, SECONDS_PER_CELL, SECONDS_PER_NOTEBOOK)
+
+    config.GenerateFeedback.preprocessors = [
+        "nbgrader.preprocessors.GetGrades",
+        f"{HERE}.feedback_redaction.Redact",
+        f"{HERE}.feedback.Layout",
+    ]
+    config.GenerateFeedback.exporter_class = f"{HERE}.feedback.Page"
+    config.Page.template_name = "lens_feedback"
+    config.Page.extra_template_basedirs = [str(Path(__file__).parent / "templates")]
+    # what a learner wrote would run as a script in the instructor's browser; so here and in the
+    # form grader, whose template takes the same filters
+    config.HTMLExporter.sanitize_html = True
+    config.HTMLExporter.filters = {
+        "clean_html": f"{HERE}.sanitize.clean",
+        "markdown2html": f"{HERE}.sanitize.markdown2html",
+    }
+    return config
+
+
+def limit(config, seconds_per_cell, seconds_per_notebook):
+    """Write how a submission is run into an nbgrader configuration, and return it."""
+    config.Run.timeout = seconds_per_cell
+    config.Run.max_seconds = seconds_per_notebook
+    # a marked notebook says nothing of when it was run
+    config.Run.record_timing = False
+    # a polite farewell takes longer than a whole problem
+    config.Run.shutdown_kernel = "immediate"
+    return config

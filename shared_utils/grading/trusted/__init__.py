@@ -1,0 +1,1 @@
+"""The examiner's process: runs the instructor's tests and sees values, never the learner's code."""

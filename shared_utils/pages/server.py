@@ -1,0 +1,107 @@
+"""JupyterLab, opened at a page of the course without a question asked."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from shared_utils.course.place import course_root
+
+FIRST_PAGE = "lessons/00_start_here.ipynb"
+
+
+def open_course(page=None, port=8888, browser=True):
+    """Open a page of the course in JupyterLab and stay until it is closed.
+
+    Parameters
+    ----------
+    page : str, optional
+        A notebook below the course's folder; lesson 00 if not given.
+    port : int
+        Port to start at; the next free one is taken.
+    browser : bool
+        Whether to open the web browser.
+
+    Returns
+    -------
+    int
+        Exit code of the server.
+
+    Raises
+    ------
+    ValueError
+        If there is no such page.
+    """
+    root = course_root()
+    place = (root / (page or FIRST_PAGE)).resolve()
+    if not place.is_file() or root not in place.parents:
+        raise ValueError(
+            f"There is no page {page or FIRST_PAGE!r} in the course; give one such as {FIRST_PAGE}."
+        )
+    # a workspace of its own: no tab of other work stands between the reader and the page
+    path = place.relative_to(root).as_posix()
+    return open_lab(root, f"/lab/workspaces/lens-course/tree/{path}", port, browser)
+
+
+def open_lab(root, url_path, port=8888, browser=True, extra_arguments=()):
+    """Start JupyterLab in a folder, at a page, and stay until it is closed.
+
+    Parameters
+    ----------
+    root : pathlib.Path
+        Folder that JupyterLab shows.
+    url_path : str
+        Page to open, from the first slash on.
+    port : int
+        Port to start at; the next free one is taken.
+    browser : bool
+        Whether to open the web browser.
+    extra_arguments : sequence of str
+        Further arguments for the server.
+
+    Returns
+    -------
+    int
+        Exit code of the server.
+    """
+    try:
+        return subprocess.run(
+            lab_command(root, url_path, port, browser, extra_arguments),
+            env=lab_environment(),
+            cwd=root,
+            check=False,
+        ).returncode
+    except KeyboardInterrupt:  # Ctrl-C is the usual way to close it
+        return 0
+
+
+def lab_command(root, url_path, port=8888, browser=True, extra_arguments=()):
+    """Return the command that starts JupyterLab."""
+    command = [
+        sys.executable,
+        "-m",
+        "jupyterlab",
+        f"--ServerApp.root_dir={root}",
+        f"--LabApp.default_url={url_path}",
+        f"--ServerApp.port={port}",
+        "--LabApp.news_url=",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+        *extra_arguments,
+    ]
+    if not browser:
+        command.append("--no-browser")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:  # root in a container
+        command.append("--allow-root")
+    return command
+
+
+def lab_environment():
+    """Return the environment for JupyterLab: our settings beside the user's own."""
+    ours = str(Path(__file__).parent / "jupyter")
+    scripts = str(Path(sys.executable).parent)  # nbgrader calls a bare `alembic`
+    environment = dict(os.environ)
+    for variable, first in (("JUPYTER_CONFIG_PATH", ours), ("PATH", scripts)):
+        rest = environment.get(variable)
+        environment[variable] = os.pathsep.join([first, rest] if rest else [first])
+    environment.setdefault("OPENBLAS_NUM_THREADS", "1")
+    return environment

@@ -1,0 +1,79 @@
+"""Numbers of the learner's own, the same on every machine and after every restart.
+
+A number follows from the learner's id, the problem and the quantity's name by a hash alone, so it
+depends neither on the order of the calls nor on the version of a random generator. The text of the
+cell is the same for everybody, so nbgrader's checksums hold.
+"""
+
+import hashlib
+
+from IPython.display import Markdown
+
+from shared_utils.course.learner import learner_id
+
+_seed = ""
+
+
+def use_seed(seed):
+    """Draw all numbers from now on with a class's seed; an empty text stands for none."""
+    global _seed
+    _seed = seed
+
+
+class Draw:
+    """The learner's numbers for one problem.
+
+    Parameters
+    ----------
+    problem : str
+        Set and problem, as ``"01_vergence/flower"``.
+    learner : str, optional
+        Whose numbers; whoever works here if not given.
+
+    Examples
+    --------
+    >>> draw = Draw("01_vergence/flower", learner="ada")
+    >>> draw.pick("distance_cm", 20, 80, step=5) == draw.pick("distance_cm", 20, 80, step=5)
+    True
+    >>> 20 <= draw.pick("distance_cm", 20, 80, step=5) <= 80
+    True
+    """
+
+    def __init__(self, problem, learner=None):
+        self.problem = problem
+        self.learner = learner or learner_id()
+
+    def pick(self, name, low, high, step=1):
+        """Return a number from low to high in steps; an int where all three are ints.
+
+        Parameters
+        ----------
+        name : str
+            What the number is; another name gives another number.
+        low, high, step : int or float
+            The range, both ends included; step above 0.
+
+        Returns
+        -------
+        int or float
+        """
+        count = int((high - low) / step + 1e-9) + 1
+        if step <= 0 or count < 1:
+            raise ValueError(f"{name}: low {low}, high {high}, step {step} leave no number.")
+        value = low + step * self._hash(name, count)
+        whole = all(isinstance(n, int) for n in (low, high, step))
+        return value if whole else round(float(value), 9)
+
+    def choose(self, name, options):
+        """Return one of the options."""
+        options = list(options)
+        return options[self._hash(name, len(options))]
+
+    def tell(self, text):
+        """Return the case as text to show, with the id that the numbers belong to."""
+        return Markdown(f"{text}\n\n*Numbers of learner {self.learner}.*")
+
+    def _hash(self, name, count):
+        drawn_from = "|".join([self.learner, self.problem, name, *([_seed] if _seed else [])])
+        digest = hashlib.sha256(drawn_from.encode()).digest()
+        return int.from_bytes(digest[:8], "big") % count

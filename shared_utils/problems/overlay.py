@@ -1,0 +1,129 @@
+"""What an instructor keeps out of the public course: problems of their own, and a seed.
+
+A folder outside the course::
+
+    NN_slug.py   problems that join the set of that name, in the percent text of ``solutions``
+    seed.txt     any words; with them every learner's numbers are others
+
+The texts, their answers and their hidden tests stay with the instructor. The seed does not: what
+follows from it stands in the released notebook, for a learner's machine must draw the numbers too.
+So it makes numbers new for a class, and known to nobody before the release; it hides no answer.
+"""
+
+import hashlib
+import re
+from pathlib import Path
+
+from shared_utils.course.place import course_root, set_names
+from shared_utils.pages import build
+
+SEED = "seed.txt"
+SETUP = "setup-given"
+LINES = '\n\nfrom shared_utils.problems.numbers import use_seed\n\nuse_seed("{}")'
+DRAWN = re.compile(re.escape(LINES.format("@")).replace("@", "([0-9a-f]{16})") + r"\s*\Z")
+
+
+class Overlay:
+    """The private folder of a class.
+
+    Parameters
+    ----------
+    folder : path-like
+
+    Raises
+    ------
+    ValueError
+        If there is no such folder, it lies inside the course, or its files cannot be used.
+    """
+
+    def __init__(self, folder):
+        self.folder = Path(folder).resolve()
+        if not self.folder.is_dir():
+            raise ValueError(f"There is no folder {self.folder} with private problems.")
+        if self.folder.is_relative_to(course_root()):
+            raise ValueError(
+                f"{self.folder} lies inside the course, which is public: keep it somewhere else."
+            )
+        self.texts = {path.stem: path for path in sorted(self.folder.glob("*.py"))}
+        for name in self.texts:
+            if name not in set_names():
+                raise ValueError(
+                    f"{name}.py joins no set; call it as one of: {', '.join(set_names())}."
+                )
+        place = self.folder / SEED
+        self.seed = place.read_text(encoding="utf-8").strip() if place.is_file() else ""
+        if not (self.texts or self.seed):
+            raise ValueError(f"{self.folder} holds neither problems (NN_slug.py) nor {SEED}.")
+
+    def joins(self, name):
+        """Return whether a set is another one with this overlay."""
+        return bool(self.seed) or name in self.texts
+
+    def notebook(self, name):
+        """Return a set with what is private in it, as a notebook with answers.
+
+        Parameters
+        ----------
+        name : str
+            The set, such as ``"01_vergence"``.
+
+        Returns
+        -------
+        nbformat.NotebookNode
+
+        Raises
+        ------
+        ValueError
+            If a private problem has the name of another one, or is no part of a problem.
+        """
+        text = (course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
+        if name in self.texts:
+            private = self.texts[name].read_text(encoding="utf-8")
+            if any(not build.grade_id_parts(cell)[0] for cell in _cells(private)):
+                raise ValueError(
+                    f"{self.texts[name].name}: every cell needs a marker that names its problem, "
+                    'such as # %% [markdown] question="mine".'
+                )
+            text = f"{text.rstrip()}\n\n{private.strip()}\n"
+        notebook = build.text_to_notebook(text)
+        return with_seed(notebook, self.drawn(name)) if self.seed else notebook
+
+    def problems(self, name):
+        """Return the names of the private problems of a set."""
+        if name not in self.texts:
+            return []
+        cells = _cells(self.texts[name].read_text(encoding="utf-8"))
+        return list(dict.fromkeys(build.grade_id_parts(cell)[0] for cell in cells))
+
+    def drawn(self, name):
+        """Return what the seed gives for one set: it does not tell the seed or another set's."""
+        return hashlib.sha256(f"{self.seed}|{name}".encode()).hexdigest()[:16]
+
+
+def with_seed(notebook, seed):
+    """Return a set whose learners draw their numbers with a seed.
+
+    Parameters
+    ----------
+    notebook : nbformat.NotebookNode
+        Changed in place.
+    seed : str
+        As ``Overlay.drawn`` gives it; nothing is changed if it is empty.
+    """
+    for cell in notebook.cells:
+        if seed and cell.metadata.get("nbgrader", {}).get("grade_id") == SETUP:
+            cell.source += LINES.format(seed)
+    return notebook
+
+
+def seed_of(notebook):
+    """Return the seed in a notebook that a learner got, or an empty text."""
+    for cell in notebook.cells:
+        if cell.metadata.get("nbgrader", {}).get("grade_id") == SETUP:
+            found = DRAWN.search(cell.source)
+            return found[1] if found else ""
+    return ""
+
+
+def _cells(text):
+    return build.text_to_notebook(text).cells

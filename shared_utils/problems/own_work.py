@@ -1,0 +1,169 @@
+"""Reference functions kept out of a learner's reach while a problem asks for the learner's own.
+
+The code of such a function is exchanged for a door, so that it is shut under every name that was
+ever given to it. The door opens to the course itself, whose other functions may call this one, and
+to nobody else.
+
+Lives here: what shuts and opens. May not live here: when; see ``grading.run`` and ``selfcheck``.
+"""
+
+import functools
+import importlib
+import os
+import sys
+import sysconfig
+from pathlib import Path
+from types import FunctionType
+
+import shared_utils
+
+COURSE = str(Path(shared_utils.__file__).resolve().parent) + os.sep
+# checks and grading call what the learner wrote: they do not speak for the course
+NOT_COURSE = tuple(COURSE + floor + os.sep for floor in ("problems", "grading", "classroom"))
+LIBRARIES = tuple(
+    str(Path(sysconfig.get_path(name)).resolve()) + os.sep
+    for name in ("stdlib", "platstdlib", "purelib", "platlib")
+)
+
+_shut = {}  # name → (function, its own code)
+_checking = False
+
+
+class OutOfReach(Exception):
+    """The learner's code called a function that it was asked to write."""
+
+    def _render_traceback_(self):
+        return [f"✗ {self}"]
+
+
+def names_by_problem(notebook):
+    """Return the functions that are out of reach: problem → their full names.
+
+    Parameters
+    ----------
+    notebook : nbformat.NotebookNode
+        A problem set, as it was written.
+
+    Returns
+    -------
+    dict of str to list of str
+    """
+    found = {}
+    for cell in notebook.cells:
+        names = cell.metadata.get("lens_course", {}).get("own")
+        grade_id = cell.metadata.get("nbgrader", {}).get("grade_id", "")
+        if names and grade_id:
+            found[grade_id.rpartition("-")[0]] = list(names)
+    return found
+
+
+def shut(names, checking=False):
+    """Shut the doors of some functions, and open all others.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Full names, such as ``"shared_utils.power.formulas.iol_power"``; none to open all.
+    checking : bool
+        Whether the cell that runs now is a check in the same kernel, which may call them.
+
+    Raises
+    ------
+    ValueError
+        If a name is not that of a plain function of the course.
+    """
+    global _checking
+    _checking = checking
+    while _shut:
+        function, code = _shut.popitem()[1]
+        function.__code__ = code
+    for name in names:
+        function = find(name)
+        _shut[name] = (function, function.__code__)
+        function.__code__ = _door(name)
+    if names:
+        _watch()
+
+
+def find(name):
+    """Return the function of a full name.
+
+    Raises
+    ------
+    ValueError
+        If there is none, or it is not a plain function of the course.
+    """
+    module, _, rest = name.rpartition(".")
+    while module:
+        try:
+            found = functools.reduce(getattr, rest.split("."), importlib.import_module(module))
+            break
+        except ModuleNotFoundError:
+            module, _, last = module.rpartition(".")
+            rest = f"{last}.{rest}"
+        except AttributeError:
+            module = ""
+    if not module or not name.startswith("shared_utils."):
+        raise ValueError(f"There is no function {name} in the course.")
+    if not isinstance(found, FunctionType) or found.__closure__:
+        raise ValueError(f"{name} is not a plain function, so it cannot be put out of reach.")
+    return found
+
+
+def pass_door(name, given, named):
+    """Call the function behind a door if the course itself asks for it."""
+    function, code = _shut[name]
+    if not _from_course(sys._getframe(2)):
+        raise OutOfReach(_sentence(name))
+    behind = FunctionType(code, function.__globals__, function.__name__, function.__defaults__)
+    behind.__kwdefaults__ = function.__kwdefaults__
+    return behind(*given, **named)
+
+
+@functools.cache
+def _watch():
+    """See to it from now on that no module is loaded anew while one of its functions is shut."""
+
+    def refuse(event, given):
+        if event == "exec" and _shut:
+            file = getattr(given[0], "co_filename", None)
+            for name, (_, code) in _shut.items():
+                if code.co_filename == file:
+                    raise OutOfReach(_sentence(name))
+
+    sys.addaudithook(refuse)
+
+
+def _sentence(name):
+    short = ".".join(name.split(".")[-2:])
+    return f"This problem asks for your own formula; {short} is out of reach while it is graded."
+
+
+def _door(name):
+    made = {}
+    exec(
+        "def door(*given, **named):\n"
+        f"    from {__name__} import pass_door\n"
+        f"    return pass_door({name!r}, given, named)\n",
+        made,
+    )
+    return made["door"].__code__
+
+
+def _from_course(frame):
+    """Whether the nearest code that belongs to no library is the course's."""
+    while frame:
+        file = frame.f_code.co_filename
+        if file.startswith(COURSE) and not file.startswith(NOT_COURSE):
+            return True
+        if not file.startswith((*LIBRARIES, "<frozen ")):
+            return _checking and file == _running_cell(frame)
+        frame = frame.f_back
+    return False
+
+
+def _running_cell(frame):
+    """Return the file name that Python gives to the cell that runs now."""
+    while frame and frame.f_code.co_name != "<module>":
+        frame = frame.f_back
+    return frame.f_code.co_filename if frame else None

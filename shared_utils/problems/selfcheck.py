@@ -1,0 +1,238 @@
+"""A learner's own check: runs a filled problem set and says for each problem whether it holds.
+
+The visible checks are taken from the release, so that an edited or deleted check does not fool
+anybody. Hidden tests and written answers are the instructor's.
+"""
+
+import os
+import subprocess
+from dataclasses import dataclass, field
+
+import nbformat
+
+from shared_utils.course.place import course_root
+from shared_utils.pages import build
+from shared_utils.problems import overlay, own_work
+from shared_utils.problems.check_button import UNATTENDED
+from shared_utils.problems.checks import NOT_ANSWERED
+
+CELL_SECONDS = 10
+STARTUP_SECONDS = 60
+STOPPED = ("KeyboardInterrupt", "CellTimeoutError")
+
+
+@dataclass
+class Problem:
+    """What the checks of one problem said."""
+
+    name: str
+    title: str
+    points: float = 0.0
+    earned: float = 0.0
+    said: list = field(default_factory=list)
+    by_hand: bool = False
+
+    @property
+    def holds(self):
+        """Whether every visible check of the problem holds."""
+        return self.earned >= self.points
+
+
+@dataclass
+class Report:
+    """What the check of a problem set found."""
+
+    problems: list
+    notes: list
+
+    def all_hold(self):
+        """Return whether every problem with a check holds."""
+        return all(p.holds for p in self.problems if not p.by_hand)
+
+    def lines(self):
+        """Yield the report, line by line."""
+        for problem in self.problems:
+            if problem.by_hand:
+                yield f"·  {problem.title}: read by your instructor"
+                continue
+            mark = "✓" if problem.holds else "✗"
+            yield f"{mark}  {problem.title}: {problem.earned:g} of {problem.points:g} seen points"
+            if not problem.holds:
+                yield from (f"     {line}" for line in problem.said)
+        yield from (f"Note: {note}" for note in self.notes)
+        checked = [p for p in self.problems if not p.by_hand]
+        held = sum(p.holds for p in checked)
+        yield f"{held} of {len(checked)} problems hold. The class has further, hidden tests."
+
+
+def notebook_of(name):
+    """Return where the learner works on a set: its exercise in the course's folder."""
+    return course_root() / "exercises" / name / "problems.ipynb"
+
+
+def check(path, name):
+    """Return what the visible checks say about a filled notebook.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The filled notebook.
+    name : str
+        The set, such as ``"01_vergence"``.
+
+    Returns
+    -------
+    Report
+
+    Raises
+    ------
+    ValueError
+        If the file is not a notebook, or its kernel cannot be started.
+    """
+    from nbclient import NotebookClient
+    from nbclient.exceptions import CellTimeoutError, DeadKernelError
+
+    theirs = _read(path)
+    text = (course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
+    release = build.released(
+        overlay.with_seed(build.text_to_notebook(text), overlay.seed_of(theirs))
+    )
+    notebook, notes = _with_release_checks(theirs, release)
+    out_of_reach = own_work.names_by_problem(notebook) | own_work.names_by_problem(release)
+    notebook.cells = list(_with_doors(notebook.cells, out_of_reach))
+    client = NotebookClient(
+        notebook,
+        timeout=CELL_SECONDS,
+        interrupt_on_timeout=True,
+        startup_timeout=STARTUP_SECONDS,
+        allow_errors=True,
+        kernel_name="python3",
+        resources={"metadata": {"path": str(path.parent)}},
+    )
+    try:
+        # the kernel's own notices are not the learner's
+        client.execute(stderr=subprocess.DEVNULL, env={**os.environ, UNATTENDED: "1"})
+    except CellTimeoutError:
+        notes.append("A cell could not be stopped; what stands below it was not checked.")
+    except DeadKernelError:
+        notes.append("A cell ended the kernel; what stands below it was not checked.")
+    return Report(_problems(notebook, release), notes)
+
+
+def _read(path):
+    try:
+        notebook = nbformat.read(path, as_version=4)
+        nbformat.validate(notebook)
+    except FileNotFoundError:
+        raise ValueError(f"There is no notebook {path}; give its place with --notebook.") from None
+    except Exception as error:
+        raise ValueError(f"{path} cannot be read as a notebook: {error}") from error
+    return notebook
+
+
+def _with_release_checks(theirs, release):
+    """Put the release's own checks in place of the learner's copies, and say what was changed."""
+    wanted = {c.metadata.nbgrader.grade_id: c for c in release.cells if "nbgrader" in c.metadata}
+    kept, notes, seen = [], [], set()
+    for cell in theirs.cells:
+        grade_id = cell.metadata.get("nbgrader", {}).get("grade_id")
+        if grade_id in seen:
+            notes.append(f"A copy of the cell {grade_id} was left out; delete it.")
+            continue
+        source = wanted.get(grade_id)
+        if source is not None:
+            seen.add(grade_id)
+            if source.metadata.nbgrader.locked:
+                hidden = build.grade_id_parts(source)[1] == "hidden"  # empty in every release
+                if cell.source != source.source and not hidden:
+                    notes.append(f"The locked cell {grade_id} was edited; its first text was used.")
+                cell = source
+        kept.append(cell)
+    for grade_id in [g for g in wanted if g not in seen]:
+        kept.append(wanted[grade_id])
+        notes.append(f"The cell {grade_id} was missing and was put back at the end.")
+    theirs.cells = kept
+    return theirs, notes
+
+
+def _with_doors(cells, out_of_reach):
+    """Yield the cells, and those that shut what a problem asks for while its answers run."""
+    shut = "__import__('shared_utils.problems.own_work', fromlist=['shut']).shut"
+    for cell in cells:
+        problem, kind = build.grade_id_parts(cell)
+        names = out_of_reach.get(problem) if kind in ("answer", "check") else None
+        if names:
+            yield nbformat.v4.new_code_cell(f"{shut}({names}, checking={kind == 'check'})")
+        yield cell
+        if names:
+            yield nbformat.v4.new_code_cell(f"{shut}([])")
+
+
+def _problems(notebook, release):
+    titles = {}
+    # those of the instructor's own stand in the learner's notebook alone
+    for cell in [*release.cells, *notebook.cells]:
+        problem, kind = build.grade_id_parts(cell)
+        if kind == "question" and problem not in titles:
+            titles[problem] = cell.source.splitlines()[0].lstrip("# ")
+    problems = {}
+    for cell in notebook.cells:
+        name, kind = build.grade_id_parts(cell)
+        if kind not in ("check", "written"):
+            continue
+        problem = problems.setdefault(name, Problem(name, titles.get(name, name)))
+        if kind == "written":
+            problem.by_hand = True
+            continue
+        points = cell.metadata.nbgrader.points
+        problem.points += points
+        problem.earned += _earned(cell, points)
+        problem.said += _slips(cell)
+    order = list(titles)
+    return sorted(problems.values(), key=lambda p: order.index(p.name) if p.name in order else 99)
+
+
+def _earned(cell, points):
+    """Points of a check cell as nbgrader counts them: an error 0, a number itself, else all."""
+    if cell.execution_count is None or any(o.output_type == "error" for o in cell.outputs):
+        return 0.0
+    for output in cell.outputs:
+        if output.output_type == "execute_result":
+            try:
+                return min(float(output.data.get("text/plain", "")), points)
+            except ValueError:
+                continue
+    return float(points)
+
+
+def said(cell):
+    """Return what a check said of an answer, one line each, beginning with ✓ or ✗.
+
+    Parameters
+    ----------
+    cell : nbformat.NotebookNode
+        A test that was run, here or in a class.
+
+    Returns
+    -------
+    list of str
+    """
+    lines = []
+    for output in cell.outputs:
+        if output.output_type == "stream":
+            lines += [line for line in output.text.splitlines() if line.startswith(("✓", "✗"))]
+        elif output.output_type == "error" and output.ename == "NotImplementedError":
+            lines.append(f"✗ {NOT_ANSWERED}")
+        elif output.output_type == "error" and output.ename in ("NotRight", "NotRun", "NoMark"):
+            lines.append(f"✗ {output.evalue}")
+        elif output.output_type == "error" and output.ename in STOPPED:
+            lines.append("✗ Stopped: it took too long; is a loop endless?")
+        elif output.output_type == "error":
+            lines.append(f"✗ Your code stopped with {output.ename}: {output.evalue}")
+    return lines
+
+
+def _slips(cell):
+    if cell.execution_count is None:
+        return ["This check was not reached."]
+    return [line for line in said(cell) if line.startswith("✗")]

@@ -1,0 +1,398 @@
+"""What a class has and has not understood: marks, problems, goals, learners who need a word.
+
+Everything stays on the instructor's machine; the report names learners, so it is the
+instructor's alone.
+"""
+
+import csv
+import html
+import re
+from collections import Counter
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from shared_utils import CAUTION
+from shared_utils.course.place import course_root
+from shared_utils.pages import build, goals
+from shared_utils.show import class_report as figures
+
+AT_RISK_SHARE = 0.5
+AT_RISK_MISSING = 2
+GOAL_REACHED = 0.6
+STYLE = Path(__file__).parent / "class_report.css"
+
+
+@dataclass(frozen=True)
+class ProblemRow:
+    """How a class did in one problem.
+
+    ``difficulty`` is the mean share of the marks; ``discrimination`` the correlation of the
+    problem's marks with the marks in the rest of its set: nan where either does not vary.
+    """
+
+    name: str
+    problem: str
+    most: float
+    difficulty: float
+    discrimination: float
+
+
+@dataclass(frozen=True)
+class SetRow:
+    """How a class did in one set; ``reliability`` is Cronbach's alpha over its problems."""
+
+    name: str
+    most: float
+    handed_in: int
+    of: int
+    mean_share: float
+    reliability: float
+    by_hand: int
+
+
+@dataclass(frozen=True)
+class LearnerRow:
+    """A learner's marks in each set, nan where nothing was handed in; share of what could be had.
+
+    ``talk`` says why the instructor should talk to the learner; empty if there is no reason.
+    """
+
+    learner: str
+    name: str
+    marks: tuple
+    share: float
+    missing: tuple
+    talk: str
+
+    @property
+    def at_risk(self):
+        """Whether there is a reason to talk."""
+        return bool(self.talk)
+
+
+@dataclass(frozen=True)
+class GoalRow:
+    """How far a goal of a lesson was reached: mean share of the marks in its problems."""
+
+    stem: str
+    number: int
+    text: str
+    share: float
+    reached: bool
+
+
+@dataclass(frozen=True)
+class ClassReport:
+    """All of it."""
+
+    sets: tuple
+    problems: tuple
+    learners: tuple
+    goals: tuple
+    slips: tuple
+
+
+def make(marks, slips=()):
+    """Return the report of a class.
+
+    Parameters
+    ----------
+    marks : shared_utils.classroom.marks.ClassMarks
+    slips : sequence of (str, str)
+        Set and sentence of every slip that the grading noted.
+
+    Returns
+    -------
+    ClassReport
+    """
+    learners = tuple(marks.people)
+    earned, possible = np.zeros(len(learners)), np.zeros(len(learners))
+    missing = [[] for _ in learners]
+    sets, problems, goals, totals = [], [], [], []
+    for one in marks.sets:
+        here = one.handed_in()
+        totals.append(one.totals())
+        earned += np.nan_to_num(totals[-1])
+        possible += np.where(here, one.most.sum(), 0.0)
+        for n in np.flatnonzero(~here) if here.any() else ():
+            missing[n].append(one.name)
+        given = one.marks[here]
+        mean = float(np.mean(given.sum(axis=1)) / one.most.sum()) if here.any() else np.nan
+        sets.append(
+            SetRow(
+                one.name,
+                float(one.most.sum()),
+                int(here.sum()),
+                len(here),
+                mean,
+                alpha(given),
+                int(one.by_hand.sum()),
+            )
+        )
+        order = _order(one)
+        problems += [_problem_row(one, given, n) for n in order]
+        goals += _goal_rows(one, given)
+    people = []
+    for n, learner in enumerate(learners):
+        share = float(earned[n] / possible[n]) if possible[n] else np.nan
+        reasons = []
+        if share < AT_RISK_SHARE:
+            reasons.append(f"under {100 * AT_RISK_SHARE:.0f} % of the marks")
+        if len(missing[n]) >= AT_RISK_MISSING:
+            reasons.append(f"{len(missing[n])} sets missing")
+        people.append(
+            LearnerRow(
+                learner,
+                marks.people[learner],
+                tuple(float(total[n]) for total in totals),
+                share,
+                tuple(missing[n]),
+                ", ".join(reasons),
+            )
+        )
+    counted = Counter(slips).most_common()
+    told = tuple((name, sentence, count) for (name, sentence), count in counted)
+    return ClassReport(tuple(sets), tuple(problems), tuple(people), tuple(goals), told)
+
+
+def alpha(marks):
+    """Return Cronbach's alpha of the problems of a set: how far they rank the learners alike.
+
+    Parameters
+    ----------
+    marks : array (learner, problem)
+
+    Returns
+    -------
+    float
+        Nan for fewer than two learners or problems, or where the totals do not vary.
+
+    Sources
+    -------
+    Cronbach LJ. Coefficient alpha and the internal structure of tests. Psychometrika
+    1951;16:297–334.
+
+    Examples
+    --------
+    >>> alpha([[1, 1], [2, 2], [3, 3]])
+    1.0
+    """
+    marks = np.asarray(marks, float)
+    learners, problems = marks.shape
+    if learners < 2 or problems < 2:
+        return np.nan
+    whole = marks.sum(axis=1).var(ddof=1)
+    if whole == 0:
+        return np.nan
+    return float(problems / (problems - 1) * (1 - marks.var(axis=0, ddof=1).sum() / whole))
+
+
+def read_slips(folder):
+    """Return the slips that the grading wrote into the reports of a class's folder.
+
+    Parameters
+    ----------
+    folder : path-like
+
+    Returns
+    -------
+    list of (str, str)
+    """
+    found = []
+    for path in sorted(Path(folder).glob("report_*.csv")):
+        name = path.stem.removeprefix("report_")
+        with open(path, encoding="utf-8", newline="") as file:
+            for row in csv.DictReader(file):
+                for line in (row.get("slips") or "").split(" ✗ "):
+                    advice = re.search(r"Likely slip: (.+)$", line.strip())
+                    if advice:
+                        found.append((name, advice[1]))
+    return found
+
+
+def write(report, folder):
+    """Write a report as one HTML page and as CSV files.
+
+    Parameters
+    ----------
+    report : ClassReport
+    folder : path-like
+        Made if it is not there.
+
+    Returns
+    -------
+    pathlib.Path
+        The page.
+    """
+    folder = Path(folder)
+    folder.mkdir(parents=True, exist_ok=True)
+    tables = _tables(report)
+    for name, (_, head, rows) in tables.items():
+        with open(folder / f"{name}.csv", "w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file, lineterminator="\n")
+            writer.writerow(head)
+            writer.writerows([["" if cell != cell else cell for cell in row] for row in rows])
+    page = folder / "class_report.html"
+    page.write_text(_page(report, tables), encoding="utf-8")
+    return page
+
+
+def _problem_row(one, given, n):
+    if len(given) == 0:
+        return ProblemRow(one.name, one.problems[n], float(one.most[n]), np.nan, np.nan)
+    rest = given.sum(axis=1) - given[:, n]
+    discrimination = np.nan
+    if len(given) > 2 and given[:, n].std() > 0 and rest.std() > 0:
+        discrimination = float(np.corrcoef(given[:, n], rest)[0, 1])
+    difficulty = float(given[:, n].mean() / one.most[n]) if one.most[n] else np.nan
+    return ProblemRow(one.name, one.problems[n], float(one.most[n]), difficulty, discrimination)
+
+
+def _goal_rows(one, given):
+    rows = []
+    serves = _goals_of_problems(one.name)
+    for number in sorted({n for numbers in serves.values() for n in numbers}):
+        columns = [n for n, p in enumerate(one.problems) if number in serves.get(p, ())]
+        most = one.most[columns].sum()
+        if len(given) == 0 or most == 0:
+            continue
+        share = float(given[:, columns].sum(axis=1).mean() / most)
+        text = goals.goal_text(one.name, number)
+        rows.append(GoalRow(one.name, number, text, share, share >= GOAL_REACHED))
+    return rows
+
+
+@cache
+def _goals_of_problems(name):
+    """Problem → goals of its lesson, where the set is one of the course's lessons."""
+    path = course_root() / "solutions" / f"{name}.py"
+    known = goals.goal_texts(name)
+    if not path.is_file() or not known:
+        return {}
+    notebook = build.text_to_notebook(path.read_text(encoding="utf-8"))
+    serves = {}
+    for cell in notebook.cells:
+        problem, kind = build.grade_id_parts(cell)
+        if kind == "question":
+            numbers = cell.metadata.get("lens_course", {}).get("goals", ())
+            serves[problem] = tuple(n for n in numbers if n in known)
+    return serves
+
+
+def _order(one):
+    """Columns in the order of the set's questions."""
+    known = list(_goals_of_problems(one.name))
+    place = {problem: n for n, problem in enumerate(known)}
+    return sorted(range(len(one.problems)), key=lambda n: place.get(one.problems[n], n))
+
+
+def _tables(report):
+    return {
+        "sets": (
+            "Sets",
+            ("set", "marks", "handed in", "of", "mean share", "reliability", "to mark by hand"),
+            [
+                (s.name, s.most, s.handed_in, s.of, _r(s.mean_share), _r(s.reliability), s.by_hand)
+                for s in report.sets
+            ],
+        ),
+        "goals": (
+            "Lesson goals",
+            ("lesson", "goal", "in words", "mean share", "reached"),
+            [
+                (g.stem, g.number, g.text, _r(g.share), "yes" if g.reached else "not yet")
+                for g in report.goals
+            ],
+        ),
+        "learners": (
+            "Learners",
+            ("id", "name", "share", "missing", "talk, for"),
+            [
+                (p.learner, p.name, _r(p.share), " ".join(p.missing), p.talk)
+                for p in sorted(report.learners, key=_talk_first)
+            ],
+        ),
+        "marks": (
+            "Marks by learner and set",
+            ("id", "name", *(s.name for s in report.sets)),
+            [(p.learner, p.name, *p.marks) for p in report.learners],
+        ),
+        "problems": (
+            "Problems",
+            ("set", "problem", "marks", "difficulty", "discrimination"),
+            [
+                (p.name, p.problem, p.most, _r(p.difficulty), _r(p.discrimination))
+                for p in report.problems
+            ],
+        ),
+        "slips": (
+            "Slips",
+            ("set", "slip", "times"),
+            list(report.slips),
+        ),
+    }
+
+
+def _talk_first(person):
+    """Who needs a word before the others, and of those the weakest first."""
+    return not person.at_risk, person.share if person.share == person.share else -1.0
+
+
+def _r(value):
+    return round(float(value), 4)
+
+
+def _page(report, tables):
+    risk = [p for p in report.learners if p.at_risk]
+    weak = [g for g in report.goals if not g.reached]
+    body = [
+        "<h1>The class</h1>",
+        f"<p>{len(report.learners)} learners, {len(report.sets)} sets. {len(risk)} learners to "
+        f"talk to: under {100 * AT_RISK_SHARE:.0f} per cent of the marks of what they handed in, "
+        f"or {AT_RISK_MISSING} sets or more missing. {len(weak)} goals under "
+        f"{100 * GOAL_REACHED:.0f} per cent.</p>",
+        "<p>This page names learners: it is for the instructor alone. Nothing was sent.</p>",
+    ]
+    if report.sets:
+        body.append(figures.shares_of_sets(report.sets)._repr_html_())
+    if report.problems:
+        body.append(figures.problems(report.problems)._repr_html_())
+    for title, head, rows in tables.values():
+        body.append(f"<h2>{title}</h2>")
+        if title == "Problems":
+            body.append(
+                "<p>Difficulty: mean share of the marks. Discrimination: correlation with the rest "
+                "of the set; below 0.2 a problem says little about who can do the others.</p>"
+            )
+        if title == "Sets":
+            body.append(
+                "<p>Reliability: Cronbach's alpha, how far the problems of a set rank the learners "
+                "alike; from 0.7 on a set's marks tell learners apart well.</p>"
+            )
+        if not rows:
+            body.append("<p>None.</p>")
+            continue
+        cells = "".join(
+            "<tr>" + "".join(f"<td>{html.escape(_shown(c))}</td>" for c in row) + "</tr>"
+            for row in rows
+        )
+        heads = "".join(f"<th scope='col'>{h}</th>" for h in head)
+        body.append(
+            f"<div class='scroll' tabindex='0'><table><thead><tr>{heads}</tr></thead>"
+            f"<tbody>{cells}</tbody></table></div>"
+        )
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>The class</title><style>{STYLE.read_text(encoding='utf-8')}</style></head>"
+        f"<body><main>{''.join(body)}<p>{html.escape(CAUTION)}</p></main></body></html>\n"
+    )
+
+
+def _shown(cell):
+    if isinstance(cell, float):
+        return "–" if cell != cell else f"{cell:.2f}"
+    return str(cell)

@@ -1,0 +1,48 @@
+"""What a page shows besides text: a figure as an ``<img>`` with alt text, and tables."""
+
+import base64
+import html
+import io
+from dataclasses import dataclass
+
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from shared_utils.show import style
+
+# how a table begins: the notebook's own style puts words to the right, ours read from the left
+TABLE = (
+    "<style>.lens-course-table :is(th, td) {text-align: left !important}</style>"
+    '<table class="lens-course-table">'
+)
+
+
+@dataclass(frozen=True)
+class FigureWithAlt:
+    """A figure and what to conclude from it.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        At most 700 px wide.
+    alt : str
+        Made from the data: what a reader should conclude.
+    """
+
+    figure: Figure
+    alt: str
+
+    def png(self):
+        """Return the picture as PNG bytes."""
+        file = io.BytesIO()
+        with style.applied():
+            FigureCanvasAgg(self.figure).print_png(file)
+        return file.getvalue()
+
+    def _repr_html_(self):
+        width, height = (self.figure.get_size_inches() * self.figure.dpi).round().astype(int)
+        data = base64.b64encode(self.png()).decode("ascii")
+        return (
+            f'<img width="{width}" height="{height}" alt="{html.escape(self.alt, quote=True)}" '
+            f'src="data:image/png;base64,{data}">'
+        )

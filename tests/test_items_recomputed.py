@@ -1,0 +1,90 @@
+"""Every key that is a number, computed again by a formula that is not the course's."""
+
+import importlib
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from shared_utils.bank import items
+from shared_utils.bank.posed import pose
+from shared_utils.course import syllabus
+
+BANK = items.bank()
+SEEDS = range(12)
+NUMBER = r"[+−]?\d+(?:\.\d+)?"
+LESSONS = sorted({item.lesson for item in BANK.values()})
+MODULES = {
+    stem: importlib.import_module(f"tests.recomputed.{stem.partition('_')[2]}") for stem in LESSONS
+}
+BY_HAND = {key: way for module in MODULES.values() for key, way in module.BY_HAND.items()}
+KEYED = {key: values for module in MODULES.values() for key, values in module.KEYED.items()}
+
+
+def key_of(item):
+    return next(option.text for option in item.options if option.key)
+
+
+@pytest.mark.parametrize("stem", LESSONS)
+def test_every_number_of_a_lesson_is_recomputed_here(stem):
+    own = [item for item in BANK.values() if item.lesson == stem]
+    drawn = {item.key for item in own if item.compute}
+    assert drawn == set(MODULES[stem].BY_HAND)
+    fixed = {item.key for item in own if item.kind == "choice" and not item.compute}
+    assert set(MODULES[stem].KEYED) <= fixed
+    for item in own:
+        if item.key in fixed and re.match(rf"(about )?{NUMBER}", key_of(item)):
+            assert item.key in KEYED, item.key
+
+
+@pytest.mark.parametrize("key", BY_HAND)
+def test_the_key_of_drawn_numbers_is_what_a_hand_formula_gives(key):
+    item = BANK[key]
+    for seed in SEEDS:
+        posed = pose(item, seed)
+        found = BY_HAND[key](posed.numbers)
+        named = found if isinstance(found, dict) else {"answer": found}
+        if item.kind == "number":
+            assert posed.right == pytest.approx(named["answer"], abs=0.3 * item.within), posed.stem
+        else:
+            text = key_of(item)
+            assert set(named) == set(re.findall(r"\{(\w+)", text)), text
+            for name, value in named.items():
+                digits = int(re.search(rf"\{{{name}:[^}}]*?\.?(\d*)[f}}]", text)[1] or 0)
+                assert abs(posed.numbers[name] - value) <= 0.5001 * 10**-digits, posed.stem
+
+
+@pytest.mark.parametrize("key", KEYED)
+def test_the_numbers_of_a_fixed_key_are_right(key):
+    text = key_of(BANK[key])
+    found = re.findall(NUMBER, text)
+    for value in KEYED[key]:
+        assert any(
+            abs(float(number.replace("−", "-")) - value)
+            <= 0.5001 * 10 ** -len(number.partition(".")[2])
+            for number in found
+        ), (text, value)
+
+
+def test_the_lessons_are_all_here():
+    assert set(LESSONS) <= set(syllabus.stems())
+
+
+SECOND = tomllib.loads(
+    (Path(__file__).parent / "recomputed" / "second_reading.toml").read_text(encoding="utf-8")
+)
+
+
+@pytest.mark.parametrize("key", [i.key for i in BANK.values() if not i.compute])
+def test_a_key_in_words_is_what_a_second_reader_chose(key):
+    item = BANK[key]
+    if item.kind == "order":
+        assert tuple(SECOND["order"][key]) == item.steps
+    else:
+        assert SECOND["choice"][key] == key_of(item)
+
+
+def test_the_second_reading_holds_no_item_that_is_gone():
+    fixed = {item.key for item in BANK.values() if not item.compute}
+    assert {*SECOND["choice"], *SECOND["order"]} == fixed
