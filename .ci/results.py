@@ -10,10 +10,9 @@ What is written: each item for several seeds, each slider at its start and its e
 cell of every lesson and problem set shows to several learners; pictures by their alt text.
 """
 
-import ast
 import contextlib
 import importlib
-import io
+import inspect
 import json
 import os
 import pkgutil
@@ -84,7 +83,9 @@ def demos():
         for name, function in vars(module).items():
             if not callable(function) or getattr(function, "__module__", "") != module.__name__:
                 continue
-            if name.startswith("_") or isinstance(function, type) or function.__code__.co_argcount:
+            if name.startswith("_") or isinstance(function, type):
+                continue
+            if inspect.signature(function).parameters:
                 continue
             demo = function()
             if not isinstance(demo, Demo):
@@ -115,10 +116,9 @@ def pages():
 
 
 def run(path, learner):
+    import jupytext
     from IPython.core.interactiveshell import InteractiveShell
     from IPython.utils.capture import capture_output
-
-    import jupytext
 
     os.environ["LENS_COURSE_LEARNER"] = learner
     stem = re.sub(r"^\d\d_", "", path.stem)
@@ -136,8 +136,13 @@ def run(path, learner):
             texts = [clean(shown.stdout)]
             for output in shown.outputs:
                 data = output.data
-                texts.append(clean(data.get("text/html") or data.get("text/markdown")
-                                   or data.get("text/plain", "")))
+                texts.append(
+                    clean(
+                        data.get("text/html")
+                        or data.get("text/markdown")
+                        or data.get("text/plain", "")
+                    )
+                )
             if result.result is not None:
                 shows = getattr(result.result, "_repr_html_", None)
                 texts.append(clean(shows() if shows else repr(result.result)))
