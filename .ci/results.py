@@ -23,6 +23,7 @@ import warnings
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("MPLBACKEND", "agg")
 os.environ["LENS_COURSE_DATA"] = tempfile.mkdtemp()
 SEEDS = range(6)
 LEARNERS = ("ada", "ben", "chi")
@@ -124,7 +125,6 @@ def run(path, learner):
     stem = re.sub(r"^\d\d_", "", path.stem)
     InteractiveShell.clear_instance()
     shell = InteractiveShell.instance()
-    shell.run_line_magic("matplotlib", "agg")
     here = Path.cwd()
     os.chdir(path.parents[1] if path.parent.name == "source" else path.parent)
     notebook = jupytext.read(path, fmt="py:percent")

@@ -28,7 +28,7 @@ Importing this package imports no floor: ask for the one you need.
 Everything here is for learning, not for patient care.
 """
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 CAUTION = (
     "For learning, not for patient care: follow the lens's labelling, local rules and the "

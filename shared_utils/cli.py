@@ -20,6 +20,19 @@ class Parser(argparse.ArgumentParser):
         self.exit(FAILED, f"lens-course: {message}; `{self.prog} --help` shows how.\n")
 
 
+class Cite(argparse.Action):
+    """Prints the citation and ends, as ``--version`` does."""
+
+    def __init__(self, option_strings, dest, **kwargs):
+        super().__init__(option_strings, argparse.SUPPRESS, nargs=0, **kwargs)
+
+    def __call__(self, parser, namespace, values, option_string=None):
+        from shared_utils.course.citation import citation
+
+        print(citation())
+        parser.exit()
+
+
 def parser():
     """Return the parser of the whole command."""
     top = Parser(
@@ -28,6 +41,7 @@ def parser():
         epilog=f"Example: lens-course open. {CAUTION}",
     )
     top.add_argument("--version", action="version", version=f"lens-course {__version__}")
+    top.add_argument("--cite", action=Cite, help="say how the course is cited")
     top.add_argument("--debug", action="store_true", help="on a failure, show the traceback")
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     course.add_to(commands)
