@@ -155,7 +155,7 @@ def run(path, learner):
 
 def clean(text):
     text = re.sub(r'src="data:[^"]*"', 'src=""', text or "")
-    text = (text or "").replace("FigureWithAlt(", "Shown(")  # its earlier name
+    text = text.replace("FigureWithAlt(", "Shown(")  # its earlier name
     text = re.sub(r"IPY_MODEL_\w+|at 0x[0-9a-f]+|model_id[\"']: ?[\"']\w+", "", text)
     text = re.sub(r"shared_utils[\w.]*\.(\w+)", r"\1", text)
     text = re.sub(r"\b\d\d_(?=[a-z])", "", text)

@@ -36,8 +36,9 @@ def test_the_citation_file_agrees_with_the_command(capsys):
         cli.main(["--cite"])
     assert ended.value.code == 0
     shown = capsys.readouterr().out
-    assert about["version"] == shared_utils.__version__ and about["version"] in shown
-    assert about["title"] == citation.TITLE and about["title"] in shown
+    assert about["version"] == shared_utils.__version__
+    assert about["title"] == citation.TITLE
+    assert all(about[name] in shown for name in ("version", "title"))
     assert [author["name"] for author in about["authors"]] == [citation.AUTHORS]
     assert str(about["date-released"]) == citation.RELEASED
 

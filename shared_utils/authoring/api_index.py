@@ -1,4 +1,4 @@
-"""A page that lists what can be imported: module by module, each with the first line of its text."""
+"""A page that lists what can be imported, module by module, with a line on each."""
 
 import ast
 from pathlib import Path
@@ -10,8 +10,8 @@ FLOORS = ("optics", "power", "choice", "clinic", "cases", "show", "explore", "pr
 HEAD = """\
 # What can be imported
 
-Written by `lens-course build` from the docstrings; `help(name)` in Python shows the whole text. Everything here is
-for learning, not for patient care.
+Written by `lens-course build` from the docstrings; `help(name)` in Python shows the whole text.
+Everything here is for learning, not for patient care.
 """
 
 
