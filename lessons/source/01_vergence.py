@@ -31,6 +31,7 @@
 # Two things from before this course. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import vergence as cases
 from shared_utils.explore import engine, page, vergence as demos
 from shared_utils.optics import paraxial, vergence
 from shared_utils.bank import items
@@ -140,7 +141,7 @@ page.Answer(
 # An object stands 50 cm in front of a lens of +5.00 D; 10 cm farther stands a lens of +8.00 D.
 
 # %% hide=true
-page.worked(demos.two_lens_steps(50, 5.0, 10, 8.0))
+page.worked(cases.two_lens_steps(50, 5.0, 10, 8.0))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -148,7 +149,7 @@ page.worked(demos.two_lens_steps(50, 5.0, 10, 8.0))
 # Object 40 cm in front of +6.00 D; 5 cm farther +10.00 D. Write each missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.two_lens_steps(40, 6.0, 5, 10.0), missing=(2, 3, 4, 5))
+page.faded(cases.two_lens_steps(40, 6.0, 5, 10.0), missing=(2, 3, 4, 5))
 
 # %% [markdown]
 # ### Back to Theodora Valk

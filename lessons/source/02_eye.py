@@ -31,6 +31,7 @@
 # Two things from lesson 01. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import eye as cases
 from shared_utils.explore import engine, eye as demos, page
 from shared_utils.optics import accommodation, acuity, model_eyes, paraxial
 from shared_utils.bank import items
@@ -207,7 +208,7 @@ page.Answer(
 # A reduced eye, 60 D, is 24.0 mm long. Where is its far point, and which glasses does it need?
 
 # %% hide=true
-page.worked(demos.reduced_eye_steps(24.0))
+page.worked(cases.reduced_eye_steps(24.0))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -215,7 +216,7 @@ page.worked(demos.reduced_eye_steps(24.0))
 # A reduced eye of 21.0 mm. Write each missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.reduced_eye_steps(21.0), missing=(2, 3, 4))
+page.faded(cases.reduced_eye_steps(21.0), missing=(2, 3, 4))
 
 # %% [markdown]
 # ### Back to Rosamund Ekwue
@@ -223,7 +224,7 @@ page.faded(demos.reduced_eye_steps(21.0), missing=(2, 3, 4))
 # Bring both refractions to the cornea, and ask which length would explain the difference.
 
 # %% hide=true
-page.worked(demos.two_eyes_steps(-5.50, -2.50, 25.10, 25.13))
+page.worked(cases.two_eyes_steps(-5.50, -2.50, 25.10, 25.13))
 
 # %% [markdown]
 # If length were the reason, the right eye would be 1 mm longer. It is not, the corneas are alike, and

@@ -32,6 +32,7 @@
 # Two things from lessons 01 and 02. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import glasses as cases
 from shared_utils.explore import engine, glasses as demos, page
 from shared_utils.optics import spectacles, vergence
 from shared_utils.bank import items
@@ -194,7 +195,7 @@ page.Answer(
 # Mr Strand's pair: right 0.00 D, left −8.00 D, gaze 8 mm below the centres.
 
 # %% hide=true
-page.worked(demos.two_glasses_steps(0.0, -8.0, 8.0))
+page.worked(cases.two_glasses_steps(0.0, -8.0, 8.0))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -202,7 +203,7 @@ page.worked(demos.two_glasses_steps(0.0, -8.0, 8.0))
 # Right +1.00 D, left +4.00 D, gaze 10 mm below the centres. Write each missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.two_glasses_steps(1.0, 4.0, 10.0), missing=(2, 3, 5, 6))
+page.faded(cases.two_glasses_steps(1.0, 4.0, 10.0), missing=(2, 3, 5, 6))
 
 # %% [markdown]
 # ### Back to Aurelio Strand
@@ -211,7 +212,7 @@ page.faded(demos.two_glasses_steps(1.0, 4.0, 10.0), missing=(2, 3, 5, 6))
 # the left moves with the eye, so he always looks through its centre, and it sits near the pupil.
 
 # %% hide=true
-page.worked(demos.contact_lens_steps(-8.0))
+page.worked(cases.contact_lens_steps(-8.0))
 
 # %% [markdown]
 # Until the second operation: a contact lens of −7.25 D on the left, with **one pair of readers for both eyes**.
@@ -224,13 +225,13 @@ page.worked(demos.contact_lens_steps(-8.0))
 # A page at 40 cm. First his own eyes, with no amplitude.
 
 # %% hide=true
-page.worked(demos.add_steps(40, 0.0))
+page.worked(cases.add_steps(40, 0.0))
 
 # %% [markdown]
 # Then, for comparison, an eye that has 1 D left: a weaker add, and a range.
 
 # %% hide=true
-page.worked(demos.add_steps(40, 1.0))
+page.worked(cases.add_steps(40, 1.0))
 
 # %% [markdown]
 # ### More from the same rules

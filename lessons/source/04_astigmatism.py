@@ -30,6 +30,7 @@
 # Two things from lessons 01 and 03. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import astigmatism as cases
 from shared_utils.explore import astigmatism as demos, engine, page
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
 from shared_utils.bank import items
@@ -175,7 +176,7 @@ engine.explore(demos.adding_cylinders())
 # %% hide=true
 page.Answer(
     guess_sum,
-    demos.added(-1.0, 60.0).total.cylinder_d,
+    cases.compute_cylinder_sum(-1.0, 60.0).total.cylinder_d,
     "Axes 60° apart are arrows 120° apart: with the sum they make a triangle of equal sides. The rest has "
     "not gone: it became sphere, −0.50 D. At 90° all of it becomes sphere. Adding cylinders as numbers "
     "holds only when the axes are the same.",
@@ -187,7 +188,7 @@ page.Answer(
 # +1.00 −2.00 × 30 and −0.50 −1.00 × 75 lie on each other.
 
 # %% hide=true
-page.worked(demos.sum_steps(SpheroCylinder(1.0, -2.0, 30), SpheroCylinder(-0.5, -1.0, 75)))
+page.worked(cases.sum_steps(SpheroCylinder(1.0, -2.0, 30), SpheroCylinder(-0.5, -1.0, 75)))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -196,7 +197,7 @@ page.worked(demos.sum_steps(SpheroCylinder(1.0, -2.0, 30), SpheroCylinder(-0.5, 
 
 # %% hide=true
 page.faded(
-    demos.sum_steps(SpheroCylinder(-2.0, -1.0, 90), SpheroCylinder(0.0, -0.5, 45)),
+    cases.sum_steps(SpheroCylinder(-2.0, -1.0, 90), SpheroCylinder(0.0, -0.5, 45)),
     missing=(1, 4, 5, 8, 9, 10),
 )
 
@@ -206,7 +207,7 @@ page.faded(
 # Her axes lie 45° apart, so the arrows stand at a right angle and the cylinder is a hypotenuse.
 
 # %% hide=true
-page.worked(demos.sum_steps(SpheroCylinder(-1.0, -1.5, 20), SpheroCylinder(-0.5, -1.0, 65))[4:])
+page.worked(cases.sum_steps(SpheroCylinder(-1.0, -1.5, 20), SpheroCylinder(-0.5, -1.0, 65))[4:])
 
 # %% [markdown]
 # In quarter steps: **−1.75 −1.75 × 37**. Sums and a mean would have given her 0.70 D of cylinder too much.
@@ -249,7 +250,7 @@ page.outside_check(
         (
             "cylinder of the worked example",
             "Long 1976: matrices of power, a second way",
-            demos.cylinder_by_matrix(first, second),
+            cases.compute_cylinder_by_matrix(first, second),
             (first + second).cylinder_d,
             "D",
         ),

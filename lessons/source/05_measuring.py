@@ -30,6 +30,7 @@
 # Two things from lesson 01. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import measuring as cases
 from shared_utils.explore import engine, measuring as demos, page
 from shared_utils.power import axial_length, cornea, outcomes
 from shared_utils.power.biometry import Eye
@@ -197,7 +198,7 @@ page.Answer(
 # Front radius 7.80 mm, back radius 6.50 mm, thickness 0.55 mm. Stroma 1.376, aqueous 1.336.
 
 # %% hide=true
-page.worked(demos.keratometry_steps(7.80, 6.50, 0.55))
+page.worked(cases.keratometry_steps(7.80, 6.50, 0.55))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -205,7 +206,7 @@ page.worked(demos.keratometry_steps(7.80, 6.50, 0.55))
 # A cornea after laser for myopia: 8.88 mm, 6.40 mm, 0.45 mm. Write each missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.keratometry_steps(8.88, 6.40, 0.45), missing=(1, 2, 4, 5))
+page.faded(cases.keratometry_steps(8.88, 6.40, 0.45), missing=(1, 2, 4, 5))
 
 # %% [markdown]
 # ### When to measure again
@@ -227,7 +228,7 @@ page.faded(demos.keratometry_steps(8.88, 6.40, 0.45), missing=(1, 2, 4, 5))
 # left 22.33 mm. The probe had pressed the restless eye.
 
 # %% hide=true
-page.worked(demos.second_look(21.90, 22.28, 44.0))
+page.worked(cases.second_reading_steps(21.90, 22.28, 44.0))
 
 # %% [markdown]
 # Do not order for 21.90 mm. It would have left more than a dioptre of myopia, and the mean of both readings

@@ -1,72 +1,13 @@
 """Sliders on measuring the eye: a cornea's back, a ruler's speed, an error's price."""
 
-from dataclasses import dataclass
-
-import numpy as np
 from matplotlib.figure import Figure
 
+from shared_utils.cases import measuring as cases
 from shared_utils.explore.engine import Choice, Demo, Slider
-from shared_utils.power import axial_length, cornea, outcomes
-from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
-from shared_utils.power.thin_lens import holladay_1
 from shared_utils.show import style
 from shared_utils.show.style import signed
 
-AVERAGE_K_D = 43.5
-LENS = LensConstants.from_a_constant(118.4)
-WORTH_A_WORD_D = 0.125
-
-
-@dataclass(frozen=True)
-class Reading:
-    """A cornea of two surfaces and what a keratometer makes of its front."""
-
-    radius_mm: float
-    ratio: float
-    index: float
-    reading_d: float
-    true_d: float
-    excess_d: float
-    curve_d: np.ndarray
-
-
-RATIOS = np.linspace(0.62, 1.13, 103)
-
-
-def reading_and_truth(radius_mm, ratio, index):
-    """Return a keratometer's reading of a cornea beside the cornea's power.
-
-    Parameters
-    ----------
-    radius_mm : float
-        Radius of the front surface, mm.
-    ratio : float
-        Radius of the back surface over that of the front.
-    index : float
-        Keratometric index of the instrument.
-
-    Returns
-    -------
-    Reading
-
-    Examples
-    --------
-    >>> seen = reading_and_truth(7.8, 0.83, 1.3375)
-    >>> round(seen.reading_d, 2), round(seen.true_d, 2)
-    (43.27, 42.15)
-    """
-    reading_d = cornea.keratometry(radius_mm, index)
-    powers_d = cornea.thick_cornea(radius_mm, radius_mm * np.append(RATIOS, ratio)).power_d
-    return Reading(
-        radius_mm,
-        ratio,
-        index,
-        reading_d,
-        float(powers_d[-1]),
-        reading_d - float(powers_d[-1]),
-        reading_d - powers_d[:-1],
-    )
+NEGLIGIBLE_D = 0.125
 
 
 def _build_reading():
@@ -91,38 +32,38 @@ def _build_reading():
     return figure, artists
 
 
-def _move_reading(artists, seen):
-    artists["curve"].set_data(RATIOS, seen.curve_d)
-    artists["gap"].set_data([seen.ratio] * 2, [0.0, seen.excess_d])
-    artists["eye"].set_data([seen.ratio], [seen.excess_d])
-    artists["gap text"].set_text(signed(seen.excess_d))
-    left = seen.ratio > 0.95
+def _move_reading(artists, data):
+    artists["curve"].set_data(cases.RATIOS, data.curve_d)
+    artists["gap"].set_data([data.ratio] * 2, [0.0, data.excess_d])
+    artists["eye"].set_data([data.ratio], [data.excess_d])
+    artists["gap text"].set_text(signed(data.excess_d))
+    left = data.ratio > 0.95
     artists["gap text"].set_ha("right" if left else "left")
-    above = seen.excess_d + 0.45 if seen.excess_d >= 0.0 else seen.excess_d - 0.45
-    artists["gap text"].set_position((seen.ratio + (-0.008 if left else 0.008), above))
-    artists["words"].set_text(f"reads {seen.reading_d:.2f} D, has {seen.true_d:.2f} D of power")
+    above = data.excess_d + 0.45 if data.excess_d >= 0.0 else data.excess_d - 0.45
+    artists["gap text"].set_position((data.ratio + (-0.008 if left else 0.008), above))
+    artists["words"].set_text(f"reads {data.reading_d:.2f} D, has {data.true_d:.2f} D of power")
 
 
-def _verdict(seen):
-    if abs(seen.excess_d) < WORTH_A_WORD_D:
+def _verdict(data):
+    if abs(data.excess_d) < NEGLIGIBLE_D:
         return "the reading is the cornea's power, nearly"
-    side = "more" if seen.excess_d > 0 else "less"
-    return f"the reading is {abs(seen.excess_d):.2f} D {side} than the cornea has"
+    side = "more" if data.excess_d > 0 else "less"
+    return f"the reading is {abs(data.excess_d):.2f} D {side} than the cornea has"
 
 
-def _say_reading(seen):
+def _say_reading(data):
     return (
-        f"Front radius {seen.radius_mm:.2f} mm read at index {seen.index:.4f}: "
-        f"{seen.reading_d:.2f} D. With a back radius of {seen.ratio * seen.radius_mm:.2f} mm the "
-        f"cornea has {seen.true_d:.2f} D: {_verdict(seen)}."
+        f"Front radius {data.radius_mm:.2f} mm read at index {data.index:.4f}: "
+        f"{data.reading_d:.2f} D. With a back radius of {data.back_mm:.2f} mm the "
+        f"cornea has {data.true_d:.2f} D: {_verdict(data)}."
     )
 
 
-def _describe_reading(seen):
+def _describe_reading(data):
     return (
         f"Curve of reading minus true power against the ratio of back to front radius, index "
-        f"{seen.index:.4f}, front {seen.radius_mm:.2f} mm. At a ratio of {seen.ratio:.2f} "
-        f"{_verdict(seen)}."
+        f"{data.index:.4f}, front {data.radius_mm:.2f} mm. At a ratio of {data.ratio:.2f} "
+        f"{_verdict(data)}."
     )
 
 
@@ -141,127 +82,19 @@ def front_and_back():
             ),
         ),
         build=_build_reading,
-        compute=reading_and_truth,
+        compute=cases.compute_keratometer_reading,
         move=_move_reading,
         sentence=_say_reading,
         alt=_describe_reading,
     )
 
 
-PRESSED_MM = 0.20  # how far a probe on the cornea flattens the eye; common practice: 0.1 to 0.3 mm
 RULERS = {
     "sound, probe on the cornea": "touching sound",
     "sound, through water": "sound",
     "light, one index": "light",
     "each segment by itself": "segments",
 }
-LENGTHS_MM = np.linspace(20.0, 33.0, 66)
-
-
-@dataclass(frozen=True)
-class Length:
-    """One eye's length by one ruler, and every ruler's error over all lengths."""
-
-    true_mm: float
-    lens_mm: float
-    ruler: str
-    read_mm: float
-    surprise_d: float
-    curves_mm: dict
-
-
-def readings_mm(true_mm, lens_mm):
-    """Return the length that every ruler shows of an eye.
-
-    Parameters
-    ----------
-    true_mm : float or array
-        Length to the retina's inner limit, mm.
-    lens_mm : float
-        Thickness of the lens, mm.
-
-    Returns
-    -------
-    dict of str to float or array
-
-    Examples
-    --------
-    >>> {name: round(mm, 2) for name, mm in readings_mm(30.0, 4.6).items()}
-    {'touching sound': 29.9, 'sound': 30.1, 'light': 30.24, 'segments': 30.0}
-    """
-    sound_mm = axial_length.length_by_sound(axial_length.echo_time(true_mm, lens_mm))
-    return {
-        "touching sound": sound_mm - PRESSED_MM,
-        "sound": sound_mm,
-        "light": axial_length.length_by_light(axial_length.optical_path(true_mm, lens_mm)),
-        "segments": true_mm,
-    }
-
-
-def length_and_truth(true_mm, lens_mm, ruler):
-    """Return what a ruler shows of an eye, and the refraction that its error would leave.
-
-    Parameters
-    ----------
-    true_mm : float
-        Length to the retina's inner limit, mm.
-    lens_mm : float
-        Thickness of the lens, mm.
-    ruler : str
-        One of the values of ``RULERS``.
-
-    Returns
-    -------
-    Length
-
-    Examples
-    --------
-    >>> seen = length_and_truth(22.0, 4.6, "touching sound")
-    >>> round(seen.read_mm, 2), round(seen.surprise_d, 1)
-    (21.78, -0.7)
-    """
-    every = readings_mm(np.append(LENGTHS_MM, true_mm), lens_mm)
-    read_mm = float(every[ruler][-1])
-    return Length(
-        true_mm,
-        lens_mm,
-        ruler,
-        read_mm,
-        surprise_d(true_mm, "length", read_mm - true_mm),
-        {name: mm[:-1] - LENGTHS_MM for name, mm in every.items()},
-    )
-
-
-def surprise_d(length_mm, measured, error):
-    """Return the refraction that one wrong measurement leaves, where zero was aimed at.
-
-    Parameters
-    ----------
-    length_mm : float or array
-        True axial length, mm; keratometry 43.50 D.
-    measured : str
-        What was measured wrong: ``"length"``, ``"k"`` or ``"position"``.
-    error : float
-        Measured minus true: mm, D, mm.
-
-    Returns
-    -------
-    float or array
-        D at the spectacle plane; hyperopia positive. The lens stands where Holladay 1 expects it.
-
-    Examples
-    --------
-    >>> round(surprise_d(23.5, "length", 0.1), 2), round(surprise_d(23.5, "k", 1.0), 2)
-    (0.27, 0.98)
-    """
-    by = {name: error if name == measured else 0.0 for name in ("length", "k", "position")}
-    elp_mm = np.asarray(holladay_1(Eye(length_mm, AVERAGE_K_D), LENS).elp_mm)
-    chosen_d = outcomes.emmetropic_power(
-        Eye(length_mm + by["length"], AVERAGE_K_D + by["k"]), elp_mm + by["position"]
-    )
-    return outcomes.pseudophakic_refraction(
-        length_mm, AVERAGE_K_D * outcomes.PER_K, elp_mm, chosen_d
-    )
 
 
 def _build_length():
@@ -286,15 +119,14 @@ def _build_length():
     return figure, artists
 
 
-def _move_length(artists, seen):
-    for name, error_mm in seen.curves_mm.items():
-        artists[f"other {name}"].set_data(LENGTHS_MM, error_mm)
-    artists["curve"].set_data(LENGTHS_MM, seen.curves_mm[seen.ruler])
-    error_mm = seen.read_mm - seen.true_mm
-    artists["gap"].set_data([seen.true_mm] * 2, [0.0, error_mm])
-    artists["eye"].set_data([seen.true_mm], [error_mm])
-    artists["ruler"].set_text(_ruler_in_words(seen.ruler))
-    artists["cost"].set_text(f"{signed(error_mm, 'mm')}, leaves {signed(seen.surprise_d)}")
+def _move_length(artists, data):
+    for name, error_mm in data.curves_mm.items():
+        artists[f"other {name}"].set_data(cases.LENGTHS_MM, error_mm)
+    artists["curve"].set_data(cases.LENGTHS_MM, data.curves_mm[data.ruler])
+    artists["gap"].set_data([data.true_mm] * 2, [0.0, data.error_mm])
+    artists["eye"].set_data([data.true_mm], [data.error_mm])
+    artists["ruler"].set_text(_ruler_in_words(data.ruler))
+    artists["cost"].set_text(f"{signed(data.error_mm, 'mm')}, leaves {signed(data.surprise_d)}")
 
 
 def _ruler_in_words(ruler):
@@ -302,26 +134,24 @@ def _ruler_in_words(ruler):
 
 
 def _kind(refraction_d):
-    if abs(refraction_d) < WORTH_A_WORD_D:
+    if abs(refraction_d) < NEGLIGIBLE_D:
         return "hardly noticed"
     return "a hyperopic surprise" if refraction_d > 0 else "a myopic surprise"
 
 
-def _say_length(seen):
-    error_mm = seen.read_mm - seen.true_mm
+def _say_length(data):
     return (
-        f"{_ruler_in_words(seen.ruler).capitalize()}: an eye of {seen.true_mm:.1f} mm with a lens "
-        f"of {seen.lens_mm:.1f} mm reads {seen.read_mm:.2f} mm, {signed(error_mm, 'mm')} off. "
-        f"That leaves {signed(seen.surprise_d)}, {_kind(seen.surprise_d)}."
+        f"{_ruler_in_words(data.ruler).capitalize()}: an eye of {data.true_mm:.1f} mm with a lens "
+        f"of {data.lens_mm:.1f} mm reads {data.read_mm:.2f} mm, {signed(data.error_mm, 'mm')} off. "
+        f"That leaves {signed(data.surprise_d)}, {_kind(data.surprise_d)}."
     )
 
 
-def _describe_length(seen):
-    error_mm = seen.read_mm - seen.true_mm
+def _describe_length(data):
     return (
-        f"Error of four rulers against true axial length, lens {seen.lens_mm:.1f} mm. By "
-        f"{_ruler_in_words(seen.ruler)} an eye of {seen.true_mm:.1f} mm is read "
-        f"{signed(error_mm, 'mm')} off, {_kind(seen.surprise_d)}."
+        f"Error of four rulers against true axial length, lens {data.lens_mm:.1f} mm. By "
+        f"{_ruler_in_words(data.ruler)} an eye of {data.true_mm:.1f} mm is read "
+        f"{signed(data.error_mm, 'mm')} off, {_kind(data.surprise_d)}."
     )
 
 
@@ -335,7 +165,7 @@ def ruler_and_eye():
             Choice("ruler", "Ruler:", RULERS, "touching sound"),
         ),
         build=_build_length,
-        compute=length_and_truth,
+        compute=cases.compute_length_reading,
         move=_move_length,
         sentence=_say_length,
         alt=_describe_length,
@@ -348,50 +178,6 @@ LINES = {
     "k": (style.SKY, "--"),
     "position": (style.PURPLE, "-."),
 }
-PRICED_MM = np.linspace(20.0, 32.0, 41)
-
-
-@dataclass(frozen=True)
-class Price:
-    """What one error of measurement leaves, in this eye and in eyes of every length."""
-
-    length_mm: float
-    measured: str
-    error: float
-    refraction_d: float
-    curves_d: dict
-
-
-def price_of_error(length_mm, measured, error):
-    """Return the refraction that an error leaves in an eye, and the curves for every length.
-
-    Parameters
-    ----------
-    length_mm : float
-        True axial length, mm.
-    measured : str
-        One of the values of ``MEASURED``.
-    error : float
-        Measured minus true, in mm or D.
-
-    Returns
-    -------
-    Price
-
-    Examples
-    --------
-    >>> round(price_of_error(22.0, "length", -0.4).refraction_d, 1)
-    -1.3
-    """
-    every_mm = np.append(PRICED_MM, length_mm)
-    curves_d = {name: surprise_d(every_mm, name, error) for name in MEASURED.values()}
-    return Price(
-        length_mm,
-        measured,
-        error,
-        float(curves_d[measured][-1]),
-        {name: curve[:-1] for name, curve in curves_d.items()},
-    )
 
 
 def _build_price():
@@ -418,38 +204,38 @@ def _build_price():
     return figure, artists
 
 
-def _move_price(artists, seen):
-    for name, curve in seen.curves_d.items():
-        artists[name].set_data(PRICED_MM, curve)
-        artists[name].set_linewidth(3.2 if name == seen.measured else 1.4)
-    artists["gap"].set_data([seen.length_mm] * 2, [0.0, seen.refraction_d])
-    artists["eye"].set_data([seen.length_mm], [seen.refraction_d])
-    artists["cost"].set_text(f"{_error_in_words(seen)}: leaves {signed(seen.refraction_d)}")
+def _move_price(artists, data):
+    for name, curve in data.curves_d.items():
+        artists[name].set_data(cases.COST_LENGTHS_MM, curve)
+        artists[name].set_linewidth(3.2 if name == data.measured else 1.4)
+    artists["gap"].set_data([data.length_mm] * 2, [0.0, data.refraction_d])
+    artists["eye"].set_data([data.length_mm], [data.refraction_d])
+    artists["cost"].set_text(f"{_error_in_words(data)}: leaves {signed(data.refraction_d)}")
 
 
-def _error_in_words(seen):
+def _error_in_words(data):
     what, unit, less, more = {
         "length": ("length", "mm", "too short", "too long"),
         "k": ("keratometry", "D", "too flat", "too steep"),
         "position": ("lens position", "mm", "too far forward", "too deep"),
-    }[seen.measured]
-    if abs(seen.error) < 0.005:
+    }[data.measured]
+    if abs(data.error) < 0.005:
         return f"{what} without error"
-    return f"{what} {abs(seen.error):.2f} {unit} {more if seen.error > 0 else less}"
+    return f"{what} {abs(data.error):.2f} {unit} {more if data.error > 0 else less}"
 
 
-def _say_price(seen):
+def _say_price(data):
     return (
-        f"An eye of {seen.length_mm:.1f} mm, {_error_in_words(seen)}: the lens chosen leaves "
-        f"{signed(seen.refraction_d)} at the spectacles, {_kind(seen.refraction_d)}."
+        f"An eye of {data.length_mm:.1f} mm, {_error_in_words(data)}: the lens chosen leaves "
+        f"{signed(data.refraction_d)} at the spectacles, {_kind(data.refraction_d)}."
     )
 
 
-def _describe_price(seen):
+def _describe_price(data):
     return (
         f"Refraction left by the same error in length, keratometry and lens position against axial "
-        f"length; length costs most in short eyes. At {seen.length_mm:.1f} mm, "
-        f"{_error_in_words(seen)}, {signed(seen.refraction_d)} are left."
+        f"length; length costs most in short eyes. At {data.length_mm:.1f} mm, "
+        f"{_error_in_words(data)}, {signed(data.refraction_d)} are left."
     )
 
 
@@ -463,95 +249,11 @@ def price():
             Choice("measured", "Wrong is the:", MEASURED, "length"),
         ),
         build=_build_price,
-        compute=price_of_error,
+        compute=cases.compute_error_cost,
         move=_move_price,
         sentence=_say_price,
         alt=_describe_price,
     )
-
-
-def keratometry_steps(radius_mm, back_mm, thickness_mm):
-    """Return the steps from a corneal radius to its reading and to its power.
-
-    Parameters
-    ----------
-    radius_mm, back_mm : float
-        Radii of the front and the back surface, mm.
-    thickness_mm : float
-        Central thickness, mm.
-
-    Returns
-    -------
-    list of (str, str, float, str)
-
-    Examples
-    --------
-    >>> what, how, value, unit = keratometry_steps(7.5, 6.2, 0.55)[0]
-    >>> how, round(value, 2), unit
-    ('337.5 / 7.50', 45.0, 'D')
-    """
-    found = cornea.thick_cornea(radius_mm, back_mm, thickness_mm)
-    return [
-        (
-            "the keratometer shows",
-            f"337.5 / {radius_mm:.2f}",
-            cornea.keratometry(radius_mm),
-            "D",
-        ),
-        ("the front surface has", f"376 / {radius_mm:.2f}", found.anterior_d, "D"),
-        ("the back surface has", f"−40 / {back_mm:.2f}", found.posterior_d, "D"),
-        (
-            "the cornea has",
-            f"F1 + F2 − {thickness_mm / 1000:.5f} / 1.376 · F1 · F2",
-            found.power_d,
-            "D",
-        ),
-        ("the reading is too high by", "K − F", found.keratometry_excess_d, "D"),
-    ]
-
-
-def second_look(first_mm, second_mm, k_d):
-    """Return the steps from two unlike readings of one eye to what the worse would have cost.
-
-    Parameters
-    ----------
-    first_mm, second_mm : float
-        The doubtful axial length and the one measured again, mm.
-    k_d : float
-        Mean keratometry, D.
-
-    Returns
-    -------
-    list of (str, str, float, str)
-
-    Examples
-    --------
-    >>> second_look(21.9, 22.3, 44.0)[0]
-    ('the first reading was off by', '21.90 − 22.30', -0.4, 'mm')
-    """
-    eye = Eye(second_mm, k_d)
-    elp_mm = holladay_1(eye, LENS).elp_mm
-    right_d = outcomes.emmetropic_power(eye, elp_mm)
-    wrong_d = outcomes.emmetropic_power(Eye(first_mm, k_d), elp_mm)
-    left_d = outcomes.pseudophakic_refraction(second_mm, k_d * outcomes.PER_K, elp_mm, wrong_d)
-    return [
-        (
-            "the first reading was off by",
-            f"{first_mm:.2f} − {second_mm:.2f}",
-            round(first_mm - second_mm, 9),
-            "mm",
-        ),
-        ("lens for the second reading", "lens equation, lesson 06", right_d, "D"),
-        ("lens for the first reading", "the same", wrong_d, "D"),
-        ("the lens would have been stronger by", "the difference", wrong_d - right_d, "D"),
-        ("and would have left at the spectacles", "back through the eye", left_d, "D"),
-        (
-            "price of a millimetre in this eye",
-            f"{signed(left_d)} / {signed(first_mm - second_mm, 'mm')}",
-            left_d / (first_mm - second_mm),
-            "D/mm",
-        ),
-    ]
 
 
 DEMOS = (front_and_back, ruler_and_eye, price)

@@ -1,93 +1,37 @@
 """Sliders on vergence: light from a point, through one surface, to its image."""
 
-from dataclasses import dataclass
-
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse, Rectangle
 
+from shared_utils.cases import vergence as cases
 from shared_utils.explore.engine import Choice, Demo, Slider
-from shared_utils.optics.vergence import (
-    focus_distance,
-    propagate,
-    refract,
-    two_lenses,
-    vergence,
-)
 from shared_utils.show import style
 from shared_utils.show.style import signed
 
-REACH_CM = 100.0
-APERTURE_CM = 1.0
+EDGE_CM = 100.0  # an image farther away is not marked
 HALF_CM = 1.3
-RAYS = np.linspace(-APERTURE_CM, APERTURE_CM, 5)
-WAVES_CM = np.array([6.0, 12.0, 18.0, 24.0])
-
-
-@dataclass(frozen=True)
-class PointImage:
-    """One object point, one surface, one image point."""
-
-    object_distance_cm: float
-    surface_power_d: float
-    index_behind: float
-    object_vergence_d: float
-    image_vergence_d: float
-    image_distance_cm: float
-
-
-def image_of_a_point(object_distance_cm, surface_power_d, index_behind):
-    """Return the vergences and the image of a point in front of one surface.
-
-    Parameters
-    ----------
-    object_distance_cm : float
-        How far the point lies in front of the surface, cm; positive here, as a ruler shows it.
-    surface_power_d : float
-        Power of the surface, D.
-    index_behind : float
-        Refractive index of the medium behind it.
-
-    Returns
-    -------
-    PointImage
-
-    Examples
-    --------
-    >>> image_of_a_point(40.0, 5.0, 1.0).image_distance_cm
-    40.0
-    """
-    arriving_d = vergence(-object_distance_cm / 100.0)
-    leaving_d = refract(arriving_d, surface_power_d)
-    return PointImage(
-        object_distance_cm,
-        surface_power_d,
-        index_behind,
-        arriving_d,
-        leaving_d,
-        100.0 * focus_distance(leaving_d, index_behind),
-    )
 
 
 def _build():
     figure = Figure(figsize=(7.0, 3.3), dpi=style.DPI, layout="constrained")
     axes = figure.add_subplot()
     axes.set(
-        xlim=(-REACH_CM - 4, REACH_CM + 4),
+        xlim=(-cases.REACH_CM, cases.REACH_CM),
         ylim=(-1.8, 1.75),
         yticks=[],
         xlabel="distance from the surface, cm (light travels to the right)",
     )
     axes.spines["left"].set_visible(False)
     axes.axhline(0, color=style.GREY, linewidth=0.8)
-    medium = Rectangle((0, -HALF_CM), REACH_CM + 4, 2 * HALF_CM, color="#e4edf5", zorder=0)
+    medium = Rectangle((0, -HALF_CM), cases.REACH_CM, 2 * HALF_CM, color="#e4edf5", zorder=0)
     lens = Ellipse(
-        (0, 0), 2.4, 2 * APERTURE_CM + 0.3, facecolor="#b9cfe4", edgecolor="black", zorder=1
+        (0, 0), 2.4, 2 * cases.APERTURE_CM + 0.3, facecolor="#b9cfe4", edgecolor="black", zorder=1
     )
     artists = {"medium": axes.add_patch(medium), "lens": axes.add_patch(lens)}
-    beam = Rectangle((-REACH_CM - 4, -HALF_CM), 2 * REACH_CM + 8, 2 * HALF_CM, visible=False)
+    beam = Rectangle((-cases.REACH_CM, -HALF_CM), 2 * cases.REACH_CM, 2 * HALF_CM, visible=False)
     axes.add_patch(beam)  # keeps the rays out of the words
-    for n in range(len(RAYS)):
+    for n in range(len(cases.HEIGHTS_CM)):
         (artists[f"ray {n}"],) = axes.plot([], [], color=style.ORANGE, linewidth=1.5)
         (artists[f"back {n}"],) = axes.plot(
             [], [], color=style.ORANGE, linewidth=1.0, dashes=(3, 3)
@@ -106,57 +50,32 @@ def _build():
     return figure, artists
 
 
-def _waves(centre_cm, sign):
-    """Wavefronts at a few places: arcs about the point that the light comes from or goes to."""
-    x, y = [], []
-    heights = np.linspace(-APERTURE_CM, APERTURE_CM, 21)
-    for place in sign * WAVES_CM:
-        # the height at which the outermost ray passes here
-        share = 1.0 if np.isinf(centre_cm) else abs(1.0 - place / centre_cm)
-        beyond = np.isfinite(centre_cm) and sign * centre_cm > 0 and sign * (place - centre_cm) > 0
-        if share < 0.05 or beyond:
-            continue
-        rise = share * heights
-        # radii of metres would look flat on this stretched scale: the sag is drawn 120 times larger
-        sag = 0.0 if np.isinf(centre_cm) else 120.0 * rise**2 / (2.0 * (centre_cm - place))
-        x += [*(place + np.clip(sag, -6.0, 6.0) * np.ones_like(rise)), np.nan]
-        y += [*rise, np.nan]
-    return x, y
-
-
-def _move(artists, seen):
-    source = -seen.object_distance_cm
-    image = seen.image_distance_cm
-    edge = REACH_CM + 4
-    for n, height in enumerate(RAYS):
-        slope = 0.0 if np.isinf(image) else -height / image
-        artists[f"ray {n}"].set_data([source, 0.0, edge], [0.0, height, height + slope * edge])
-        if image < 0:
-            start = max(image, -edge)
-            artists[f"back {n}"].set_data([start, 0.0], [height + slope * start, height])
-        else:
-            artists[f"back {n}"].set_data([], [])
-    artists["waves arriving"].set_data(*_waves(source, -1))
-    artists["waves leaving"].set_data(*_waves(image, 1))
+def _move(artists, data):
+    source, image = -data.object_distance_cm, data.image_distance_cm
+    for n, (ray, back) in enumerate(zip(data.rays_cm, data.extended_back_cm, strict=True)):
+        artists[f"ray {n}"].set_data(*ray)
+        artists[f"back {n}"].set_data(*back)
+    artists["waves arriving"].set_data(*data.arriving_waves_cm)
+    artists["waves leaving"].set_data(*data.leaving_waves_cm)
     artists["object"].set_data([source], [0.0])
     artists["object name"].set_x(max(source, -95))
-    inside = np.isfinite(image) and abs(image) <= REACH_CM
+    inside = np.isfinite(image) and abs(image) <= EDGE_CM
     artists["image"].set_data(([image], [0.0]) if inside else ([], []))
     artists["image"].set_markerfacecolor(style.VERMILION if image > 0 else "white")
-    artists["medium"].set_alpha(min(2.0 * (seen.index_behind - 1.0), 1.0))
+    artists["medium"].set_alpha(min(2.0 * (data.index_behind - 1.0), 1.0))
     kind = "real image" if image > 0 else "virtual image"
     artists["image name"].set_text(kind if inside else "")
     if inside:
         artists["image name"].set_x(np.clip(image, -85, 85))
         near = abs(image - source) < 30
         artists["image name"].set_y(-1.66 if near else -1.45)
-    artists["U"].set_text(f"arrives U = {signed(seen.object_vergence_d)}")
-    artists["F"].set_text(f"F = {signed(seen.surface_power_d)}")
-    artists["V"].set_text(f"leaves V = {signed(seen.image_vergence_d)}")
+    artists["U"].set_text(f"arrives U = {signed(data.object_vergence_d)}")
+    artists["F"].set_text(f"F = {signed(data.surface_power_d)}")
+    artists["V"].set_text(f"leaves V = {signed(data.image_vergence_d)}")
 
 
-def _where(seen):
-    image = seen.image_distance_cm
+def _where(data):
+    image = data.image_distance_cm
     if np.isinf(image):
         return "parallel: the image lies at infinity"
     kind = "real image" if image > 0 else "virtual image"
@@ -165,19 +84,19 @@ def _where(seen):
     return f"{bend}: a {kind} lies {abs(image):.1f} cm {side} the surface"
 
 
-def _sentence(seen):
+def _sentence(data):
     return (
-        f"Light from {seen.object_distance_cm:.0f} cm arrives with "
-        f"{signed(seen.object_vergence_d)}; the surface adds {signed(seen.surface_power_d)}; "
-        f"{signed(seen.image_vergence_d)} leave it, {_where(seen)} "
-        f"(index {seen.index_behind:.3f})."
+        f"Light from {data.object_distance_cm:.0f} cm arrives with "
+        f"{signed(data.object_vergence_d)}; the surface adds {signed(data.surface_power_d)}; "
+        f"{signed(data.image_vergence_d)} leave it, {_where(data)} "
+        f"(index {data.index_behind:.3f})."
     )
 
 
-def _alt(seen):
+def _alt(data):
     return (
-        f"Ray picture. A point {seen.object_distance_cm:.0f} cm in front of a surface of "
-        f"{signed(seen.surface_power_d)}. The light that leaves is {_where(seen)}."
+        f"Ray picture. A point {data.object_distance_cm:.0f} cm in front of a surface of "
+        f"{signed(data.surface_power_d)}. The light that leaves is {_where(data)}."
     )
 
 
@@ -198,86 +117,11 @@ def point_and_surface():
             ),
         ),
         build=_build,
-        compute=image_of_a_point,
+        compute=cases.compute_point_image,
         move=_move,
         sentence=_sentence,
         alt=_alt,
     )
-
-
-def two_lens_steps(object_cm, first_d, way_cm, second_d):
-    """Return the steps of light through two lenses in air, ready for a worked example.
-
-    Parameters
-    ----------
-    object_cm : float
-        Distance of the object in front of the first lens, cm, positive.
-    first_d, second_d : float
-        Powers of the lenses, D.
-    way_cm : float
-        Way from lens to lens, cm.
-
-    Returns
-    -------
-    list of (str, str, float, str)
-
-    Examples
-    --------
-    >>> two_lens_steps(50, 5.0, 10, 8.0)[0]
-    ('light arrives at the first lens', '1 / (−0.50)', -2.0, 'D')
-    """
-    pair = two_lenses(first_d, second_d, way_cm / 100, vergence(-object_cm / 100))
-    way = f"V / (1 − {way_cm / 100:.2f} · V)"
-    return [
-        (
-            "light arrives at the first lens",
-            f"1 / (−{object_cm / 100:.2f})",
-            pair.at_first_d,
-            "D",
-        ),
-        ("the first lens adds its power", f"U + {first_d:.2f} D", pair.after_first_d, "D"),
-        ("the light travels to the second lens", way, pair.at_second_d, "D"),
-        ("the second lens adds its power", f"+ {second_d:.2f} D", pair.after_second_d, "D"),
-        ("the image, from the second lens", "100 / V", 100 * pair.image_distance_m, "cm"),
-    ]
-
-
-WAY_MM = np.linspace(0.0, 60.0, 241)
-
-
-@dataclass(frozen=True)
-class Way:
-    """Vergence along the way that light travels after a lens."""
-
-    lens_d: float
-    way_mm: float
-    arriving_d: float
-    along_d: np.ndarray
-
-
-def light_that_travels(lens_d, way_mm):
-    """Return the vergence along the way from a lens to a plane behind it.
-
-    Parameters
-    ----------
-    lens_d : float
-        Power of the lens, D; the light comes from far away.
-    way_mm : float
-        Distance from the lens to the plane, mm.
-
-    Returns
-    -------
-    Way
-
-    Examples
-    --------
-    >>> round(light_that_travels(-10.0, 12.0).arriving_d, 2)
-    -8.93
-    """
-    along_d = np.full_like(WAY_MM, np.nan)  # past a focus, or too strong to draw
-    before_focus = 1.0 - WAY_MM / 1000.0 * lens_d > 0.05
-    along_d[before_focus] = propagate(lens_d, WAY_MM[before_focus] / 1000.0)
-    return Way(lens_d, way_mm, propagate(lens_d, way_mm / 1000.0), along_d)
 
 
 def _build_way():
@@ -300,40 +144,39 @@ def _build_way():
     return figure, artists
 
 
-def _move_way(artists, seen):
-    artists["unchanged"].set_data([0, 62], [seen.lens_d] * 2)
-    artists["along"].set_data(WAY_MM, seen.along_d)
-    artists["plane"].set_data([seen.way_mm] * 2, [-24, 36])
-    artists["arrives"].set_data([seen.way_mm], [seen.arriving_d])
+def _move_way(artists, data):
+    artists["unchanged"].set_data([0, 62], [data.lens_d] * 2)
+    artists["along"].set_data(cases.WAY_MM, data.along_d)
+    artists["plane"].set_data([data.way_mm] * 2, [-24, 36])
+    artists["arrives"].set_data([data.way_mm], [data.arriving_d])
     # the words stand where the curve is not
-    height = -19.0 if seen.lens_d > 0 else 31.0
-    artists["arrives text"].set_position((seen.way_mm + 0.8, height))
-    artists["arrives text"].set_text(f"arrives {signed(seen.arriving_d)}")
-    leaves_below = seen.lens_d > 0
+    height = -19.0 if data.lens_d > 0 else 31.0
+    artists["arrives text"].set_position((data.way_mm + 0.8, height))
+    artists["arrives text"].set_text(f"arrives {signed(data.arriving_d)}")
+    leaves_below = data.lens_d > 0
     artists["leaves text"].set_va("top" if leaves_below else "bottom")
-    artists["leaves text"].set_y(seen.lens_d + (-1.0 if leaves_below else -4.5))
-    artists["leaves text"].set_text(f"leaves the lens {signed(seen.lens_d)}")
+    artists["leaves text"].set_y(data.lens_d + (-1.0 if leaves_below else -4.5))
+    artists["leaves text"].set_text(f"leaves the lens {signed(data.lens_d)}")
 
 
-def _change(seen):
-    gained_d = seen.arriving_d - seen.lens_d
-    if abs(gained_d) < 0.005:
+def _change(data):
+    if abs(data.change_d) < 0.005:
         return "The way changes nothing that matters"
-    kind = "converges more" if seen.lens_d > 0 else "diverges less"
-    return f"The way changes it by {signed(gained_d)}: it {kind}"
+    kind = "converges more" if data.lens_d > 0 else "diverges less"
+    return f"The way changes it by {signed(data.change_d)}: it {kind}"
 
 
-def _say_way(seen):
+def _say_way(data):
     return (
-        f"Light leaves the lens with {signed(seen.lens_d)} and arrives "
-        f"{seen.way_mm:.0f} mm farther with {signed(seen.arriving_d)}. {_change(seen)}."
+        f"Light leaves the lens with {signed(data.lens_d)} and arrives "
+        f"{data.way_mm:.0f} mm farther with {signed(data.arriving_d)}. {_change(data)}."
     )
 
 
-def _describe_way(seen):
+def _describe_way(data):
     return (
-        f"Curve of vergence against the way travelled. From {signed(seen.lens_d)} at the lens it "
-        f"runs to {signed(seen.arriving_d)} at {seen.way_mm:.0f} mm. {_change(seen)}."
+        f"Curve of vergence against the way travelled. From {signed(data.lens_d)} at the lens it "
+        f"runs to {signed(data.arriving_d)} at {data.way_mm:.0f} mm. {_change(data)}."
     )
 
 
@@ -346,7 +189,7 @@ def lens_and_way():
             Slider("way_mm", "Way to the eye, mm", 0, 40, 1, 12, "mm"),
         ),
         build=_build_way,
-        compute=light_that_travels,
+        compute=cases.compute_vergence_at_plane,
         move=_move_way,
         sentence=_say_way,
         alt=_describe_way,

@@ -4,14 +4,10 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Ellipse
 
-from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
+from shared_utils.cases import astigmatism as cases
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
-
-LENS = SpheroCylinder(-1.00, -2.00, 30)
-STURM_EYE = SpheroCylinder(1.00, -2.00, 180)
-STURM_PUPIL_MM = 4.0
 
 
 def sphere_and_cylinder():
@@ -21,40 +17,44 @@ def sphere_and_cylinder():
     -------
     FigureWithAlt
     """
-    sphere = SpheroCylinder(LENS.sphere_d, 0.0, 180)
-    cylinder = SpheroCylinder(0.0, LENS.cylinder_d, LENS.axis_deg)
-    panels = ((sphere, "sphere"), (cylinder, "cylinder"), (LENS, "the lens"))
-    meridians = LENS.axis_deg, LENS.transposed().axis_deg
+    crosses = cases.compute_power_crosses()
+    lens, meridians = crosses[-1].lens, crosses[-1].meridians_deg
     with style.applied():
         figure = Figure(figsize=(7.0, 2.0), dpi=style.DPI, layout="constrained")
         row = figure.subplots(1, 3)
-        for axes, (lens, name) in zip(row, panels, strict=True):
-            _draw_cross(axes, lens, name, meridians)
+        names = ("sphere", "cylinder", "the lens")
+        for axes, cross, name in zip(row, crosses, names, strict=True):
+            _draw_cross(axes, cross, name)
         for place, sign in ((1 / 3, "+"), (2 / 3, "=")):
             figure.text(place, 0.5, sign, ha="center", va="center", fontsize=20)
-    along_d, across_d = (LENS.power_along(m) for m in meridians)
+    along_d, across_d = crosses[-1].powers_d
     alt = (
-        f"Three crosses of power. A sphere of {signed(LENS.sphere_d)} in both meridians and a "
-        f"cylinder with nothing along its axis {LENS.axis_deg:.0f}° and {signed(LENS.cylinder_d)} "
+        f"Three crosses of power. A sphere of {signed(lens.sphere_d)} in both meridians and a "
+        f"cylinder with nothing along its axis {lens.axis_deg:.0f}° and {signed(lens.cylinder_d)} "
         f"across it make a lens of {signed(along_d)} along {meridians[0]:.0f}° and "
         f"{signed(across_d)} along {meridians[1]:.0f}°."
     )
     return FigureWithAlt(figure, alt)
 
 
-def _draw_cross(axes, lens, name, meridians):
+def _draw_cross(axes, cross, name):
     axes.set(xlim=(-1.95, 1.95), ylim=(-1.55, 1.5), aspect="equal", xticks=[], yticks=[])
     axes.spines[:].set_visible(False)
     axes.add_patch(Circle((0, 0), 1.0, facecolor="#e4edf5", edgecolor=style.GREY))
-    for meridian_deg, colour, dashes in zip(
-        meridians, (style.BLUE, style.VERMILION), ("-", "--"), strict=True
+    for meridian_deg, power_d, colour, dashes in zip(
+        cross.meridians_deg,
+        cross.powers_d,
+        (style.BLUE, style.VERMILION),
+        ("-", "--"),
+        strict=True,
     ):
-        x, y = np.cos(np.radians(meridian_deg)), np.sin(np.radians(meridian_deg))
-        axes.plot([-x, x], [-y, y], color=colour, linestyle=dashes, linewidth=3)
+        line = cases.compute_line_ends(meridian_deg)
+        (_, x), (_, y) = line
+        axes.plot(*line, color=colour, linestyle=dashes, linewidth=3)
         axes.text(
             1.12 * x,
             1.12 * y,
-            signed(lens.power_along(meridian_deg), ""),
+            signed(power_d, ""),
             color=colour,
             ha="left" if x > 0 else "center",
             va="bottom",
@@ -70,16 +70,9 @@ def spots_between_the_lines():
     -------
     FigureWithAlt
     """
-    sturm = interval_of_sturm(STURM_EYE, STURM_PUPIL_MM)
-    first, second = sturm.first_line_mm, sturm.second_line_mm
-    places_mm = np.array(
-        [first - sturm.interval_mm / 2, first, sturm.circle_mm, second, second + first / 60]
-    )
+    data = cases.compute_cross_sections()
     names = ("", "horizontal line", "circle of least confusion", "vertical line", "")
-    # an eye of axis 180: the vertical meridian ends in the first, horizontal line
-    wide_um = 1000.0 * STURM_PUPIL_MM * np.abs(1.0 - places_mm / second)
-    high_um = 1000.0 * STURM_PUPIL_MM * np.abs(1.0 - places_mm / first)
-    from_retina_mm = places_mm - sturm.retina_mm
+    from_retina_mm = data.from_retina_mm
     with style.applied():
         figure = Figure(figsize=(7.0, 2.5), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -93,7 +86,7 @@ def spots_between_the_lines():
         )
         axes.set_xticklabels([signed(place, "") for place in from_retina_mm])
         axes.spines["left"].set_visible(False)
-        for n, (wide, high) in enumerate(zip(wide_um, high_um, strict=True)):
+        for n, (wide, high) in enumerate(zip(data.width_um, data.height_um, strict=True)):
             axes.add_patch(
                 Ellipse(
                     (n, 0),
@@ -105,9 +98,9 @@ def spots_between_the_lines():
             )
             axes.text(n, 0.5, names[n].replace(" of ", "\nof "), ha="center", va="center")
     alt = (
-        f"Cross-sections of the light of an eye with {STURM_EYE.written()}, {STURM_PUPIL_MM:g}-mm "
+        f"Cross-sections of the light of an eye with {data.eye.written()}, {data.pupil_mm:g}-mm "
         f"pupil: a horizontal line {abs(from_retina_mm[1]):.2f} mm in front of the retina, a "
-        f"circle of {sturm.circle_diameter_um:.0f} µm on it, a vertical line "
+        f"circle of {data.circle_um:.0f} µm on it, a vertical line "
         f"{from_retina_mm[3]:.2f} mm behind it, ellipses elsewhere."
     )
     return FigureWithAlt(figure, alt)
@@ -127,12 +120,11 @@ def lens_to_read(sphere_d=0.50, cylinder_d=-1.50, axis_deg=60):
     -------
     FigureWithAlt
     """
-    lens = SpheroCylinder(sphere_d, cylinder_d, axis_deg)
-    meridians_deg = np.linspace(0.0, 180.0, 181)
+    powers = cases.compute_powers_around(sphere_d, cylinder_d, axis_deg)
     with style.applied():
         figure = Figure(figsize=(7.0, 3.6), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
-        axes.plot(meridians_deg, lens.power_along(meridians_deg), color=style.BLUE)
+        axes.plot(cases.MERIDIANS_DEG, powers.powers_d, color=style.BLUE)
         axes.set(
             xlim=(0, 180),
             ylim=(-2.75, 1.75),
@@ -142,7 +134,8 @@ def lens_to_read(sphere_d=0.50, cylinder_d=-1.50, axis_deg=60):
         style.ruled(axes.xaxis, 15)
         style.ruled(axes.yaxis, 0.5, digits=2)
     along_d = ", ".join(
-        f"{signed(lens.power_along(meridian))} along {meridian}°" for meridian in range(15, 181, 15)
+        f"{signed(power_d)} along {meridian_deg}°"
+        for meridian_deg, power_d in zip(powers.named_deg, powers.named_d, strict=True)
     )
     return FigureWithAlt(
         figure, f"A wave: the power of one lens along its meridians. It has {along_d}."
@@ -164,8 +157,8 @@ def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
     -------
     FigureWithAlt
     """
-    names = ["horizontal", "vertical"] if axis_deg == 180 else ["vertical", "horizontal"]
-    mean_d = (front_d + behind_d) / 2
+    names = cases.compute_line_order(axis_deg)
+    mean_d = cases.compute_circle_sphere(front_d, behind_d)
     long_d, high, thin_d, low = 0.46, 0.62, 0.045, 0.06  # of a line, as wide as high on paper
     sizes = {"horizontal": (long_d, low), "vertical": (thin_d, high), "": (long_d / 2, high / 2)}
     with style.applied():
@@ -213,7 +206,7 @@ def arrow_to_read(size_d=1.0, axis_deg=75):
     -------
     FigureWithAlt
     """
-    vector = SpheroCylinder(0.0, -2.0 * size_d, axis_deg).power_vector()
+    vector = cases.compute_arrow(size_d, axis_deg)
     with style.applied():
         figure = Figure(figsize=(5.0, 4.8), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()

@@ -1,11 +1,9 @@
 """Figures on the eye: where model eyes have their points, and what a millimetre costs."""
 
-from dataclasses import replace
-
 import numpy as np
 from matplotlib.figure import Figure
 
-from shared_utils.optics import model_eyes, paraxial
+from shared_utils.cases import eye as cases
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
@@ -26,7 +24,7 @@ def points_side_by_side():
     -------
     FigureWithAlt
     """
-    found = [paraxial.cardinal_points(model_eyes.get(name)) for name, _ in ROWS]
+    found = cases.compute_cardinal_points([name for name, _ in ROWS])
     with style.applied():
         figure = Figure(figsize=(7.0, 3.8), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -72,10 +70,6 @@ def _points_in_words(found):
     )
 
 
-LENGTHS_MM = np.linspace(20.0, 32.0, 121)
-RULE_MM_PER_D = 0.37
-
-
 def length_and_refraction():
     """Return the figure of refraction against length, with the rule of 0.37 mm a dioptre.
 
@@ -83,11 +77,8 @@ def length_and_refraction():
     -------
     FigureWithAlt
     """
-    eye = model_eyes.get("gullstrand_emsley")
-    normal_mm = model_eyes.axial_length(eye, 0.0)
-    at_cornea_d = model_eyes.refraction(eye, LENGTHS_MM, 0.0)
-    spectacle_d = model_eyes.refraction(eye, LENGTHS_MM)
-    rule_d = (normal_mm - LENGTHS_MM) / RULE_MM_PER_D
+    curves = cases.compute_length_curves()
+    lengths_mm, normal_mm = cases.LENGTHS_MM, curves.normal_mm
     with style.applied():
         figure = Figure(figsize=(7.0, 3.6), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -99,9 +90,9 @@ def length_and_refraction():
         )
         style.signed_ticks(axes.yaxis, 0)
         axes.axhline(0.0, color=style.GREY, linewidth=0.8)
-        axes.plot(LENGTHS_MM, rule_d, color=style.GREY, linewidth=1.4, dashes=(2, 2))
-        axes.plot(LENGTHS_MM, spectacle_d, color=style.BLUE)
-        axes.plot(LENGTHS_MM, at_cornea_d, color=style.ORANGE)
+        axes.plot(lengths_mm, curves.rule_d, color=style.GREY, linewidth=1.4, dashes=(2, 2))
+        axes.plot(lengths_mm, curves.spectacle_d, color=style.BLUE)
+        axes.plot(lengths_mm, curves.at_cornea_d, color=style.ORANGE)
         axes.plot([normal_mm], [0.0], "o", color="black", markersize=6)
         axes.text(24.1, 1.0, f"in focus at {normal_mm:.1f} mm", va="bottom")
         axes.text(29.4, -11.3, "at the cornea", va="bottom", ha="left")
@@ -109,12 +100,9 @@ def length_and_refraction():
         axes.plot([28.0, 29.25], [-16.6, -13.9], color=style.BLUE, linewidth=0.9)
         axes.text(25.2, -21.2, "0.37 mm a dioptre", color=style.GREY, va="center", ha="left")
         axes.plot([29.1, 31.3], [-21.0, -20.4], color=style.GREY, linewidth=0.9)
-    per_mm = [
-        abs(float(np.diff(model_eyes.refraction(eye, [mm - 0.5, mm + 0.5], 0.0))[0]))
-        for mm in (22.0, normal_mm, 30.0)
-    ]
-    long_d = [style.signed(model_eyes.refraction(eye, 30.0, vertex)) for vertex in (0.0, 12.0)]
-    rule_at_30_d = style.signed((normal_mm - 30.0) / RULE_MM_PER_D)
+    per_mm = curves.per_mm_d
+    long_d = [style.signed(refraction_d) for refraction_d in curves.long_d]
+    rule_at_30_d = style.signed(curves.long_by_rule_d)
     return FigureWithAlt(
         figure,
         "Refraction falls with the length of the eye, steeply in short eyes and gently in long "
@@ -158,29 +146,6 @@ def refraction_curve(lengths_mm, refractions_d):
     )
 
 
-def with_cornea(radius_mm):
-    """Return the Gullstrand–Emsley eye with another cornea, its lens unchanged.
-
-    Parameters
-    ----------
-    radius_mm : float
-        Radius of the cornea, mm; 7.8 as published.
-
-    Returns
-    -------
-    ModelEye
-
-    Examples
-    --------
-    A steeper cornea makes the same length short-sighted.
-
-    >>> round(model_eyes.refraction(with_cornea(7.5), 24.0, vertex_mm=0.0), 1)
-    -2.0
-    """
-    eye = model_eyes.get("gullstrand_emsley")
-    return replace(eye, radius_mm=(radius_mm, *eye.radius_mm[1:]))
-
-
 def one_eye_to_read(radius_mm=7.8):
     """Return the figure of a model eye's refraction against its length, to be read.
 
@@ -193,9 +158,7 @@ def one_eye_to_read(radius_mm=7.8):
     -------
     FigureWithAlt
     """
-    lengths_mm = np.linspace(24.0, 28.0, 161)
-    refractions_d = model_eyes.refraction(with_cornea(radius_mm), lengths_mm, vertex_mm=0.0)
-    return refraction_curve(lengths_mm, refractions_d)
+    return refraction_curve(*cases.compute_refraction_curve(radius_mm))
 
 
 def clear_range_to_read(far_cm=60, near_cm=20):

@@ -4,13 +4,9 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyBboxPatch, Polygon
 
-from shared_utils.optics import spectacles
-from shared_utils.optics.vergence import at_vertex
+from shared_utils.cases import glasses as cases
 from shared_utils.show import figure_parts, style
 from shared_utils.show.figure_with_alt import FigureWithAlt
-
-POWERS_D = np.linspace(-12.0, 12.0, 97)
-FUSED_PERCENT = 5.0  # common practice, no source
 
 
 def size_change():
@@ -20,8 +16,9 @@ def size_change():
     -------
     FigureWithAlt
     """
-    glasses = spectacles.magnification(POWERS_D).percent
-    contact = spectacles.magnification(at_vertex(POWERS_D, 12.0, 0.0), vertex_mm=0.0).percent
+    curves = cases.compute_size_curves()
+    glasses, contact = curves.glasses_percent, curves.contact_lens_percent
+    at_10_d = curves.at_10_d_percent
     with style.applied():
         figure = Figure(figsize=(7.0, 3.5), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -33,20 +30,19 @@ def size_change():
         )
         for axis in (axes.xaxis, axes.yaxis):
             style.signed_ticks(axis, 0)
-        axes.axhspan(-FUSED_PERCENT, FUSED_PERCENT, color="#e9e9e9")
+        axes.axhspan(-cases.FUSED_PERCENT, cases.FUSED_PERCENT, color="#e9e9e9")
         axes.axhline(0.0, color=style.GREY, linewidth=0.8)
         axes.axvline(0.0, color=style.GREY, linewidth=0.8)
-        axes.plot(POWERS_D, glasses, color=style.BLUE)
-        axes.plot(POWERS_D, contact, color=style.ORANGE, dashes=(6, 2))
+        axes.plot(cases.POWERS_D, glasses, color=style.BLUE)
+        axes.plot(cases.POWERS_D, contact, color=style.ORANGE, dashes=(6, 2))
         axes.text(4.6, 11.0, "glasses", color=style.BLUE, ha="right", va="center")
         axes.text(9.0, -2.2, "contact lens", ha="center", va="center")
         axes.text(-6.2, 2.6, "one eye only: most fuse this", ha="center", va="center")
-        at = int(np.argmin(np.abs(POWERS_D - 10.0)))
-        figure_parts.number_at_arrow(axes, _percent(glasses[at]), (10.0, glasses[at]), (6.2, 21.0))
+        figure_parts.number_at_arrow(axes, _percent(at_10_d), (10.0, at_10_d), (6.2, 21.0))
     return FigureWithAlt(
         figure,
         "Glasses make the image smaller in myopia and larger in hyperopia, about 1.5 % a dioptre: "
-        f"{_percent(glasses[0])} at −12 D, {_percent(glasses[at])} at +10 D and "
+        f"{_percent(glasses[0])} at −12 D, {_percent(at_10_d)} at +10 D and "
         f"{_percent(glasses[-1])} at +12 D. A contact lens stays within {_percent(contact[0])} to "
         f"{_percent(contact[-1])}, inside the grey band that most people fuse when only one eye "
         "wears it.",
@@ -65,7 +61,8 @@ def base_of_the_prism():
     FigureWithAlt
     """
     gaze_mm, power_d = 8.0, 5.0
-    found = [spectacles.prism(gaze_mm, power) for power in (power_d, -power_d)]
+    data = cases.compute_gaze_below_centres(power_d, -power_d, gaze_mm)
+    found = [data.right_prism, data.left_prism]
     with style.applied():
         figure = Figure(figsize=(7.0, 3.3), dpi=style.DPI, layout="constrained")
         for axes, sign, prism in zip(figure.subplots(1, 2), (1, -1), found, strict=True):
@@ -161,8 +158,7 @@ def sizes_to_read(vertex_mm=12.0):
     -------
     FigureWithAlt
     """
-    powers_d = np.linspace(-12.0, 0.0, 121)
-    percent = spectacles.magnification(powers_d, vertex_mm=vertex_mm).percent
+    sizes = cases.compute_minus_lens_sizes(vertex_mm)
     with style.applied():
         figure = Figure(figsize=(7.0, 4.2), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -174,12 +170,10 @@ def sizes_to_read(vertex_mm=12.0):
         )
         for axis in (axes.xaxis, axes.yaxis):
             style.ruled(axis, 2, 1, digits=0)
-        axes.plot(powers_d, percent, color=style.BLUE)
+        axes.plot(sizes.powers_d, sizes.percent, color=style.BLUE)
     read = ", ".join(
-        f"{_percent(spectacles.magnification(d, vertex_mm=vertex_mm).percent)} at {d} D".replace(
-            " -", " −"
-        )
-        for d in range(-12, -1, 2)
+        f"{_percent(percent)} at −{-d} D"
+        for d, percent in zip(sizes.even_d, sizes.even_percent, strict=True)
     )
     return FigureWithAlt(
         figure,

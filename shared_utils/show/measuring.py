@@ -1,22 +1,19 @@
 """Figures on measuring an eye: where each ruler ends, echoes to read, what a millimetre costs."""
 
-import numpy as np
 from matplotlib.figure import Figure
 
-from shared_utils.optics.domain import require
-from shared_utils.power import outcomes
-from shared_utils.power.axial_length import CHAMBER_MM, CORNEA_MM, RETINA_MM
-from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
-from shared_utils.power.formulas import steps
+from shared_utils.cases import measuring as cases
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
-LENGTH_MM, LENS_MM = 23.5, 4.6
-FRONT_MM, BACK_MM = 7.8, 6.5
-ECHOES = ("cornea", "front of the lens", "back of the lens", "retina")
-K_D = 43.5
-LENS = LensConstants.from_a_constant(118.4)
+SURFACES = {
+    "front of the cornea": {"color": style.BLUE, "linewidth": 2.4},
+    "back of the cornea": {"color": style.GREY},
+    "front of the lens": {"color": "black"},
+    "back of the lens": {"color": "black"},
+    "inner limit": {"color": style.GREY},
+    "pigment epithelium": {"color": style.VERMILION},
+}
 
 
 def where_the_rulers_end():
@@ -26,15 +23,16 @@ def where_the_rulers_end():
     -------
     FigureWithAlt
     """
+    ways = cases.compute_measured_ways()
+    (_, chamber_mm), (_, length_mm), (_, light_mm) = (
+        ways[name] for name in ("chamber", "sound", "light")
+    )
     rulers = (
         ("keratometer: radius of the front, 7.8 mm", None),
-        (f"chamber depth {CHAMBER_MM:.1f} mm", (0.0, CHAMBER_MM)),
-        (f"lens {LENS_MM:.1f} mm", (CHAMBER_MM, CHAMBER_MM + LENS_MM)),
-        (f"length by sound {LENGTH_MM:.2f} mm: ends at the retina's inner limit", (0.0, LENGTH_MM)),
-        (
-            f"way of light {LENGTH_MM + RETINA_MM:.2f} mm: ends at the pigment epithelium",
-            (0.0, LENGTH_MM + RETINA_MM),
-        ),
+        (f"chamber depth {chamber_mm:.1f} mm", ways["chamber"]),
+        (f"lens {cases.LENS_MM:.1f} mm", ways["lens"]),
+        (f"length by sound {length_mm:.2f} mm: ends at the retina's inner limit", ways["sound"]),
+        (f"way of light {light_mm:.2f} mm: ends at the pigment epithelium", ways["light"]),
     )
     with style.applied():
         figure = Figure(figsize=(7.0, 4.5), dpi=style.DPI, layout="constrained")
@@ -44,7 +42,7 @@ def where_the_rulers_end():
         _draw_eye(axes)
         axes.annotate(
             rulers[0][0],
-            xy=_arc(0.0, FRONT_MM, 4.6),
+            xy=cases.compute_arc(0.0, cases.FRONT_MM, 4.6),
             xytext=(7.9, 4.75),
             va="center",
             arrowprops={"arrowstyle": "->", "linewidth": 1.3, "color": style.BLUE},
@@ -58,27 +56,14 @@ def where_the_rulers_end():
     return FigureWithAlt(
         figure,
         f"Section of an eye along its axis with what is measured. {words}. Light and sound end at "
-        f"two layers {RETINA_MM:.2f} mm apart.",
+        f"two layers {cases.RETINA_MM:.2f} mm apart.",
     )
-
-
-def _arc(vertex_mm, radius_mm, height_mm):
-    """Place of a surface at a height above the axis; a positive radius bulges forwards."""
-    drop = abs(radius_mm) - np.sqrt(radius_mm**2 - np.asarray(height_mm) ** 2)
-    return vertex_mm + np.sign(radius_mm) * drop, height_mm
 
 
 def _draw_eye(axes):
     axes.plot([-1.3, 25.0], [0, 0], color=style.GREY, linewidth=0.8, dashes=(6, 3))
-    wide = np.linspace(-5.2, 5.2, 80)
-    front = np.linspace(-5.0, 5.0, 80)
-    lens = np.linspace(-4.4, 4.4, 80)
-    axes.plot(*_arc(0.0, FRONT_MM, front), color=style.BLUE, linewidth=2.4)
-    axes.plot(*_arc(CORNEA_MM, BACK_MM, front), color=style.GREY)
-    axes.plot(*_arc(CHAMBER_MM, 10.0, lens), color="black")
-    axes.plot(*_arc(CHAMBER_MM + LENS_MM, -6.0, lens), color="black")
-    axes.plot(*_arc(LENGTH_MM, -12.0, wide), color=style.GREY)
-    axes.plot(*_arc(LENGTH_MM + RETINA_MM, -12.0, wide), color=style.VERMILION)
+    for name, section in cases.compute_eye_section().items():
+        axes.plot(*section, **SURFACES[name])
 
 
 def _dimension(axes, start, end, height, label, label_at=None, behind=False):
@@ -115,19 +100,8 @@ def a_scan(echo_times_us):
     -------
     FigureWithAlt
     """
-    times = require("echo_times_us", echo_times_us, 0.0, 60.0, hint="In µs, there and back.")
-    if times.shape != (4,) or np.any(np.diff(times) <= 0.0):
-        raise ValueError(
-            f"echo_times_us is {times.tolist()}; give four times in the order of the echoes: "
-            f"{', '.join(ECHOES)}."
-        )
-    end = max(36.0, times[-1] + 3.0)
-    fine = np.linspace(-1.0, end, 2400)
-    heights = np.array([1.0, 0.72, 0.66, 0.95])
-    echoes = np.exp(-(((fine - times[:, np.newaxis]) / 0.13) ** 2))
-    trace = heights @ echoes
-    behind = np.clip(fine - times[-1], 0.0, None)
-    trace = trace + np.where(behind > 0.3, 0.35 * np.exp(-behind / 1.5), 0.0)
+    data = cases.compute_echo_trace(echo_times_us)
+    times, heights, end = data.echo_times_us, data.echo_heights, data.end_us
     with style.applied():
         figure = Figure(figsize=(7.0, 3.0), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -139,12 +113,12 @@ def a_scan(echo_times_us):
             ylabel="strength of the echo",
         )
         style.ruled(axes.xaxis, 2, 0.5)
-        axes.plot(fine, trace, color="black", linewidth=1.5)
+        axes.plot(data.times_us, data.trace, color="black", linewidth=1.5)
         for n, (time, height) in enumerate(zip(times, heights, strict=True), start=1):
             axes.text(time, height + 0.05, str(n), ha="center", va="bottom", weight="bold")
     named = ", ".join(
         f"{n} {name} at {time:.1f} µs"
-        for n, (name, time) in enumerate(zip(ECHOES, times, strict=True), start=1)
+        for n, (name, time) in enumerate(zip(cases.ECHOES, times, strict=True), start=1)
     )
     return FigureWithAlt(figure, f"Echoes of an eye against time, there and back: {named}.")
 
@@ -165,40 +139,6 @@ def echoes_to_read(front_us=4.0, back_us=9.5, retina_us=30.5):
     return a_scan([0.0, front_us, back_us, retina_us])
 
 
-def left_by_length(length_mm, error_mm):
-    """Return the refraction that a length read wrong leaves, where zero was aimed at.
-
-    Parameters
-    ----------
-    length_mm : scalar or array
-        True axial length, mm; keratometry 43.5 D.
-    error_mm : scalar or array
-        Read minus true, mm.
-
-    Returns
-    -------
-    float or array
-        D at the spectacles; the lens stands where Holladay 1 expects it in the true eye.
-
-    Examples
-    --------
-    >>> round(left_by_length(23.5, 0.1), 2)
-    0.27
-    """
-    elp_mm = steps(Eye(length_mm, K_D), "holladay_1", LENS).elp_mm
-    chosen_d = outcomes.emmetropic_power(Eye(length_mm + error_mm, K_D), elp_mm)
-    return outcomes.pseudophakic_refraction(length_mm, K_D * outcomes.PER_K, elp_mm, chosen_d)
-
-
-def price_d_per_mm(length_mm):
-    """Return what a millimetre read too long leaves, as D for each mm of a small error.
-
-    >>> round(price_d_per_mm(20.0), 1), round(price_d_per_mm(23.5), 1)
-    (3.8, 2.7)
-    """
-    return left_by_length(length_mm, 0.1) / 0.1
-
-
 def price_to_read(length_mm=28):
     """Return the curve of what a millimetre of axial length costs, to be read at one length.
 
@@ -211,7 +151,7 @@ def price_to_read(length_mm=28):
     -------
     FigureWithAlt
     """
-    lengths_mm = np.linspace(20.0, 32.0, 121)
+    curve = cases.compute_cost_curve()
     with style.applied():
         figure = Figure(figsize=(7.0, 3.8), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -223,12 +163,11 @@ def price_to_read(length_mm=28):
         )
         style.ruled(axes.xaxis, 1)
         style.ruled(axes.yaxis, 0.5, 0.1, digits=1)
-        axes.plot(lengths_mm, price_d_per_mm(lengths_mm), color=style.BLUE)
+        axes.plot(curve.lengths_mm, curve.d_per_mm, color=style.BLUE)
         axes.axvline(length_mm, color=style.VERMILION, linewidth=1.6, linestyle=":")
-    whole_mm = np.arange(20, 33)
     told = ", ".join(
         f"{price:.1f} at {mm}"
-        for mm, price in zip(whole_mm, price_d_per_mm(whole_mm.astype(float)), strict=True)
+        for mm, price in zip(curve.whole_mm, curve.at_whole_d_per_mm, strict=True)
     )
     return FigureWithAlt(
         figure,

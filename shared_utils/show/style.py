@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import matplotlib as mpl
 from matplotlib.ticker import MultipleLocator
 
+from shared_utils.optics.notation import signed
+
 WIDTH_PX = 700
 DPI = 100
 
@@ -59,17 +61,6 @@ def applied():
     """Draw what is made inside in the style of the house."""
     with mpl.rc_context(RC):
         yield
-
-
-def signed(value, unit="D", digits=2):
-    """Return a number as the trade writes it, with a real minus sign and a plus.
-
-    >>> signed(-2.5), signed(5), signed(0)
-    ('−2.50 D', '+5.00 D', '0.00 D')
-    """
-    rounded = round(float(value), digits)
-    sign = "+" if rounded > 0 else "−" if rounded < 0 else ""
-    return f"{sign}{abs(rounded):.{digits}f} {unit}".rstrip()
 
 
 def signed_ticks(axis, digits, plus=True):

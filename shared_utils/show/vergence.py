@@ -4,12 +4,10 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Arc
 
-from shared_utils.optics.vergence import propagate, vergence
+from shared_utils.cases import vergence as cases
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
-
-PANELS = (("diverging", -0.50), ("parallel", np.inf), ("converging", 0.50))
 
 
 def three_kinds_of_light():
@@ -22,11 +20,10 @@ def three_kinds_of_light():
     with style.applied():
         figure = Figure(figsize=(7.0, 2.5), dpi=style.DPI, layout="constrained")
         axes_row = figure.subplots(1, 3)
-        words = []
-        for axes, (kind, distance_m) in zip(axes_row, PANELS, strict=True):
-            here_d = vergence(distance_m)
-            words.append(f"{kind} light has {signed(here_d)}")
-            _draw_panel(axes, kind, distance_m, here_d)
+        beams = cases.compute_beam_vergences()
+        for axes, (kind, here_d) in zip(axes_row, beams.items(), strict=True):
+            _draw_panel(axes, kind, cases.BEAM_POINTS_M[kind], here_d)
+    words = [f"{kind} light has {signed(here_d)}" for kind, here_d in beams.items()]
     return FigureWithAlt(figure, "Three beams that pass one place. " + "; ".join(words) + ".")
 
 
@@ -120,8 +117,8 @@ def way_to_read(start_d=2.5, end_cm=8):
     -------
     FigureWithAlt
     """
-    way_cm = np.linspace(0.0, end_cm, 101)
-    here_d = propagate(start_d, way_cm / 100)
+    curve = cases.compute_vergence_curve(start_d, end_cm)
+    way_cm, here_d = curve.distances_cm, curve.along_d
     top_d = np.floor(2 * here_d[-1] + 2) / 2
     with style.applied():
         figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
@@ -137,7 +134,8 @@ def way_to_read(start_d=2.5, end_cm=8):
         axes.plot(way_cm, here_d, color=style.BLUE)
         axes.plot(way_cm[[0, -1]], here_d[[0, -1]], "o", color="black", markersize=6)
     read = ", ".join(
-        f"{signed(propagate(start_d, cm / 100))} at {cm} cm" for cm in range(int(end_cm) + 1)
+        f"{signed(here_d)} at {cm} cm"
+        for cm, here_d in zip(curve.whole_cm, curve.at_whole_d, strict=True)
     )
     return FigureWithAlt(
         figure,
@@ -162,7 +160,8 @@ def two_lenses_to_read(way_cm=15, beyond_cm=30, image_cm=10):
     -------
     FigureWithAlt
     """
-    without_cm, with_cm = way_cm + beyond_cm, way_cm + image_cm
+    found = cases.compute_two_lens_rays(way_cm, beyond_cm, image_cm)
+    without_cm, with_cm = found.without_second_cm, found.image_cm
     with style.applied():
         figure = Figure(figsize=(7.0, 3.0), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -178,17 +177,9 @@ def two_lenses_to_read(way_cm=15, beyond_cm=30, image_cm=10):
         for place, name in ((0, "first\nlens"), (way_cm, "second\nlens")):
             axes.plot([place, place], [-1.25, 1.25], color=style.BLUE, linewidth=4)
             axes.text(place, 1.75, name, color=style.BLUE, ha="center", va="center")
-        for height in np.linspace(-1.0, 1.0, 5):
-            left = height * beyond_cm / without_cm  # what the first lens leaves of the height
-            axes.plot(
-                [-11, 0, way_cm, with_cm],
-                [height, height, left, 0],
-                color=style.ORANGE,
-                linewidth=1.4,
-            )
-            axes.plot(
-                [way_cm, without_cm], [left, 0], color=style.GREY, linewidth=1.2, dashes=(4, 3)
-            )
+        for ray, without in zip(found.rays, found.rays_without_second, strict=True):
+            axes.plot(*ray, color=style.ORANGE, linewidth=1.4)
+            axes.plot(*without, color=style.GREY, linewidth=1.2, dashes=(4, 3))
         axes.plot([with_cm], [0], "o", color="black", markersize=7)
         axes.plot([without_cm], [0], "o", mfc="white", mec="black", markersize=7)
         axes.text(with_cm, -1.05, "image", ha="center", va="center")

@@ -2,6 +2,7 @@
 
 import math
 
+from shared_utils.cases.astigmatism import compute_line_order
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, crossed_cylinder
 from shared_utils.optics.vergence import at_vertex
 
@@ -89,8 +90,7 @@ def from_its_lines(front_d, behind_d, axis_deg):
     Which of them lies in front follows from the axis: at 180 the horizontal line.
     """
     turned_d = -front_d
-    lines = ("horizontal", "vertical") if axis_deg == 180 else ("vertical", "horizontal")
-    front_line, back_line = lines
+    front_line, back_line = compute_line_order(axis_deg)
     return {
         "cylinder_d": front_d - behind_d,
         "turned_d": turned_d,

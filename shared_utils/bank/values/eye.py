@@ -2,11 +2,9 @@
 
 import math
 
+from shared_utils.cases.eye import MM_PER_D, VERTEX_MM, compute_eye_with_cornea
 from shared_utils.optics import accommodation, acuity, model_eyes
 from shared_utils.optics.vergence import at_vertex, far_point, vergence
-from shared_utils.show.eye import with_cornea
-
-MM_PER_D = 0.37
 
 
 def image(angle_deg, power_d):
@@ -54,7 +52,7 @@ def misread(error_mm):
 
 def repeated_length(radius_mm, first_mm, more_mm):
     """By how much the refraction of a model eye changes when a repeat finds it longer."""
-    eye = with_cornea(radius_mm)
+    eye = compute_eye_with_cornea(radius_mm)
     repeat_mm = first_mm + more_mm
     at_first_d, at_repeat_d = (
         model_eyes.refraction(eye, mm, vertex_mm=0.0) for mm in (first_mm, repeat_mm)
@@ -84,7 +82,7 @@ def longer(refraction_d):
 def gap(left_d, more_d):
     """How much longer the right eye would be if length made it more short-sighted."""
     right_d = left_d - more_d
-    right_cornea_d, left_cornea_d = (at_vertex(d, 12.0, 0.0) for d in (right_d, left_d))
+    right_cornea_d, left_cornea_d = (at_vertex(d, VERTEX_MM, 0.0) for d in (right_d, left_d))
     apart_d = left_cornea_d - right_cornea_d
     return {
         "answer": MM_PER_D * apart_d,

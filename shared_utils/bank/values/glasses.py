@@ -1,7 +1,8 @@
 """Lesson 03: glasses and planes."""
 
+from shared_utils.cases.glasses import compute_add_range, compute_gaze_below_centres
 from shared_utils.optics import spectacles
-from shared_utils.optics.vergence import at_vertex, focus_distance, propagate, vergence
+from shared_utils.optics.vergence import at_vertex, propagate, vergence
 
 
 def plus_to_contact_lens(spectacle_d, vertex_mm):
@@ -47,12 +48,12 @@ def slid(lens_d, slid_mm):
 
 def size_of_minus(lens_d, way_mm):
     """By how much a minus lens makes the image smaller, in per cent."""
-    seen = spectacles.magnification(lens_d, vertex_mm=way_mm - spectacles.PUPIL_DEPTH_MM)
+    found = spectacles.magnification(lens_d, vertex_mm=way_mm - spectacles.PUPIL_DEPTH_MM)
     return {
-        "answer": -seen.percent,
-        "larger": -seen.percent,
+        "answer": -found.percent,
+        "larger": -found.percent,
         "thumb": -2 * lens_d,
-        "size": seen.total,
+        "size": found.total,
         "size_d": -lens_d,
         "way_m": way_mm / 1000,
     }
@@ -73,17 +74,17 @@ def one_plus_lens(lens_d, vertex_mm):
 
 def vertex_from_sizes(vertex_mm):
     """The vertex distance, read off what minus lenses do to size; all in mm."""
-    seen = spectacles.magnification(-10.0, vertex_mm=vertex_mm)
+    found = spectacles.magnification(-10.0, vertex_mm=vertex_mm)
     depth_mm = spectacles.PUPIL_DEPTH_MM
-    way_mm = 100 * (1 / seen.total - 1)
+    way_mm = 100 * (1 / found.total - 1)
     return {
         "answer": way_mm - depth_mm,
-        "percent": -seen.percent - depth_mm,
+        "percent": -found.percent - depth_mm,
         "added": way_mm + depth_mm,
         "way_mm": way_mm,
-        "loss": -seen.percent,
-        "size": seen.total,
-        "reciprocal": 1 / seen.total,
+        "loss": -found.percent,
+        "size": found.total,
+        "reciprocal": 1 / found.total,
     }
 
 
@@ -103,9 +104,10 @@ def fellow(lens_d, vertex_mm):
 
 def imbalance(right_d, left_d, down_mm):
     """The vertical imbalance of a pair of lenses."""
-    right, left = (spectacles.prism(down_mm, power_d) for power_d in (right_d, left_d))
+    data = compute_gaze_below_centres(right_d, left_d, down_mm)
+    right, left = data.right_prism, data.left_prism
     return {
-        "answer": spectacles.vertical_imbalance(right_d, left_d, down_mm),
+        "answer": data.imbalance,
         "sum": right + left,
         "millimetres": 10 * (right - left),
         "turned": left - right,
@@ -181,17 +183,16 @@ def unequal_centres(lens_d, right_mm, left_mm):
 
 def range_of_an_add(add_d, unnoticed_d):
     """What an eye without accommodation sees clearly through an add, in cm."""
-    near_cm, far_cm, page_cm, twice_near_cm, twice_far_cm = (
-        100 * focus_distance(add_d + more_d)
-        for more_d in (unnoticed_d, -unnoticed_d, 0.0, 2 * unnoticed_d, -2 * unnoticed_d)
+    once, twice = (
+        compute_add_range(add_d, 0.0, blur_d) for blur_d in (unnoticed_d, 2 * unnoticed_d)
     )
     return {
-        "near_cm": near_cm,
-        "far_cm": far_cm,
-        "page_cm": page_cm,
-        "nearer_cm": page_cm,
-        "twice_near_cm": twice_near_cm,
-        "twice_far_cm": twice_far_cm,
+        "near_cm": once.nearest_cm,
+        "far_cm": once.farthest_cm,
+        "page_cm": once.best_cm,
+        "nearer_cm": once.best_cm,
+        "twice_near_cm": twice.nearest_cm,
+        "twice_far_cm": twice.farthest_cm,
         "most_d": add_d + unnoticed_d,
         "least_d": add_d - unnoticed_d,
         "twice_d": 2 * unnoticed_d,

@@ -1,14 +1,14 @@
 """Lesson 05: measuring the eye."""
 
 from shared_utils.bank.values import PER_LENS_D
-from shared_utils.power import cornea
-from shared_utils.power.axial_length import (
-    SPEED_M_PER_S,
-    length_by_light,
-    length_by_sound,
-    optical_path,
+from shared_utils.cases.measuring import (
+    LENS_MM,
+    compute_cost_per_mm,
+    compute_length_readings,
+    compute_refractive_surprise,
 )
-from shared_utils.show.measuring import LENS_MM, left_by_length, price_d_per_mm
+from shared_utils.power import cornea
+from shared_utils.power.axial_length import SPEED_M_PER_S, length_by_sound
 
 PER_MM = 2.7  # D at the spectacles for a millimetre of length, average eye
 PER_K = 1.0
@@ -92,21 +92,19 @@ def vitreous_by_echo(front_us, lens_us, vitreous_us):
 
 def long_by_light(length_mm):
     """What one index for the whole eye adds to a long eye."""
-    read_mm = length_by_light(optical_path(length_mm, LENS_MM))
-    too_long = read_mm - length_mm
-    surprise_d = left_by_length(length_mm, too_long)
+    too_long = compute_length_readings(length_mm, LENS_MM)["light"] - length_mm
     return {
         "answer": too_long,
         "too_short": too_long,  # the same size the other way
         "tenfold": 10.0 * too_long,
-        "surprise_d": surprise_d,
-        "tenfold_d": left_by_length(length_mm, 10.0 * too_long),
+        "surprise_d": compute_refractive_surprise(length_mm, "length", too_long),
+        "tenfold_d": compute_refractive_surprise(length_mm, "length", 10.0 * too_long),
     }
 
 
 def short_eye(error_mm):
     """The refraction that a length read too short leaves in an eye of 20 mm."""
-    per_mm = round(price_d_per_mm(20.0), 1)
+    per_mm = round(compute_cost_per_mm(20.0), 1)
     return {
         "answer": -per_mm * error_mm,
         "sign": per_mm * error_mm,
@@ -130,7 +128,7 @@ def too_steep(true_d, steep_d):
 
 def read_price(length_mm, error_mm):
     """The refraction that a length read too long leaves, by a price read off a curve."""
-    per_mm = round(price_d_per_mm(length_mm), 1)
+    per_mm = round(compute_cost_per_mm(length_mm), 1)
     return {
         "answer": per_mm * error_mm,
         "sign": -per_mm * error_mm,

@@ -1,5 +1,6 @@
 """Lesson 01: vergence."""
 
+from shared_utils.cases.vergence import compute_point_image
 from shared_utils.optics import vergence
 
 
@@ -42,15 +43,14 @@ def page(distance_cm):
 
 def image(distance_cm, lens_d):
     """The place of the image that a thin lens makes."""
-    arriving_d = vergence.vergence(-distance_cm / 100)
-    leaving_d = vergence.refract(arriving_d, lens_d)
+    found = compute_point_image(distance_cm, lens_d, 1.0)
     return {
-        "answer": 100 * vergence.focus_distance(leaving_d),
-        "sign": 100 / (lens_d - arriving_d),
+        "answer": found.image_distance_cm,
+        "sign": 100 / (lens_d - found.object_vergence_d),
         "far": 100 / lens_d,
-        "vergence": leaving_d,
-        "arriving_d": arriving_d,
-        "leaving_d": leaving_d,
+        "vergence": found.image_vergence_d,
+        "arriving_d": found.object_vergence_d,
+        "leaving_d": found.image_vergence_d,
     }
 
 
@@ -137,16 +137,15 @@ def page_through_a_lens(arriving_d, leaving_d):
 
 def virtual_image(coin_cm, lens_d):
     """Where a weak plus lens images a coin that lies nearer than its focal point."""
-    arriving_d = vergence.vergence(-coin_cm / 100)
-    leaving_d = vergence.refract(arriving_d, lens_d)
-    answer = -100 * vergence.focus_distance(leaving_d)
+    found = compute_point_image(coin_cm, lens_d, 1.0)
+    answer, arriving_d = -found.image_distance_cm, found.object_vergence_d
     return {
         "answer": answer,
         "side": answer,
         "far": 100 * vergence.focus_distance(lens_d),
         "sign": 100 * vergence.focus_distance(vergence.refract(-arriving_d, lens_d)),
         "arriving_d": arriving_d,
-        "leaving_d": leaving_d,
+        "leaving_d": found.image_vergence_d,
         "size_d": -arriving_d,
     }
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from shared_utils.explore import vergence as page
+from shared_utils.cases import vergence as cases
 from shared_utils.optics import vergence
 from shared_utils.show import vergence as figures
 from tests.prose import says
@@ -31,12 +31,12 @@ def test_the_change_on_the_way_is_what_the_page_says_of_it():
     assert abs(vergence.at_vertex(-1.0, 12.0, 0.0) + 1.0) == pytest.approx(0.012, abs=0.001)
 
 
-def test_the_sliders_reckon_what_their_sentences_say():
-    seen = page.image_of_a_point(25.0, 4.0, 1.336)
-    assert seen.object_vergence_d == -4.0
-    assert seen.image_vergence_d == 0.0
-    way = page.light_that_travels(10.0, 20.0)
-    assert way.arriving_d == pytest.approx(12.5)
+def test_the_sliders_compute_what_their_sentences_say():
+    data = cases.compute_point_image(25.0, 4.0, 1.336)
+    assert data.object_vergence_d == -4.0
+    assert data.image_vergence_d == 0.0
+    data = cases.compute_vergence_at_plane(10.0, 20.0)
+    assert data.arriving_d == pytest.approx(12.5)
 
 
 def test_the_figure_says_three_kinds_of_light():

@@ -1,0 +1,15 @@
+"""Numbers as the trade writes them.
+
+Lives here: how one number is written. May not live here: sentences.
+"""
+
+
+def signed(value, unit="D", digits=2):
+    """Return a number as the trade writes it, with a real minus sign and a plus.
+
+    >>> signed(-2.5), signed(5), signed(0)
+    ('−2.50 D', '+5.00 D', '0.00 D')
+    """
+    rounded = round(float(value), digits)
+    sign = "+" if rounded > 0 else "−" if rounded < 0 else ""
+    return f"{sign}{abs(rounded):.{digits}f} {unit}".rstrip()
