@@ -1,4 +1,4 @@
-"""Figures on lens power: the light's way through the eye, the gap at the lens, the lenses that exist."""
+"""Figures on lens power: light through the eye, the gap at the lens, the lenses that exist."""
 
 import numpy as np
 from matplotlib.figure import Figure
