@@ -68,9 +68,10 @@ def length_adjusted():
     longer_mm = cases.added_length(25.01, "srk_t", 2011)
     return FigureWithAlt(
         figure,
-        f"Lens power gained by an adjusted length, against the measured one. At "
-        f"{cases.MARK_MM:.0f} mm: {marked}. Each line begins with a jump; Holladay 1 of 2018 jumps by {signed(jump_d)} at "
-        f"26.5 mm, and SRK/T of 2011 at first lengthens the eye, by {longer_mm:.2f} mm.",
+        "Lens power gained by an adjusted length, against the measured one. At "
+        f"{cases.MARK_MM:.0f} mm: {marked}. Each line begins with a jump; Holladay 1 of 2018 jumps "
+        f"by {signed(jump_d)} at 26.5 mm, and SRK/T of 2011 at first lengthens the eye, by "
+        f"{longer_mm:.2f} mm.",
     )
 
 
