@@ -140,7 +140,7 @@ long.tell(
 )
 
 
-# %% answer="long" own="shared_utils.power.long_eyes.adjusted_length shared_utils.power.long_eyes.adjusted_eye"
+# %% answer="long" own="shared_utils.power.long_eyes.adjusted_length shared_utils.power.long_eyes.adjusted_eye shared_utils.cases.difficult_eyes.added_length"
 def length_to_use_mm(length_mm, slope, offset_mm, threshold_mm):
     ### BEGIN SOLUTION
     if length_mm > threshold_mm:
@@ -709,7 +709,7 @@ exchange.tell(
 )
 
 
-# %% answer="exchange" own="shared_utils.power.secondary.exchange_power shared_utils.power.secondary.added_power shared_utils.power.lens_steps.nearest_power"
+# %% answer="exchange" own="shared_utils.power.secondary.exchange_power shared_utils.power.secondary.added_power shared_utils.power.lens_steps.nearest_power shared_utils.cases.difficult_eyes.compute_vergences_at_lens"
 def new_lens_d(k_d, refraction_d, old_power_d, place_mm):
     ### BEGIN SOLUTION
     at_cornea_d = refraction_d / (1.0 - 0.012 * refraction_d)

@@ -158,7 +158,7 @@ front_deg = whole.choose(
 whole.tell(f"The keratometer shows **{front_d:.2f} D**, steep at **{front_deg}**.")
 
 
-# %% answer="total" own="shared_utils.power.toric.total_from_keratometry"
+# %% answer="total" own="shared_utils.power.toric.total_from_keratometry shared_utils.cases.toric.total_along_x"
 def total_astigmatism(size_d, meridian_deg):
     ### BEGIN SOLUTION
     twice = np.radians(2 * meridian_deg)

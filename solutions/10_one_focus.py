@@ -41,7 +41,7 @@ airy_nm = airy.pick("wavelength_nm", 450, 650, step=10)
 airy.tell(f"Pupil **{airy_pupil_mm:.1f} mm**, light of **{airy_nm} nm**.")
 
 
-# %% answer="airy"
+# %% answer="airy" own="shared_utils.cases.one_focus.airy_radius_arcmin"
 def airy_radius_arcmin(pupil_mm, wavelength_nm):
     ### BEGIN SOLUTION
     mrad = 1.22 * wavelength_nm / 1000 / pupil_mm
@@ -99,7 +99,7 @@ cutoff.tell(
 )
 
 
-# %% answer="cutoff" own="shared_utils.show.one_focus.cut_off_cpd"
+# %% answer="cutoff" own="shared_utils.cases.one_focus.cut_off_cpd"
 def cutoff_cpd(pupil_mm, wavelength_nm):
     ### BEGIN SOLUTION
     cycles_per_radian = pupil_mm / (wavelength_nm * 1e-6)
@@ -166,7 +166,7 @@ perfect.tell(
 )
 
 
-# %% answer="perfect" own="shared_utils.optics.fourier_bessel.diffraction_limit shared_utils.optics.through_focus.mtf shared_utils.optics.through_focus.transfer shared_utils.explore.one_focus.contrast_passed"
+# %% answer="perfect" own="shared_utils.optics.fourier_bessel.diffraction_limit shared_utils.optics.through_focus.mtf shared_utils.optics.through_focus.transfer shared_utils.cases.one_focus.compute_contrast_passed shared_utils.cases.one_focus.compute_perfect_contrast"
 def perfect_mtf(pupil_mm, wavelength_nm, fineness_cpd):
     ### BEGIN SOLUTION
     s = fineness_cpd / (pupil_mm * 1e6 / wavelength_nm * math.pi / 180)
@@ -560,7 +560,7 @@ error.tell(
 )
 
 
-# %% answer="error" own="shared_utils.explore.one_focus.margin_excess_d shared_utils.explore.one_focus.night_steps shared_utils.optics.lenses.aberration_um"
+# %% answer="error" own="shared_utils.cases.one_focus.margin_excess_d shared_utils.cases.one_focus.night_steps shared_utils.optics.lenses.aberration_um"
 def wrong_step():
     ### BEGIN SOLUTION
     return right_steps()[0]

@@ -30,6 +30,7 @@
 # Two things from lesson 05. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import formulas as cases
 from shared_utils.explore import engine, formulas as demos, page
 from shared_utils.power import formulas, outcomes
 from shared_utils.power.biometry import Eye
@@ -196,7 +197,7 @@ page.Answer(
 # last three the equation.
 
 # %% hide=true
-page.worked(demos.holladay_steps(23.50, 43.50, 1.45))
+page.worked(cases.holladay_steps(23.50, 43.50, 1.45))
 
 # %% [markdown]
 # ### Another formula, with steps missing
@@ -205,7 +206,7 @@ page.worked(demos.holladay_steps(23.50, 43.50, 1.45))
 # missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.haigis_steps(23.50, 43.50, 3.15, 0.98), missing=(1, 3, 4, 5))
+page.faded(cases.haigis_steps(23.50, 43.50, 3.15, 0.98), missing=(1, 3, 4, 5))
 
 # %% [markdown]
 # ### And backwards
@@ -213,7 +214,7 @@ page.faded(demos.haigis_steps(23.50, 43.50, 3.15, 0.98), missing=(1, 3, 4, 5))
 # The shelf has 21.0 D. What will Holladay 1 predict for the average eye?
 
 # %% hide=true
-page.worked(demos.backward_steps(23.50, 43.50, 1.45, 21.0))
+page.worked(cases.backward_steps(23.50, 43.50, 1.45, 21.0))
 
 # %% [markdown]
 # ### Back to Quirina Adler
@@ -222,7 +223,7 @@ page.worked(demos.backward_steps(23.50, 43.50, 1.45, 21.0))
 # forward, Hoffer Q deepest, so they differ by 0.9 D of lens. What would 27.0 D leave?
 
 # %% hide=true
-page.worked(demos.three_opinions(22.10, 42.00, 118.4, 27.0))
+page.worked(cases.three_formula_steps(22.10, 42.00, 118.4, 27.0))
 
 # %% [markdown]
 # 27.0 D: whichever formula is right, she ends within 0.4 D of zero. 26.5 D would risk +0.65 D if Hoffer Q

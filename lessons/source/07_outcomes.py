@@ -32,6 +32,7 @@
 # Two things from earlier pages. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import outcomes as cases
 from shared_utils.explore import engine, outcomes as demos, page
 from shared_utils.power import outcomes
 from shared_utils.bank import items
@@ -139,7 +140,7 @@ engine.explore(demos.clinics_compare())
 # %% hide=true
 page.Answer(
     guess_clinics,
-    demos.clinics_that_compare(40, 0.05, False).wrong,
+    cases.compute_clinics(40, 0.05, False).wrong,
     "One clinic in five. With 40 eyes chance alone moves an SD of 0.40 D by 0.04 D up or down, "
     "as much as the formulas differ. In the same eyes most of the chance is common to both "
     "and drops out: what needed 570 eyes for each formula needs 112 eyes in all.",
@@ -152,7 +153,7 @@ page.Answer(
 # Six eyes of six people: −0.50, −0.20, 0.00, +0.10, +0.30 and +0.90 D.
 
 # %% hide=true
-page.worked(demos.summary_steps([-0.50, -0.20, 0.00, 0.10, 0.30, 0.90]))
+page.worked(cases.summary_steps([-0.50, -0.20, 0.00, 0.10, 0.30, 0.90]))
 
 # %% [markdown]
 # The +0.90 D carries most of the SD and hardly touches the MedAE. Do not delete it; look it up.
@@ -162,7 +163,7 @@ page.worked(demos.summary_steps([-0.50, -0.20, 0.00, 0.10, 0.30, 0.90]))
 # Six others: −1.20, −0.50, −0.30, −0.20, +0.10 and +0.60 D. Write each missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.summary_steps([-1.20, -0.50, -0.30, -0.20, 0.10, 0.60]), missing=(1, 3, 4, 5))
+page.faded(cases.summary_steps([-1.20, -0.50, -0.30, -0.20, 0.10, 0.60]), missing=(1, 3, 4, 5))
 
 # %% [markdown]
 # ### Back to Rosalind Achterberg
@@ -170,7 +171,7 @@ page.faded(demos.summary_steps([-1.20, -0.50, -0.30, -0.20, 0.10, 0.60]), missin
 # Her eye: axial length 23.50 mm, K 43.50 D. Her other eye: 23.46 mm, 43.25 D.
 
 # %% hide=true
-page.worked(demos.patient_steps())
+page.worked(cases.patient_steps())
 
 # %% [markdown]
 # So to her question: of her surprise of +0.71 D the constant made about 0.4 D, which would have come again. The

@@ -31,6 +31,7 @@
 # Two things from earlier pages. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import difficult_eyes as cases
 from shared_utils.explore import difficult_eyes as demos, engine, page
 from shared_utils.power import after_laser, long_eyes, secondary
 from shared_utils.bank import items
@@ -78,7 +79,7 @@ engine.explore(demos.unusual_eye())
 # %% hide=true
 page.Answer(
     guess_spread,
-    demos.five_formulas(26.5, 47.5, 3.6).spread_d,
+    cases.compute_five_formulas(26.5, 47.5, 3.6).spread_d,
     "SRK/T builds a cap from K and length; in long steep eyes the cap grows fast and in the end has no real "
     "height, so the lens is put too far back. T2 was made to avoid that. In flat short eyes it is Haigis that "
     "leaves, for it does not look at K. The usual mistake is to take one formula's answer there for the truth: "
@@ -193,7 +194,7 @@ page.Answer(
 # K 43.5 D; +2.00 D is left with a lens of 20.0 D, 5.0 mm behind the cornea; vertex 12 mm.
 
 # %% hide=true
-page.worked(demos.exchange_steps(43.5, 2.0, 20.0, 5.0))
+page.worked(cases.exchange_steps(43.5, 2.0, 20.0, 5.0))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -201,7 +202,7 @@ page.worked(demos.exchange_steps(43.5, 2.0, 20.0, 5.0))
 # K 44.0 D; −3.00 D is left with a lens of 21.0 D, 5.0 mm behind the cornea.
 
 # %% hide=true
-page.faded(demos.exchange_steps(44.0, -3.0, 21.0, 5.0), missing=(1, 3, 5, 6))
+page.faded(cases.exchange_steps(44.0, -3.0, 21.0, 5.0), missing=(1, 3, 5, 6))
 
 # %% [markdown]
 # ### A long eye
@@ -213,11 +214,11 @@ page.faded(demos.exchange_steps(44.0, -3.0, 21.0, 5.0), missing=(1, 3, 5, 6))
 # ### Back to Leocadia Brandt
 
 # %% hide=true
-page.worked(demos.patient_steps())
+page.worked(cases.patient_steps())
 
 # %% hide=true
 figures.method_dots(
-    {found.method: found.iol_power_d for found in demos.patient_methods().estimates}
+    {found.method: found.iol_power_d for found in cases.patient_methods().estimates}
 )
 
 # %% [markdown]
@@ -278,7 +279,7 @@ page.outside_check(
             "left by SRK/T, uncorrected, after myopic laser",
             "nine eyes, +1.82 ± 0.73 D: Aramberri, J Cataract Refract Surg 2003;29:2063",
             1.82,
-            float(demos.after_treatment(-6.0, 5.0, "srk_t").left_d[0]),
+            float(cases.compute_after_laser(-6.0, 5.0, "srk_t").left_d[0]),
             "D",
         ),
     ]

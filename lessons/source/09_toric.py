@@ -30,6 +30,7 @@
 # Two things from lessons 04 and 05. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import toric as cases
 from shared_utils.explore import engine, page, toric as demos
 from shared_utils.power import toric
 from shared_utils.bank import items
@@ -124,7 +125,7 @@ engine.explore(demos.cornea_and_lens())
 # %% hide=true
 page.Answer(
     guess_plane,
-    round(3.0 / demos.ratio(43.0, 5.2), 2),
+    round(3.0 / cases.cylinder_ratio(43.0, 5.2), 2),
     "A label speaks of the lens's own plane. 3.00 / 1.44 leaves about two dioptres at the cornea. The slip is "
     "to multiply. In a short eye the true ratio is lower than 1.46, so a lens chosen with 1.46 does too "
     "much; in a long eye too little.",
@@ -231,7 +232,7 @@ page.Answer(
 # 42.50 D along 180, 44.75 D along 90, lens 5.2 mm behind the cornea.
 
 # %% hide=true
-page.worked(demos.plan_steps(42.50, 44.75, 90, 5.2))
+page.worked(cases.plan_steps(42.50, 44.75, 90, 5.2))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -239,7 +240,7 @@ page.worked(demos.plan_steps(42.50, 44.75, 90, 5.2))
 # 44.00 D along 90, 46.00 D along 180, a short eye with the lens at 4.6 mm. Write each number down, then open it.
 
 # %% hide=true
-page.faded(demos.plan_steps(44.00, 46.00, 180, 4.6), missing=(1, 3, 5, 6, 8))
+page.faded(cases.plan_steps(44.00, 46.00, 180, 4.6), missing=(1, 3, 5, 6, 8))
 
 # %% [markdown]
 # ### Back to Anneliese Duarte
@@ -247,11 +248,11 @@ page.faded(demos.plan_steps(44.00, 46.00, 180, 4.6), missing=(1, 3, 5, 6, 8))
 # %% hide=true
 page.worked(
     [
-        *demos.plan_steps(43.00, 44.25, 180, 5.2),
+        *cases.plan_steps(43.00, 44.25, 180, 5.2),
         (
             "what remains, turned by 10°",
             "√(1.67² + 1.56² − 2 · 1.67 · 1.56 · cos 20°)",
-            demos.after_turn_d(43.00, 44.25, 180, 5.2, 10.0),
+            cases.cylinder_after_turn(43.00, 44.25, 180, 5.2, 10.0),
             "D",
         ),
     ]
@@ -300,21 +301,23 @@ page.outside_check(
             "1.50 D at 90, total by regression",
             "Abulafia, Koch et al. 2016 (from memory), by hand: 0.926 · 1.5 − 0.508",
             0.881,
-            demos.whole_cornea(1.5, 90, "abulafia_koch").total.cylinder_d,
+            cases.compute_total_cornea(1.5, 90, "abulafia_koch").total.cylinder_d,
             "D",
         ),
         (
             "ratio at 5.0 mm, cornea 43 D",
             "by hand: 1 / (1 − 0.005 · 43 / 1.336)²",
             1.420,
-            demos.ratio(43.0, 5.0),
+            cases.cylinder_ratio(43.0, 5.0),
             "",
         ),
         (
             "made by surgery: 1.50 at 90 to 1.10 at 100",
             "law of cosines, a second way",
             0.599,
-            toric.induced(demos.steep(1.5, 90), demos.steep(1.1, 100)).cylinder_d,
+            toric.induced(
+                cases.astigmatism_steep_at(1.5, 90), cases.astigmatism_steep_at(1.1, 100)
+            ).cylinder_d,
             "D",
         ),
     ]

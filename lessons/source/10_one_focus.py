@@ -30,6 +30,7 @@
 # Two things from lesson 01. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import one_focus as cases
 from shared_utils.explore import engine, one_focus as demos, page
 from shared_utils.optics import acuity, through_focus
 from shared_utils.optics.lenses import monofocal
@@ -85,7 +86,7 @@ engine.explore(demos.contrast_and_fineness())
 # %% hide=true
 page.Answer(
     guess_contrast,
-    100 * demos.contrast_passed(3.0, 0.0, "green").fine,
+    100 * cases.compute_contrast_passed(3.0, 0.0, "green").fine,
     "The usual belief is that a perfect eye passes everything that it can resolve at all. It does not: "
     "contrast falls from the coarse to the fine, long before the cut-off at 94 cycles per degree. An eye "
     "chart asks only whether enough is left; contrast says how much.",
@@ -160,7 +161,7 @@ page.Answer(
 # Green light, 0.555 µm. First a perfect focus, then 0.50 D left over.
 
 # %% hide=true
-page.worked(demos.perfect_eye_steps(3.0, 0.5))
+page.worked(cases.perfect_eye_steps(3.0, 0.5))
 
 # %% [markdown]
 # The blur disc, 5 arcmin, is as large as a whole 20/20 letter, and three times as wide as the Airy disc. Yet
@@ -171,7 +172,7 @@ page.worked(demos.perfect_eye_steps(3.0, 0.5))
 # A pupil of 5 mm and 0.25 D. Write each missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.perfect_eye_steps(5.0, 0.25), missing=(1, 2, 3, 4))
+page.faded(cases.perfect_eye_steps(5.0, 0.25), missing=(1, 2, 3, 4))
 
 # %% [markdown]
 # ### Back to Casimir Oduya
@@ -181,7 +182,7 @@ page.faded(demos.perfect_eye_steps(5.0, 0.25), missing=(1, 2, 3, 4))
 # %% hide=true
 page.worked(
     [
-        *demos.night_steps(0.27, 0.10, 2.5, 6.0),
+        *cases.night_steps(0.27, 0.10, 2.5, 6.0),
         (
             "contrast of coarse lines (6 per degree) by day",
             "the model eye, 2.5 mm",
@@ -228,7 +229,7 @@ page.outside_check(
             "Airy radius, 3 mm and 555 nm",
             "Born & Wolf: 1.22 λ / p by hand",
             0.776,
-            demos.perfect_eye_steps(3.0, 0.5)[0][2],
+            cases.perfect_eye_steps(3.0, 0.5)[0][2],
             "arcmin",
         ),
         (

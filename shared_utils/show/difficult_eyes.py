@@ -6,21 +6,15 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
-from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
-from shared_utils.power.formulas import iol_power
-from shared_utils.power.long_eyes import adjusted_eye, adjusted_length, threshold_mm
+from shared_utils.cases import difficult_eyes as cases
 from shared_utils.show import figure_parts, style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
-LENGTHS_MM = np.arange(24.0, 32.005, 0.01)
-K_D = 43.5
 LINES = (
     ("SRK/T", "srk_t", style.BLUE),
     ("Holladay 1", "holladay_1", style.VERMILION),
 )
-MARK_MM = 30.0
 MENDED = ("K as measured", "ring mended", "ring and index mended", "position mended too")
 
 METHODS = {
@@ -37,36 +31,6 @@ METHODS = {
 }
 
 
-def gained_power(axial_length_mm, formula, year, k_d=K_D):
-    """Return by how much a lens grows when a long axial length is adjusted for its formula.
-
-    Parameters
-    ----------
-    axial_length_mm : scalar or array
-        Measured, mm.
-    formula : str
-        ``"srk_t"`` or ``"holladay_1"``.
-    year : int
-        2011 or 2018.
-    k_d : float
-        Keratometry, D.
-
-    Returns
-    -------
-    float or array
-        D, for emmetropia with A = 118.4.
-
-    Examples
-    --------
-    >>> gained_power(24.0, "srk_t", 2011)
-    0.0
-    """
-    eye, lens = Eye(axial_length_mm, k_d), LensConstants.from_a_constant(118.4)
-    return iol_power(adjusted_eye(eye, formula, year), formula, lens) - iol_power(
-        eye, formula, lens
-    )
-
-
 def length_adjusted():
     """Return the figure of how much stronger a lens an adjusted length asks for.
 
@@ -74,6 +38,8 @@ def length_adjusted():
     -------
     FigureWithAlt
     """
+    gained = cases.compute_gained_powers()
+    jump_d = cases.gained_power(26.5, "holladay_1", 2018)
     with style.applied():
         figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -85,29 +51,27 @@ def length_adjusted():
         )
         style.signed_ticks(axes.yaxis, 1)
         axes.axhline(0.0, color=style.GREY, linewidth=0.8)
-        for _, formula, colour in LINES:
-            for year, dashes in ((2011, "-"), (2018, "--")):
-                gained_d = gained_power(LENGTHS_MM, formula, year)
-                long = threshold_mm(formula, year) - 0.011 < LENGTHS_MM
-                axes.plot(LENGTHS_MM[long], gained_d[long], dashes, color=colour)
-        jump_d = gained_power(26.5, "holladay_1", 2018)
+        colours = {formula: colour for _, formula, colour in LINES}
+        for data in gained:
+            dashes = "-" if data.year == 2011 else "--"
+            axes.plot(data.length_mm, data.power_d, dashes, color=colours[data.formula])
         figure_parts.number_at_arrow(
             axes, f"jump {signed(jump_d)}", at=(26.5, jump_d / 2), text_at=(25.2, 1.6)
         )
         for (name, _, colour), place in zip(LINES, ((29.6, 0.85), (28.0, 1.95)), strict=True):
             axes.text(*place, name, color=colour, ha="left", va="center")
         axes.text(31.9, -0.3, "solid: 2011, dashed: 2018", ha="right", va="center")
+    names = {formula: name for name, formula, _ in LINES}
     marked = "; ".join(
-        f"{name} of {year} {signed(gained_power(MARK_MM, formula, year))}"
-        for name, formula, _ in LINES
-        for year in (2011, 2018)
+        f"{names[data.formula]} of {data.year} {signed(data.at_mark_d)}" for data in gained
     )
-    longer_mm = adjusted_length(25.01, "srk_t", 2011) - 25.01
+    longer_mm = cases.added_length(25.01, "srk_t", 2011)
     return FigureWithAlt(
         figure,
-        f"Lens power gained by an adjusted length, against the measured one. At {MARK_MM:.0f} mm: "
-        f"{marked}. Each line begins with a jump; Holladay 1 of 2018 jumps by {signed(jump_d)} at "
-        f"26.5 mm, and SRK/T of 2011 at first lengthens the eye, by {longer_mm:.2f} mm.",
+        "Lens power gained by an adjusted length, against the measured one. At "
+        f"{cases.MARK_MM:.0f} mm: {marked}. Each line begins with a jump; Holladay 1 of 2018 jumps "
+        f"by {signed(jump_d)} at 26.5 mm, and SRK/T of 2011 at first lengthens the eye, by "
+        f"{longer_mm:.2f} mm.",
     )
 
 
@@ -143,7 +107,7 @@ def lengths_to_read(length_mm=28.0):
     """
     ends = np.array([26.0, 32.0])
     whole_mm = np.arange(26.0, 32.5)
-    told = []
+    each_line = []
     with style.applied():
         figure = Figure(figsize=(7.0, 4.4), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -158,7 +122,7 @@ def lengths_to_read(length_mm=28.0):
         style.ruled(axes.yaxis, 0.2, 0.05, digits=1)
         axes.axhline(0.0, color="black", linewidth=1.0)
         for name, formula, colour in LINES:
-            axes.plot(ends, adjusted_length(ends, formula) - ends, color=colour)
+            axes.plot(ends, cases.added_length(ends, formula), color=colour)
             above = formula == "srk_t"
             axes.text(
                 30.4 if above else 27.6,
@@ -169,16 +133,16 @@ def lengths_to_read(length_mm=28.0):
                 va="center",
                 bbox=style.PLAIN,
             )
-            added_mm = adjusted_length(whole_mm, formula) - whole_mm
+            added_mm = cases.added_length(whole_mm, formula)
             each = ", ".join(
                 f"{signed(add, '')} at {mm:.0f}" for add, mm in zip(added_mm, whole_mm, strict=True)
             )
-            told.append(f"{name}: {each}")
+            each_line.append(f"{name}: {each}")
         axes.axvline(length_mm, color=style.GREY, linewidth=1.6, linestyle=":")
     return FigureWithAlt(
         figure,
         "Two straight falling lines: mm to add to the measured length, against that length in mm. "
-        f"{'. '.join(told)}. A dotted line marks {length_mm:.1f} mm.",
+        f"{'. '.join(each_line)}. A dotted line marks {length_mm:.1f} mm.",
     )
 
 
@@ -195,7 +159,7 @@ def errors_to_read(ring_d=0.2, index_d=0.4, position_d=1.4):
     FigureWithAlt
         To be read: the alt text gives what is left in each row.
     """
-    left_d = (ring_d + index_d + position_d, index_d + position_d, position_d, 0.0)
+    left_d = cases.refraction_left(ring_d, index_d, position_d)
     rows = np.arange(len(MENDED))
     with style.applied():
         figure = Figure(figsize=(7.0, 2.9), dpi=style.DPI, layout="constrained")
@@ -270,9 +234,8 @@ def _dots(powers_d, title):
                 markeredgewidth=2,
             )
     each = ", ".join(f"{METHODS[name]} {signed(power_d)}" for name, power_d in powers_d)
-    apart = [power_d for name, power_d in powers_d if name != "uncorrected"]
     return FigureWithAlt(
         figure,
         f"Lens powers by method, as dots. {each}. "
-        f"The corrected methods lie {np.ptp(apart):.1f} D apart.",
+        f"The corrected methods lie {cases.spread_of_corrected(dict(powers_d)):.1f} D apart.",
     )

@@ -1,17 +1,16 @@
-"""Figures on lens power: the light's way through the eye, the gap at the lens, the ladder."""
+"""Figures on lens power: light through the eye, the gap at the lens, the lenses that exist."""
 
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
 from matplotlib.ticker import FixedLocator
 
+from shared_utils.cases import formulas as cases
 from shared_utils.optics.domain import require
-from shared_utils.power.core import REDUCED, Steps
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
-CORNEA_D, LENGTH_MM, ELP_MM = 43.5, 23.5, 5.2
 HEIGHT_MM = 3.2
 
 
@@ -22,51 +21,47 @@ def vergences_along_the_eye():
     -------
     FigureWithAlt
     """
-    way = Steps(CORNEA_D, LENGTH_MM, ELP_MM).to_power(np.float64(0.0), np.float64(12.0))
-    arrives_d, needed_d, lens_d = (
-        float(way[name]) for name in ("at_lens_d", "behind_lens_d", "iol_power_d")
-    )
+    data = cases.compute_vergence_gap(cases.LENGTH_MM, cases.CORNEA_D, cases.ELP_MM)
     with style.applied():
         figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.set(xlim=(-4.5, 25.0), ylim=(-7.2, 7.4), xticks=[], yticks=[])
         axes.spines[:].set_visible(False)
-        _draw_light(axes)
+        _draw_light(axes, data)
         for x, y, words, ha in (
-            (0.2, 6.8, f"leaves the cornea: {signed(CORNEA_D)}", "left"),
-            (5.5, 5.7, f"arrives at the lens: {signed(arrives_d)}", "left"),
-            (5.5, 4.6, f"the retina needs: {signed(needed_d)}", "left"),
+            (0.2, 6.8, f"leaves the cornea: {signed(data.cornea_d)}", "left"),
+            (5.5, 5.7, f"arrives at the lens: {signed(data.arrives_d)}", "left"),
+            (5.5, 4.6, f"the retina needs: {signed(data.needed_d)}", "left"),
         ):
             axes.text(x, y, words, ha=ha, va="center")
         axes.text(
-            14.2, 6.8, f"the lens adds {signed(lens_d)}", ha="left", va="center", weight="bold"
+            14.2, 6.8, f"the lens adds {signed(data.lens_d)}", ha="left", va="center", weight="bold"
         )
-        _measure(axes, 0.0, ELP_MM, -4.6, f"position {ELP_MM:.1f} mm", "left")
-        _measure(axes, 0.0, LENGTH_MM, -6.6, f"length {LENGTH_MM:.1f} mm", "center")
+        _measure(axes, 0.0, data.elp_mm, -4.6, f"position {data.elp_mm:.1f} mm", "left")
+        _measure(axes, 0.0, data.length_mm, -6.6, f"length {data.length_mm:.1f} mm", "center")
     return FigureWithAlt(
         figure,
-        f"Light through an eye. It leaves the cornea with {signed(CORNEA_D)}, arrives at the lens "
-        f"{ELP_MM:.1f} mm farther with {signed(arrives_d)}; the retina needs {signed(needed_d)} "
-        f"there, so the lens adds {signed(lens_d)}.",
+        f"Light through an eye. It leaves the cornea with {signed(data.cornea_d)}, arrives at the "
+        f"lens {data.elp_mm:.1f} mm farther with {signed(data.arrives_d)}; the retina needs "
+        f"{signed(data.needed_d)} there, so the lens adds {signed(data.lens_d)}.",
     )
 
 
-def _draw_light(axes):
-    focus_mm = REDUCED / CORNEA_D  # where the cornea alone would bring the light together
-    at_lens = HEIGHT_MM * (1.0 - ELP_MM / focus_mm)
+def _draw_light(axes, data):
+    at_lens = HEIGHT_MM * data.ray_height_at_lens
     for share in (-1.0, -0.5, 0.0, 0.5, 1.0):
         height = share * HEIGHT_MM
         axes.plot(
-            [-4.3, 0.0, ELP_MM, LENGTH_MM],
+            [-4.3, 0.0, data.elp_mm, data.length_mm],
             [height, height, share * at_lens, 0.0],
             color=style.ORANGE,
             linewidth=1.4,
         )
     bend = np.linspace(-4.0, 4.0, 60)
     axes.plot(bend**2 / 16.0, bend, color=style.BLUE, linewidth=2.6)
-    axes.plot(LENGTH_MM - bend**2 / 24.0, bend, color=style.GREY, linewidth=2.6)
+    axes.plot(data.length_mm - bend**2 / 24.0, bend, color=style.GREY, linewidth=2.6)
     axes.add_patch(
-        Ellipse((ELP_MM, 0.0), 1.0, 6.0, facecolor="#b9cfe4", edgecolor="black", zorder=3)
+        Ellipse((data.elp_mm, 0.0), 1.0, 6.0, facecolor="#b9cfe4", edgecolor="black", zorder=3)
     )
 
 
@@ -100,8 +95,7 @@ def gap_to_read(length_mm=23.5, k_d=43.5):
         The alt text gives both curves at the cornea and where a lens may lie.
     """
     places_mm = np.linspace(0.0, 7.0, 141)
-    arrives_d = REDUCED / (REDUCED / k_d - places_mm)
-    needed_d = REDUCED / (length_mm - places_mm)
+    arrives_d, needed_d = cases.compute_vergence_curves(length_mm, k_d, places_mm)
     with style.applied():
         figure = Figure(figsize=(7.0, 4.6), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -127,16 +121,17 @@ def gap_to_read(length_mm=23.5, k_d=43.5):
                 va="center",
                 bbox=style.PLAIN,
             )
-    told = (0.0, 4.0, 4.5, 5.0, 5.5, 6.0, 6.5)
-
-    def values(curve_d):
-        return ", ".join(f"{np.interp(mm, places_mm, curve_d):.0f} at {mm:g}" for mm in told)
-
+    named_mm = (0.0, 4.0, 4.5, 5.0, 5.5, 6.0, 6.5)
+    arrives, needed = (
+        ", ".join(
+            f"{value_d:.0f} at {mm:g}" for value_d, mm in zip(values_d, named_mm, strict=True)
+        )
+        for values_d in cases.compute_vergence_curves(length_mm, k_d, named_mm)
+    )
     return FigureWithAlt(
         figure,
         "Two rising curves of vergence, in D, against the distance behind the cornea, in mm. "
-        f"Arrives from the cornea: {values(arrives_d)}. Needed for the retina: "
-        f"{values(needed_d)}.",
+        f"Arrives from the cornea: {arrives}. Needed for the retina: {needed}.",
     )
 
 
@@ -188,9 +183,9 @@ def ladder(iol_power_d, predicted_d, target_d):
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0, "alpha": 0.9},
         )
         axes.plot(power_d, left_d, "o-", color=style.BLUE, linewidth=1.0, markersize=8)
-    told = "; ".join(
+    each = "; ".join(
         f"{signed(p, digits=1)} leaves {signed(r)}" for p, r in zip(power_d, left_d, strict=True)
     )
     return FigureWithAlt(
-        figure, f"Lenses and the refraction predicted, target {signed(target_d)}: {told}."
+        figure, f"Lenses and the refraction predicted, target {signed(target_d)}: {each}."
     )

@@ -5,66 +5,13 @@ from functools import cache
 import numpy as np
 from matplotlib.patches import Circle
 
-from shared_utils.optics import through_focus
-from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, monofocal
+from shared_utils.cases import one_focus as cases
+from shared_utils.cases.one_focus import contrast_in_white
 from shared_utils.show import style
 from shared_utils.show.figure_parts import noted_figure
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
-COARSE_CPD, FINE_CPD = 15.0, 30.0  # strokes of 20/40 and of 20/20
-_COLUMNS = ((5.0, "20/120"), (COARSE_CPD, "20/40"), (FINE_CPD, "20/20"))
-_BLUR_D = (0.0, 0.25, 0.5)
-_SHOWN_DEG = 0.4
-_DISPLAY_GAMMA = 2.2  # screens turn this power of a grey value into light
-
-
-def cut_off_cpd(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
-    """Return the fineness beyond which diffraction lets nothing pass.
-
-    Parameters
-    ----------
-    pupil_mm : scalar or array
-        Pupil diameter, mm.
-    wavelength_nm : scalar or array
-        Green light of 555 nm if not given.
-
-    Returns
-    -------
-    float or array
-        Cycles/degree: pupil over wavelength, in cycles/radian.
-
-    Examples
-    --------
-    >>> round(cut_off_cpd(3.0))
-    94
-    """
-    return np.pi / 180.0 * pupil_mm * 1e6 / wavelength_nm
-
-
-def grating(cpd, contrast, pixels=240):
-    """Return one row of light and dark lines.
-
-    Parameters
-    ----------
-    cpd : float
-        Cycles/degree.
-    contrast : float
-        −1 to 1; negative where black and white are exchanged.
-    pixels : int
-        Across 0.4°.
-
-    Returns
-    -------
-    numpy.ndarray
-        Light, 0 to 1.
-    """
-    place_deg = (np.arange(pixels) + 0.5) / pixels * _SHOWN_DEG
-    return 0.5 + 0.5 * contrast * np.sin(2.0 * np.pi * cpd * place_deg)
-
-
-def on_screen(light):
-    """Return grey values that make a screen give off light in this proportion."""
-    return np.clip(light, 0.0, 1.0) ** (1.0 / _DISPLAY_GAMMA)
+_STROKES = ("20/120", "20/40", "20/20")
 
 
 def contrast_left(pupil_mm=3.0):
@@ -79,37 +26,38 @@ def contrast_left(pupil_mm=3.0):
     -------
     FigureWithAlt
     """
-    lens = monofocal(-through_focus.AVERAGE_CORNEA_SA_UM)
-    finenesses = [cpd for cpd, _ in _COLUMNS]
-    passed = np.array([through_focus.transfer(lens, pupil_mm, d, finenesses) for d in _BLUR_D])
-    rows = [("object", np.ones(3)), *zip((f"{d:g} D" for d in _BLUR_D), passed, strict=True)]
+    data = cases.compute_contrast_left(pupil_mm)
+    blurs = [f"{d:g} D" for d in data.blur_d]
+    rows = [("object", np.ones(3)), *zip(blurs, data.passed, strict=True)]
     with style.applied():
         figure = noted_figure(
             420,
             f"White light, {pupil_mm:g}-mm pupil, aspheric monofocal lens that cancels the cornea, "
             "no scatter. Below each strip: the part of the contrast that is left.",
         )
-        panels = figure.subplots(len(rows), len(_COLUMNS))
+        panels = figure.subplots(len(rows), len(_STROKES))
         for row, (name, contrasts) in enumerate(rows):
-            for column, (cpd, letter) in enumerate(_COLUMNS):
+            for column, (cpd, letter) in enumerate(zip(data.finenesses_cpd, _STROKES, strict=True)):
                 axes = panels[row, column]
-                strip = np.tile(grating(cpd, contrasts[column]), (40, 1))
-                axes.imshow(on_screen(strip), cmap="gray", vmin=0.0, vmax=1.0, aspect="auto")
+                strip = np.tile(cases.grating(cpd, contrasts[column]), (40, 1))
+                axes.imshow(cases.on_screen(strip), cmap="gray", vmin=0.0, vmax=1.0, aspect="auto")
                 axes.set(xticks=[], yticks=[])
                 axes.spines[:].set_visible(False)
                 axes.set_xlabel(f"{100 * contrasts[column]:.0f} %", labelpad=2, weight="bold")
                 if row == 0:
                     axes.set_title(f"{cpd:g} cycles/degree\nstrokes of {letter}", fontsize=12)
             panels[row, 0].set_ylabel(name if row == 0 else f"image\n{name}")
-    said = "; ".join(
-        f"blur {d:g} D leaves "
-        + ", ".join(f"{100 * c:.0f} % at {f:g}" for c, f in zip(line, finenesses, strict=True))
-        for d, line in zip(_BLUR_D, passed, strict=True)
+    left = "; ".join(
+        f"blur {blur} leaves "
+        + ", ".join(
+            f"{100 * c:.0f} % at {f:g}" for c, f in zip(row, data.finenesses_cpd, strict=True)
+        )
+        for blur, row in zip(blurs, data.passed, strict=True)
     )
     return FigureWithAlt(
         figure,
         f"Lines of 5, 15 and 30 cycles/degree through a pupil of {pupil_mm:g} mm. The finer the "
-        f"lines, the less contrast is left, and blur takes the fine ones first: {said}.",
+        f"lines, the less contrast is left, and blur takes the fine ones first: {left}.",
     )
 
 
@@ -147,7 +95,7 @@ def two_curves(pupil_mm=3.0, defocus_d=0.25):
         style.ruled(axes.xaxis, 5)
         style.ruled(axes.yaxis, 0.1)
         axes.legend(framealpha=1.0)
-    at = [np.interp([5, 15, 30, 45], cpd, curve) for curve in (sharp, blurred)]
+    at = cases.read_in_white(pupil_mm, defocus_d, [5, 15, 30, 45])
     read = [", ".join(f"{value:.2f}" for value in values) for values in at]
     return FigureWithAlt(
         figure,
@@ -169,13 +117,11 @@ def perfect_to_read(ends_cpd=94.0):
     -------
     FigureWithAlt
     """
-    part = np.linspace(0.0, 1.0, 201)
-    passed = through_focus.diffraction_limit(part)
-    half_cpd = ends_cpd * np.interp(0.5, passed[::-1], part[::-1])
+    data = cases.compute_perfect_contrast(ends_cpd)
     with style.applied():
         figure = noted_figure(330, "One colour, in focus. Grid: 0.1 and 5 cycles/degree.")
         axes = figure.subplots()
-        axes.plot(ends_cpd * part, passed, color=style.BLACK)
+        axes.plot(data.cpd, data.passed, color=style.BLACK)
         axes.plot([ends_cpd], [0.0], "o", color=style.BLACK, markersize=7, clip_on=False, zorder=5)
         axes.set(
             xlim=(0, 150),
@@ -188,7 +134,7 @@ def perfect_to_read(ends_cpd=94.0):
     return FigureWithAlt(
         figure,
         "Contrast passed against fineness, from 1 at 0 steadily down: half is left at "
-        f"{half_cpd:.0f} cycles/degree, nothing from {ends_cpd:.0f} on.",
+        f"{data.half_cpd:.0f} cycles/degree, nothing from {ends_cpd:.0f} on.",
     )
 
 
@@ -229,30 +175,3 @@ def disc_to_read(width_arcmin=14.0):
         "An even disc of light on a dark ground, with a scale of arcminutes. It reaches from "
         f"{style.signed(-radius, '', 1)} to {style.signed(radius, '', 1)} arcmin.",
     )
-
-
-def contrast_in_white(pupil_mm, defocus_d):
-    """Return fineness, and contrast in focus and with some blur, of an eye without aberration.
-
-    Parameters
-    ----------
-    pupil_mm : float
-        Pupil diameter, 0.5 to 9 mm.
-    defocus_d : float
-        Blur, D.
-
-    Returns
-    -------
-    tuple of three arrays
-        Cycles/degree, 0 to 60; contrast in focus; contrast with blur.
-
-    Examples
-    --------
-    >>> cpd, sharp, blurred = contrast_in_white(3.0, 0.5)
-    >>> bool((blurred[1:] < sharp[1:]).all())
-    True
-    """
-    lens = monofocal(-through_focus.AVERAGE_CORNEA_SA_UM)
-    cpd = np.linspace(0.0, 60.0, 241)
-    sharp, blurred = through_focus.mtf(lens, pupil_mm, [0.0, defocus_d], cpd)
-    return cpd, sharp, blurred

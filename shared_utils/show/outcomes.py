@@ -5,46 +5,11 @@ from functools import lru_cache
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
-from scipy import stats
 
-from shared_utils.optics.domain import unwrap_scalar
-from shared_utils.power.outcomes import summary
+from shared_utils.cases import outcomes as cases
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
-
-LIMIT_D = 0.50
-PER_A_D = 0.83  # what one more of A moves SRK/T's predictions by, average eye
-OUTSIDE_EYES = {-1.0: 1, -0.75: 3, 0.75: 2, 1.0: 2}  # of the series to read, beyond 0.50 D
-FORMULAS_EYES = {
-    "A": dict(zip(np.arange(-1.25, 1.26, 0.25), (1, 2, 3, 4, 6, 8, 6, 4, 3, 2, 1), strict=True)),
-    "B": dict(zip(np.arange(0.0, 1.26, 0.25), (3, 6, 10, 11, 7, 3), strict=True)),
-}
-KINDS = (("centred, narrow", 0.0, 0.35), ("it leans", 0.45, 0.35), ("it scatters", 0.0, 0.60))
-
-
-def within(mean_d, sd_d, limit_d=LIMIT_D):
-    """Return the share of Gaussian errors that lie within a limit.
-
-    Parameters
-    ----------
-    mean_d, sd_d : scalar or array
-        Mean and standard deviation of the errors, D.
-    limit_d : scalar or array
-        D.
-
-    Returns
-    -------
-    float or array
-        0 to 1.
-
-    Examples
-    --------
-    >>> round(within(0.0, 0.50), 2)
-    0.68
-    """
-    normal = stats.norm(mean_d, sd_d)
-    return unwrap_scalar(normal.cdf(limit_d) - normal.cdf(-np.asarray(limit_d)))
 
 
 def lean_and_scatter():
@@ -54,26 +19,28 @@ def lean_and_scatter():
     -------
     FigureWithAlt
     """
-    x = np.linspace(-1.9, 1.9, 381)
     words = []
     with style.applied():
         figure = Figure(figsize=(7.0, 2.9), dpi=style.DPI, layout="constrained")
         figure.supxlabel("achieved − predicted, D", fontsize=12)
-        for axes, (kind, mean_d, sd_d) in zip(figure.subplots(1, 3), KINDS, strict=True):
-            density = stats.norm.pdf(x, mean_d, sd_d)
-            share = within(mean_d, sd_d)
-            inside = np.abs(x) <= LIMIT_D
-            axes.plot(x, density, color=style.BLUE)
-            axes.fill_between(x[inside], density[inside], color=style.SKY, alpha=0.6)
+        for axes, (kind, mean_d, sd_d) in zip(figure.subplots(1, 3), cases.KINDS, strict=True):
+            data = cases.compute_error_density(mean_d, sd_d)
+            inside = data.inside
+            axes.plot(data.error_d, data.density, color=style.BLUE)
+            axes.fill_between(
+                data.error_d[inside], data.density[inside], color=style.SKY, alpha=0.6
+            )
             axes.axvline(0.0, ymax=0.78, color=style.GREY, linewidth=0.8)
             axes.set(xlim=(-1.9, 1.9), ylim=(0.0, 1.55), yticks=[], xticks=[-1, 0, 1])
             style.signed_ticks(axes.xaxis, 0)
             axes.spines["left"].set_visible(False)
             axes.set_title(kind, weight="bold")
-            said = f"mean {signed(mean_d)}, SD {sd_d:.2f} D"
-            axes.text(0.0, 1.52, said, ha="center", va="top", fontsize=12)
-            axes.text(0.0, 1.36, f"{share:.0%} within", ha="center", va="top", color=style.BLUE)
-            words.append(f"{kind}: {said}, {share:.0%} within {LIMIT_D:.2f} D")
+            numbers = f"mean {signed(mean_d)}, SD {sd_d:.2f} D"
+            axes.text(0.0, 1.52, numbers, ha="center", va="top", fontsize=12)
+            axes.text(
+                0.0, 1.36, f"{data.share:.0%} within", ha="center", va="top", color=style.BLUE
+            )
+            words.append(f"{kind}: {numbers}, {data.share:.0%} within {cases.LIMIT_D:.2f} D")
     return FigureWithAlt(
         figure,
         f"Three bell curves of prediction errors. {'; '.join(words)}. A new constant mends the "
@@ -100,38 +67,34 @@ def error_bars(errors_d, title="prediction errors of a series"):
 
 @lru_cache(maxsize=64)  # a problem is drawn again and again while its set is tested
 def _bars(errors_d, title):
-    errors_d = np.array(errors_d)
-    places_d = np.arange(-2.0, 2.01, 0.25)
-    eyes = np.array([int(np.sum(np.abs(errors_d - place) < 0.125)) for place in places_d])
-    if eyes.sum() != errors_d.size:
-        raise ValueError("errors_d reaches beyond −2 to 2 D; give errors inside, in D.")
+    data = cases.count_errors(errors_d)
     with style.applied():
         figure = Figure(figsize=(7.0, 3.2), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
-        heights = _draw_errors(axes, places_d, eyes)
+        heights = _draw_errors(axes, data)
         axes.set(
             xlim=(-2.2, 2.2),
             xticks=np.arange(-2, 2.01, 0.5),
-            ylim=(0, eyes.max() + 1.6),
+            ylim=(0, data.eyes.max() + 1.6),
             xlabel="achieved − predicted, D (band: within 0.50 D)",
             ylabel="eyes",
-            title=f"{title}, {errors_d.size} eyes",
+            title=f"{title}, {data.n} eyes",
         )
         axes.yaxis.set_major_locator(MaxNLocator(integer=True))
-    mean_d = round(summary(errors_d).mean_d, 2)
+    mean_d = round(data.mean_d, 2)
     lean = "leans hyperopic" if mean_d > 0 else "leans myopic" if mean_d < 0 else "does not lean"
     return FigureWithAlt(figure, f"Bars of prediction errors, eyes in each: {heights}. It {lean}.")
 
 
-def _draw_errors(axes, places_d, eyes):
+def _draw_errors(axes, data):
     """Draw how many eyes have each error, over the band of the limit; return it in words."""
-    axes.axvspan(-LIMIT_D - 0.125, LIMIT_D + 0.125, color="#e4edf5", zorder=0)
-    axes.bar(places_d, eyes, width=0.2, color=style.BLUE)
+    axes.axvspan(-cases.LIMIT_D - 0.125, cases.LIMIT_D + 0.125, color="#e4edf5", zorder=0)
+    axes.bar(data.error_d, data.eyes, width=0.2, color=style.BLUE)
     style.signed_ticks(axes.xaxis, 1)
-    found = [(place, count) for place, count in zip(places_d, eyes, strict=True) if count]
-    for place, count in found:
-        axes.text(place, count + 0.15, str(count), ha="center", va="bottom")
-    return ", ".join(f"{count} at {signed(place)}" for place, count in found)
+    found = [(at, count) for at, count in zip(data.error_d, data.eyes, strict=True) if count]
+    for at, count in found:
+        axes.text(at, count + 0.15, str(count), ha="center", va="bottom")
+    return ", ".join(f"{count} at {signed(at)}" for at, count in found)
 
 
 def series_to_read(minus_50=3, minus_25=8, zero=10, plus_25=7, plus_50=4):
@@ -146,9 +109,7 @@ def series_to_read(minus_50=3, minus_25=8, zero=10, plus_25=7, plus_50=4):
     -------
     FigureWithAlt
     """
-    eyes = {-0.5: minus_50, -0.25: minus_25, 0.0: zero, 0.25: plus_25, 0.5: plus_50}
-    eyes |= OUTSIDE_EYES
-    return error_bars(np.repeat(list(eyes), list(eyes.values())))
+    return error_bars(cases.errors_of_series(minus_50, minus_25, zero, plus_25, plus_50))
 
 
 def constant_to_read(label=118.9, mean_d=-0.415):
@@ -176,7 +137,7 @@ def constant_to_read(label=118.9, mean_d=-0.415):
         style.ruled(axes.xaxis, 0.2, 0.1, digits=1, plus=False)
         style.ruled(axes.yaxis, 0.25, digits=2)
         axes.axhline(0.0, color="black", linewidth=1.2)
-        axes.plot(ends, mean_d - PER_A_D * (ends - label), color=style.BLUE)
+        axes.plot(ends, cases.mean_error_with(ends, label, mean_d), color=style.BLUE)
         axes.plot([label], [mean_d], "o", color=style.VERMILION, markersize=10)
         axes.text(
             label + 0.04,
@@ -191,7 +152,7 @@ def constant_to_read(label=118.9, mean_d=-0.415):
         figure,
         "A falling straight line: mean prediction error against the A-constant. A dot marks the "
         f"constant of so far, {label:.1f}, with a mean error of {signed(mean_d)}. The line falls "
-        f"by {PER_A_D:.2f} D for each 1 of A.",
+        f"by {cases.PER_A_D:.2f} D for each 1 of A.",
     )
 
 
@@ -205,16 +166,14 @@ def two_formulas_to_read():
     with style.applied():
         figure = Figure(figsize=(7.0, 4.6), dpi=style.DPI, layout="constrained")
         words = []
-        for axes, (name, eyes) in zip(
-            figure.subplots(2, 1, sharex=True), FORMULAS_EYES.items(), strict=True
+        for axes, (name, data) in zip(
+            figure.subplots(2, 1, sharex=True), cases.errors_of_formulas().items(), strict=True
         ):
-            places_d, counts = np.array(list(eyes)), np.array(list(eyes.values()))
-            heights = _draw_errors(axes, places_d, counts)
+            heights = _draw_errors(axes, data)
             axes.set(xlim=(-1.6, 1.6), ylim=(0, 14.5), yticks=[0, 5, 10], ylabel="eyes")
             axes.set_xticks(np.arange(-1.5, 1.51, 0.5))
             axes.set_title(f"formula {name}", weight="bold")
-            mean_d = np.average(places_d, weights=counts)
-            words.append(f"Formula {name}: {heights}; mean {signed(mean_d)}")
+            words.append(f"Formula {name}: {heights}; mean {signed(data.mean_d)}")
         axes.set_xlabel("achieved − predicted, D (band: within 0.50 D)")
     return FigureWithAlt(
         figure, f"Bars of prediction errors of forty eyes by two formulas. {'. '.join(words)}."

@@ -4,23 +4,16 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle
 
-from shared_utils.optics.sphero_cylinder import SpheroCylinder
-from shared_utils.optics.vergence import surface_power
-from shared_utils.power.cornea import AQUEOUS_INDEX, STROMA_INDEX
-from shared_utils.power.toric import double_angle, double_angle_statistics
+from shared_utils.cases import toric as cases
 from shared_utils.show import style
 from shared_utils.show.figure_parts import noted_figure
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
-# an invented cornea: both surfaces steeper vertically; radii in mm along 180 and along 90
-FRONT_MM = (7.85, 7.60)
-BACK_MM = (6.65, 6.30)
 _PLOT_IN_WORDS = (
     "Double-angle plot of steep meridians: 180 lies on the right, 45 on top, 90 on the left, 135 "
     "at the bottom; rings every 0.50 D."
 )
-NEIGHBOURS = SpheroCylinder(-0.5, 1.0, [15.0, 160.0, 180.0])
 
 
 def rings(axes, reach_d, steps_d, named_at=(0.72, -0.72)):
@@ -60,10 +53,8 @@ def front_and_back():
     -------
     FigureWithAlt
     """
-    front = np.array([surface_power(radius, 1.0, STROMA_INDEX) for radius in FRONT_MM])
-    back = np.array([surface_power(radius, STROMA_INDEX, AQUEOUS_INDEX) for radius in BACK_MM])
-    both = front + back
-    panels = ((front, "front"), (back, "back"), (both, "both"))
+    data = cases.compute_surfaces()
+    panels = ((data.front_d, "front"), (data.back_d, "back"), (data.both_d, "both"))
     with style.applied():
         figure = Figure(figsize=(7.0, 2.1), dpi=style.DPI, layout="constrained")
         row = figure.subplots(1, 3)
@@ -71,7 +62,7 @@ def front_and_back():
             _draw_cross(axes, *powers, name)
         for place, sign in ((1 / 3, "+"), (2 / 3, "=")):
             figure.text(place, 0.55, sign, ha="center", va="center", fontsize=20)
-    astigmatism = [vertical - horizontal for horizontal, vertical in (front, back, both)]
+    astigmatism = [vertical - horizontal for (horizontal, vertical), _ in panels]
     alt = (
         "Crosses of power of the two surfaces of a cornea, both steep vertically. The front has "
         f"{astigmatism[0]:.2f} D more along 90 than along 180. The back is a minus surface and "
@@ -102,9 +93,8 @@ def how_to_read():
     -------
     FigureWithAlt
     """
-    statistics = double_angle_statistics(NEIGHBOURS)
-    x_d, y_d = double_angle(NEIGHBOURS)
-    centroid = statistics.centroid
+    data = cases.compute_neighbours()
+    centroid = data.centroid
     with style.applied():
         figure = Figure(figsize=(7.0, 3.7), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -112,13 +102,13 @@ def how_to_read():
         axes.set_xlim(-3.1, 3.1)
         axes.text(-1.95, 0, "with\nthe rule", ha="right", va="center", color=style.GREY)
         axes.text(1.95, 0, "against\nthe rule", ha="left", va="center", color=style.GREY)
-        axes.plot(x_d, y_d, "o", color=style.BLUE, markersize=8)
-        for x, y, axis in zip(x_d, y_d, NEIGHBOURS.axis_deg, strict=True):
+        axes.plot(data.x_d, data.y_d, "o", color=style.BLUE, markersize=8)
+        for x, y, axis in zip(data.x_d, data.y_d, data.axis_deg, strict=True):
             axes.text(x + 0.06, y + 0.1, f"{axis:.0f}", color=style.BLUE, ha="left", va="center")
-        axes.plot(*statistics.mean_xy_d, "X", color=style.VERMILION, markersize=11, zorder=5)
+        axes.plot(*data.mean_xy_d, "X", color=style.VERMILION, markersize=11, zorder=5)
         axes.annotate(
             f"centroid {centroid.cylinder_d:.2f} D at {centroid.axis_deg:.0f}",
-            xy=statistics.mean_xy_d,
+            xy=data.mean_xy_d,
             xytext=(-1.0, 0.75),
             color=style.VERMILION,
             ha="center",
@@ -127,12 +117,12 @@ def how_to_read():
             bbox=style.PLAIN,
             arrowprops={"arrowstyle": "->", "color": style.VERMILION, "shrinkB": 6},
         )
-    named = ", ".join(f"{axis:.0f}" for axis in NEIGHBOURS.axis_deg)
+    named = ", ".join(f"{axis:.0f}" for axis in data.axis_deg)
     alt = (
         "Double-angle plot: 180 lies on the right, 90 on the left, 45 on top. Three eyes of 1.00 "
         f"D at {named} lie close together on the right; their centroid is "
         f"{centroid.cylinder_d:.2f} D at {centroid.axis_deg:.0f}, not at the mean of the numbers, "
-        f"{np.mean(NEIGHBOURS.axis_deg):.0f}."
+        f"{data.mean_axis_deg:.0f}."
     )
     return FigureWithAlt(figure, alt)
 
@@ -143,8 +133,7 @@ def _plot_to_read():
     axes = figure.add_subplot()
     rings(axes, 2.4, (0.5, 1.0, 1.5, 2.0), named_at=(1.02, -0.02))
     for place_deg in range(20, 180, 20):
-        place = np.radians(place_deg)
-        reach = 2.16 * np.array([np.cos(place), np.sin(place)])
+        reach = 2.16 * cases.direction(place_deg)
         axes.plot(*np.outer(reach, [-1, 1]), color="#bbbbbb", linewidth=0.6)
     return figure, axes
 
@@ -172,7 +161,9 @@ def eye_to_read(size_d=1.0, meridian_deg=60):
     """
     with style.applied():
         figure, axes = _plot_to_read()
-        axes.plot(*_place(size_d, meridian_deg), "o", color=style.BLUE, markersize=10)
+        axes.plot(
+            *cases.double_angle_point(size_d, meridian_deg), "o", color=style.BLUE, markersize=10
+        )
     alt = f"{_PLOT_IN_WORDS} One eye lies {_place_in_words(size_d, meridian_deg)}."
     return FigureWithAlt(figure, alt)
 
@@ -197,7 +188,7 @@ def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_d
         for (name, size_d, meridian_deg, marker), colour in zip(
             points, (style.VERMILION, style.BLUE), strict=True
         ):
-            x_d, y_d = _place(size_d, meridian_deg)
+            x_d, y_d = cases.double_angle_point(size_d, meridian_deg)
             axes.plot([x_d], [y_d], marker, color=colour, markersize=10, zorder=5)
             axes.annotate(
                 name,
@@ -210,15 +201,11 @@ def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_d
                 weight="bold",
                 bbox=style.PLAIN,
             )
-    said = "; ".join(
+    places = "; ".join(
         f"{name} it lies {_place_in_words(size_d, meridian_deg)}"
         for name, size_d, meridian_deg, _ in points
     )
-    return FigureWithAlt(figure, f"{_PLOT_IN_WORDS} One cornea: {said}.")
-
-
-def _place(size_d, meridian_deg):
-    return double_angle(SpheroCylinder(-size_d / 2.0, size_d, meridian_deg))
+    return FigureWithAlt(figure, f"{_PLOT_IN_WORDS} One cornea: {places}.")
 
 
 def marks_to_read(marks_deg=95):
@@ -242,13 +229,13 @@ def marks_to_read(marks_deg=95):
         axes.add_patch(Circle((0, 0), 0.78, facecolor="#3a3a3a", edgecolor="none"))
         axes.add_patch(Circle((0, 0), 0.74, facecolor="none", edgecolor="#8a8a8a", linewidth=1.2))
         for degree in range(0, 360, 5):
-            direction = _direction(degree)
-            ends = np.outer([0.96, 1.06 if degree % 10 == 0 else 1.01], direction)
+            along = cases.direction(degree)
+            ends = np.outer([0.96, 1.06 if degree % 10 == 0 else 1.01], along)
             axes.plot(*ends.T, color=style.BLACK, linewidth=1.2 if degree % 10 == 0 else 0.8)
             if degree <= 180 and degree % 10 == 0:
-                named = 1.17 * direction
+                named = 1.17 * along
                 axes.text(*named, str(degree), ha="center", va="center", fontsize=11)
-        along = _direction(marks_deg)
+        along = cases.direction(marks_deg)
         axes.plot(*np.outer([-0.94, 0.94], along).T, ":", color=style.ORANGE, linewidth=1.3)
         for place in (0.55, 0.62, 0.69):
             axes.plot(*np.outer([-place, place], along).T, "o", color=style.SKY, markersize=6)
@@ -258,8 +245,3 @@ def marks_to_read(marks_deg=95):
         f"{marks_deg:.0f} and across from it."
     )
     return FigureWithAlt(figure, alt)
-
-
-def _direction(degree):
-    angle = np.radians(degree)
-    return np.array([np.cos(angle), np.sin(angle)])

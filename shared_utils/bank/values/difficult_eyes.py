@@ -1,10 +1,12 @@
 """Lesson 08: difficult eyes."""
 
+from dataclasses import asdict
 from statistics import median
 
 from shared_utils.bank.values import PER_LENS_D
-from shared_utils.optics.vergence import at_vertex, propagate, refract
-from shared_utils.power import after_laser, core, long_eyes, secondary
+from shared_utils.cases import difficult_eyes as cases
+from shared_utils.optics.vergence import at_vertex, refract
+from shared_utils.power import after_laser, long_eyes, secondary
 
 VERTEX_MM = 12.0
 EXCHANGE_MM = 5.0
@@ -66,7 +68,7 @@ def read_adjusted(length_mm):
         "longer": 2.0 * length_mm - answer,
         "other": long_eyes.adjusted_length(length_mm, "holladay_1"),
         "twice": long_eyes.adjusted_length(answer, "srk_t"),
-        "change_mm": answer - length_mm,
+        "change_mm": cases.added_length(length_mm, "srk_t"),
         "size_mm": length_mm - answer,
     }
 
@@ -95,11 +97,8 @@ def history_at_cornea(k_before_d, treated_d):
 
 def three_errors(ring_d, index_d, position_d):
     """What is left after laser surgery as one error after the other is mended."""
-    return {
-        "answer": index_d,
-        "ring_mended": index_d + position_d,
-        "measured": ring_d + index_d + position_d,
-    }
+    measured_d, ring_mended_d, *_ = cases.refraction_left(ring_d, index_d, position_d)
+    return {"answer": index_d, "ring_mended": ring_mended_d, "measured": measured_d}
 
 
 def methods_after_laser(
@@ -167,7 +166,7 @@ def added(k_d, refraction_d, position_mm):
         "divided": refraction_d / factor,
         "sign": -answer,
         "factor": factor,
-        **_at_lens(k_d, refraction_d, position_mm),
+        **asdict(cases.compute_vergences_at_lens(k_d, refraction_d, position_mm, VERTEX_MM)),
     }
 
 
@@ -179,16 +178,5 @@ def exchange(k_d, refraction_d, old_d):
         "sign": 2 * old_d - answer,
         "once": old_d + refraction_d,
         "change_d": answer - old_d,
-        **_at_lens(k_d, refraction_d, EXCHANGE_MM),
-    }
-
-
-def _at_lens(k_d, refraction_d, position_mm):
-    """The steps to the two vergences at the lens."""
-    at_cornea_d = at_vertex(refraction_d, VERTEX_MM, 0.0)
-    way_m = position_mm / 1000.0
-    return {
-        "at_cornea_d": at_cornea_d,
-        "present_d": propagate(k_d + at_cornea_d, way_m, core.AQUEOUS_INDEX),
-        "wanted_d": propagate(k_d, way_m, core.AQUEOUS_INDEX),
+        **asdict(cases.compute_vergences_at_lens(k_d, refraction_d, EXCHANGE_MM, VERTEX_MM)),
     }

@@ -1,11 +1,11 @@
 """Lesson 06: power formulas."""
 
 from shared_utils.bank.values import PER_LENS_D
+from shared_utils.cases.formulas import CORNEA_D, ELP_MM, LENGTH_MM, compute_vergence_gap
 from shared_utils.optics.vergence import propagate
 from shared_utils.power import core, formulas
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
-from shared_utils.show.formulas import CORNEA_D, ELP_MM, LENGTH_MM
 
 PER_PLACE_D = 1.3  # D at the spectacles for a millimetre of lens position, average eye
 
@@ -21,7 +21,7 @@ def deeper(deeper_mm):
 
 
 def _average_lens_d(elp_mm):
-    return float(core.Steps(CORNEA_D, LENGTH_MM, elp_mm).to_power(0.0, 12.0)["iol_power_d"])
+    return compute_vergence_gap(LENGTH_MM, CORNEA_D, elp_mm).lens_d
 
 
 def raised(before, rise):

@@ -1,27 +1,29 @@
 """Lesson 10: one focus."""
 
 import math
-from functools import cache
 
-import numpy as np
-
-from shared_utils.explore.one_focus import margin_excess_d
+from shared_utils.cases.one_focus import (
+    AIRY,
+    ARCMIN_PER_MRAD,
+    COARSE_CPD,
+    FINE_CPD,
+    airy_radius_arcmin,
+    cut_off_cpd,
+    half_passes_at,
+    margin_excess_d,
+    read_in_white,
+)
 from shared_utils.optics import acuity
-from shared_utils.optics.through_focus import diffraction_limit
-from shared_utils.show.one_focus import COARSE_CPD, FINE_CPD, contrast_in_white, cut_off_cpd
-
-ARCMIN_PER_MRAD = 180.0 * 60.0 / math.pi / 1000.0
-AIRY = 1.2197  # first zero of the Airy pattern, over π
 
 
 def airy(pupil_mm, wavelength_nm):
     """The radius of the Airy disc."""
-    mrad = AIRY * wavelength_nm / 1000.0 / pupil_mm
+    answer = airy_radius_arcmin(pupil_mm, wavelength_nm)
     return {
-        "answer": ARCMIN_PER_MRAD * mrad,
-        "mrad": mrad,
-        "diameter": 2 * ARCMIN_PER_MRAD * mrad,
-        "no_factor": ARCMIN_PER_MRAD * mrad / AIRY,
+        "answer": answer,
+        "mrad": answer / ARCMIN_PER_MRAD,
+        "diameter": 2 * answer,
+        "no_factor": answer / AIRY,
         "wavelength_um": wavelength_nm / 1000.0,
     }
 
@@ -67,13 +69,6 @@ def pupil_from_its_end(pupil_mm, wavelength_nm):
     }
 
 
-@cache
-def half_passes_at():
-    """The part of its cut-off at which a perfect eye passes half of the contrast."""
-    part = np.linspace(0.0, 1.0, 2001)
-    return float(np.interp(0.5, diffraction_limit(part)[::-1], part[::-1]))
-
-
 def contrast(bright, dark, passed):
     """The contrast of lines on the retina."""
     chart = (bright - dark) / (bright + dark)
@@ -86,14 +81,12 @@ def contrast(bright, dark, passed):
     }
 
 
-_in_white = cache(contrast_in_white)
-
-
 def contrast_of_print(pupil_mm, defocus_d, printed):
     """The contrast of grey print behind some blur, as read off two curves to 0.01."""
-    cpd, in_focus, with_blur = _in_white(pupil_mm, defocus_d)
-    read = ((COARSE_CPD, in_focus), (COARSE_CPD, with_blur), (FINE_CPD, with_blur))
-    sharp, blurred, fine = (round(float(np.interp(at, cpd, curve)), 2) for at, curve in read)
+    (sharp, _), (blurred, fine) = (
+        (round(float(contrast), 2) for contrast in curve)
+        for curve in read_in_white(pupil_mm, defocus_d, (COARSE_CPD, FINE_CPD))
+    )
     return {
         "answer": printed * blurred,
         "in_focus": printed * sharp,

@@ -4,8 +4,8 @@ from math import sqrt
 from statistics import median
 
 from shared_utils.bank.values import PER_LENS_D
+from shared_utils.cases.outcomes import OUTSIDE_EYES, PER_A_D, mean_error_with
 from shared_utils.power import outcomes
-from shared_utils.show.outcomes import OUTSIDE_EYES, PER_A_D
 
 PER_MM = 2.7  # D at the spectacles for a millimetre of length, average eye
 TARGET_D = -0.50  # of the planned lens that was not implanted
@@ -107,7 +107,7 @@ def crossing(label, fall):
         "mirrored": label + fall,
         "mirrored_d": 2 * mean_d,
         "plain": plain,
-        "plain_d": mean_d - PER_A_D * (plain - label),
+        "plain_d": mean_error_with(plain, label, mean_d),
         "mean_d": mean_d,
     }
 

@@ -2,20 +2,19 @@
 
 import math
 
-from shared_utils.explore.toric import steep
+from shared_utils.cases import toric as cases
 from shared_utils.power import toric
-from shared_utils.power.biometry import Eye
 from shared_utils.power.lens_steps import nearest_power
 
-LADDER_STEP_D = 0.5  # of the toric lenses of an item, at the lens; invented
+AVAILABLE_STEP_D = 0.5  # of the toric lenses of an item, at the lens; invented
 
 
 def total(size_d):
     """The total astigmatism of a cornea that is steep at 90, by regression, to 0.01 D."""
     return {
-        "answer": abs(0.508 - 0.926 * size_d),
+        "answer": abs(cases.total_along_x(-size_d)),
         "unchanged": size_d,
-        "against": 0.508 + 0.926 * size_d,
+        "against": cases.total_along_x(size_d),
         "left_out": 0.926 * size_d,
     }
 
@@ -23,7 +22,10 @@ def total(size_d):
 def made_by_surgery(before_d, less_d, before_deg):
     """What surgery made that took a part of the astigmatism away and left its meridian."""
     after_d = before_d - less_d
-    before, after = steep(before_d, before_deg), steep(after_d, before_deg)
+    before, after = (
+        cases.astigmatism_steep_at(before_d, before_deg),
+        cases.astigmatism_steep_at(after_d, before_deg),
+    )
     made = toric.induced(before, after)
     return {
         "answer": made.cylinder_d,
@@ -48,7 +50,7 @@ def back_left_out(size_d, more_d):
 
 def at_cornea(lens_d, elp_mm, cornea_d):
     """What the cylinder of a lens does at the cornea."""
-    ratio = toric.cylinder_ratio_approximate(Eye(23.5, cornea_d), elp_mm, corneal_index=1.3375)
+    ratio = cases.cylinder_ratio(cornea_d, elp_mm)
     return {
         "answer": lens_d / ratio,
         "multiplied": lens_d * ratio,
@@ -64,15 +66,15 @@ def label_to_cornea(lens_d):
     return at_cornea(lens_d, elp_mm=5.2, cornea_d=43.0)
 
 
-def step_on_a_ladder(step_d, off_d, ratio):
+def nearest_available(step_d, off_d, ratio):
     """The lens nearest to a cornea, drawn so that no two of them come equally near."""
     cornea_d = round((step_d + off_d) / ratio, 2)
     at_lens_d, divided_d, twice_d = cornea_d * ratio, cornea_d / ratio, cornea_d * ratio**2
     return {
-        "answer": nearest_power(at_lens_d, LADDER_STEP_D),
-        "unchanged": nearest_power(cornea_d, LADDER_STEP_D),
-        "divided": nearest_power(divided_d, LADDER_STEP_D),
-        "twice": nearest_power(twice_d, LADDER_STEP_D),
+        "answer": nearest_power(at_lens_d, AVAILABLE_STEP_D),
+        "unchanged": nearest_power(cornea_d, AVAILABLE_STEP_D),
+        "divided": nearest_power(divided_d, AVAILABLE_STEP_D),
+        "twice": nearest_power(twice_d, AVAILABLE_STEP_D),
         "cornea_d": cornea_d,
         "at_lens_d": at_lens_d,
         "divided_d": divided_d,
@@ -94,8 +96,9 @@ def turn(cylinder_d, turn_deg):
 def where_left(steep_deg, turn_deg, side):
     """Where the astigmatism is steep that a turned lens leaves; side is 1 or −1."""
     marks_deg = steep_deg + side * turn_deg
+    cornea = cases.astigmatism_steep_at(1.0, steep_deg)
     return {
-        "answer": toric.residual(steep(1.0, steep_deg), 1.0, marks_deg).plus_form().axis_deg,
+        "answer": toric.residual(cornea, 1.0, marks_deg).plus_form().axis_deg,
         "marks_deg": marks_deg,
         "between_deg": steep_deg + side * turn_deg // 2,
         "away_deg": -45 * side,
@@ -118,9 +121,7 @@ def plan(size_d, centroid_d):
 def read_a_double_angle(size_d, meridian_deg):
     """The steep meridian of a point on a double-angle plot."""
     return {
-        "answer": toric.from_double_angle(
-            *toric.double_angle(steep(size_d, meridian_deg))
-        ).axis_deg,
+        "answer": toric.from_double_angle(*cases.double_angle_point(size_d, meridian_deg)).axis_deg,
         "plot_deg": 2 * meridian_deg,
         "halved_twice_deg": meridian_deg / 2,
         "half_size_d": size_d / 2,
@@ -130,7 +131,10 @@ def read_a_double_angle(size_d, meridian_deg):
 def read_what_surgery_made(before_d, after_d, before_deg):
     """What surgery made that turned the astigmatism round."""
     after_deg = before_deg - 90
-    made = toric.induced(steep(before_d, before_deg), steep(after_d, after_deg))
+    made = toric.induced(
+        cases.astigmatism_steep_at(before_d, before_deg),
+        cases.astigmatism_steep_at(after_d, after_deg),
+    )
     return {
         "answer": made.cylinder_d,
         "along_deg": made.axis_deg,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from shared_utils.explore import formulas as demos
+from shared_utils.cases import formulas as cases
 from shared_utils.optics.vergence import at_vertex
 from shared_utils.power import formulas
 from shared_utils.power.biometry import Eye
@@ -19,8 +19,8 @@ AVERAGE = Eye(23.5, 43.5, acd_mm=3.15)
 
 def test_what_half_a_millimetre_costs():
     deeper = [
-        demos.gap_at_the_lens(length_mm, 43.5, 5.7).lens_d
-        - demos.gap_at_the_lens(length_mm, 43.5, 5.2).lens_d
+        cases.compute_vergence_gap(length_mm, 43.5, 5.7).lens_d
+        - cases.compute_vergence_gap(length_mm, 43.5, 5.2).lens_d
         for length_mm in (23.5, 21.0, 28.0)
     ]
     phrase = "1.0 D of lens in an average eye, 1.7 D at 21 mm, 0.3 D at 28 mm"
@@ -28,7 +28,7 @@ def test_what_half_a_millimetre_costs():
 
 
 def test_who_moves_with_a_flat_cornea():
-    shifts = demos.expected_places(23.5, 42.0, 3.15).shifts_mm
+    shifts = cases.compute_expected_positions(23.5, 42.0, 3.15).shifts_mm
     says(
         STEM,
         "by −0.27, −0.18 and −0.09 mm",
@@ -65,12 +65,12 @@ def test_the_numbers_of_the_items():
 
 
 def test_the_case():
-    asked = demos.three_opinions(22.10, 42.00, 118.4, 27.0)
+    asked = cases.three_formula_steps(22.10, 42.00, 118.4, 27.0)
     orders = [nearest_power(value) for _, _, value, _ in asked[:3]]
     says(STEM, "SRK/T **26.5 D**, Holladay 1 **27.0 D**, Hoffer Q **27.5 D**", *orders, digits=1)
     says(STEM, "differ by 0.9 D of lens", asked[2][2] - asked[0][2], digits=1)
     assert all(abs(left_d) < 0.4 for _, _, left_d, _ in asked[3:])
-    weaker = demos.three_opinions(22.10, 42.00, 118.4, 26.5)
+    weaker = cases.three_formula_steps(22.10, 42.00, 118.4, 26.5)
     says(STEM, "26.5 D would risk +0.65 D", weaker[5][2])
     three = [
         formulas.steps(Eye(22.1, 42.0), name, LENS).elp_mm
@@ -81,51 +81,51 @@ def test_the_case():
 
 
 def test_worked_steps_end_in_what_the_formulas_give():
-    by_hand = demos.holladay_steps(24.3, 44.0, 1.6)[-1][2]
+    by_hand = cases.holladay_steps(24.3, 44.0, 1.6)[-1][2]
     lens = LensConstants.from_surgeon_factor(1.6)
     assert by_hand == pytest.approx(formulas.iol_power(Eye(24.3, 44.0), "holladay_1", lens))
-    back = demos.backward_steps(24.3, 44.0, 1.6, by_hand)[-1][2]
+    back = cases.backward_steps(24.3, 44.0, 1.6, by_hand)[-1][2]
     assert back == pytest.approx(0.0, abs=1e-9)
-    haigis = demos.haigis_steps(23.5, 43.5, 3.15, 1.5269)
+    haigis = cases.haigis_steps(23.5, 43.5, 3.15, 1.5269)
     assert haigis[-1][2] == pytest.approx(21.629, abs=0.001)  # the outside check table's eye
 
 
 def test_the_gap_widens_with_depth_and_closes_where_no_lens_is_needed():
     depths = np.linspace(3.5, 7.0, 15)
-    powers = [demos.gap_at_the_lens(23.5, 43.5, depth).lens_d for depth in depths]
+    powers = [cases.compute_vergence_gap(23.5, 43.5, depth).lens_d for depth in depths]
     assert np.all(np.diff(powers) > 0.0)
-    assert demos.gap_at_the_lens(1336 / 43.5, 43.5, 5.0).lens_d == pytest.approx(0.0, abs=1e-9)
-    assert demos.gap_at_the_lens(32.0, 43.5, 5.0).lens_d < 0.0
+    assert cases.compute_vergence_gap(1336 / 43.5, 43.5, 5.0).lens_d == pytest.approx(0.0, abs=1e-9)
+    assert cases.compute_vergence_gap(32.0, 43.5, 5.0).lens_d < 0.0
 
 
-@pytest.mark.parametrize("formula", demos.GUESSES)
-def test_every_formula_is_levelled_in_the_average_eye(formula):
-    seen = demos.expected_places(23.5, 43.5, 3.15)
-    assert seen.powers_d[formula] == pytest.approx(20.6, abs=1e-6)
-    assert seen.shifts_mm[formula] == 0.0
+@pytest.mark.parametrize("formula", cases.GUESSES)
+def test_every_formula_asks_for_the_same_lens_in_the_average_eye(formula):
+    data = cases.compute_expected_positions(23.5, 43.5, 3.15)
+    assert data.powers_d[formula] == pytest.approx(20.6, abs=1e-6)
+    assert data.shifts_mm[formula] == 0.0
 
 
 def test_each_guess_looks_at_what_its_row_says():
-    here = demos.expected_places(23.5, 43.5, 3.15).shifts_mm
+    here = cases.compute_expected_positions(23.5, 43.5, 3.15).shifts_mm
     for changed, word in (
-        (demos.expected_places(24.0, 43.5, 3.15), "length"),
-        (demos.expected_places(23.5, 44.5, 3.15), " K"),
-        (demos.expected_places(23.5, 43.5, 3.45), "chamber"),
+        (cases.compute_expected_positions(24.0, 43.5, 3.15), "length"),
+        (cases.compute_expected_positions(23.5, 44.5, 3.15), " K"),
+        (cases.compute_expected_positions(23.5, 43.5, 3.45), "chamber"),
     ):
-        for formula, words in demos.GUESSES.items():
+        for formula, words in cases.GUESSES.items():
             moved = changed.shifts_mm[formula] > here[formula] + 1e-6
             assert moved == (word in words), (formula, word)
 
 
 def test_the_step_ordered_is_the_nearest_and_follows_target_and_constant():
-    seen = demos.step_to_order(23.5, 118.4, 0.0)
-    misses = np.abs(seen.predicted_d)
-    assert seen.nearest == np.argmin(misses)
-    myopic = demos.step_to_order(23.5, 118.4, -1.0)
-    deeper = demos.step_to_order(23.5, 119.4, 0.0)
-    assert myopic.nearest > seen.nearest
-    assert deeper.nearest > seen.nearest
-    assert np.all(np.diff(seen.predicted_d) < 0.0)
+    data = cases.compute_lens_to_order(23.5, 118.4, 0.0)
+    misses = np.abs(data.predicted_d)
+    assert data.nearest == np.argmin(misses)
+    myopic = cases.compute_lens_to_order(23.5, 118.4, -1.0)
+    deeper = cases.compute_lens_to_order(23.5, 119.4, 0.0)
+    assert myopic.nearest > data.nearest
+    assert deeper.nearest > data.nearest
+    assert np.all(np.diff(data.predicted_d) < 0.0)
 
 
 def test_the_figures_say_what_they_show():
