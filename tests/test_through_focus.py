@@ -565,7 +565,7 @@ def test_shapes_are_defocus_then_frequency(defocus, frequency):
         (lambda: through_focus.usable_range_d(BARE, 3.0, 20.0), "limit_logmar is 20 logMAR"),
         (lambda: through_focus.usable_stretches_d([0, -1], [0.1]), "two lists of the same length"),
         (lambda: through_focus.usable_stretches_d([-1, 0], [0.1, 0.2]), "fall from far"),
-        (lambda: through_focus.usable_stretches_d([0, -1], [0.1, np.nan]), "logmar is nan"),
+        (lambda: through_focus.usable_stretches_d([0, -1], [0.1, np.nan]), "logmar[1] is nan"),
         (lambda: through_focus.usable_stretches_d([0, -1], [0.1, 0.2], 20.0), "limit_logmar is 20"),
         (lambda: through_focus.visual_strehl(BARE, "3 mm", 0.0), "pupil_mm is '3 mm'"),
         (lambda: through_focus.neural_contrast_sensitivity(90.0), "frequency_cpd is 90"),
