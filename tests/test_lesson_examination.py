@@ -1,4 +1,4 @@
-"""The examination: numbers in the prose, the budget, a lens off centre, one finding grade by grade."""
+"""The examination: numbers in the prose, the budget, a lens off centre, one finding by grade."""
 
 import re
 
@@ -74,7 +74,7 @@ def test_the_crossing_does_not_depend_on_the_size_of_an_aberration_that_is_cance
 
 def test_a_worse_step_never_helps_a_class():
     for finding in cases.GRADES_OF_FINDING:
-        for wish in cases.WANTS.values():
+        for wish in demos.WANTS.values():
             ranks = []
             for step in range(1, 6):
                 advised = cases.advice_on_finding(step, finding, wish).advised
