@@ -89,6 +89,11 @@ class Ordered:
         """How densely such eyes lie at a refraction, per D."""
         return norm.pdf(refraction_d, self.predicted_d, self.sd_d)
 
+    def area(self, low_d, high_d):
+        """Corners of the area under the density between two refractions: D and per D."""
+        x = np.linspace(low_d, high_d, 61)
+        return np.column_stack([np.r_[x, high_d, low_d], np.r_[self.density(x), 0.0, 0.0]])
+
 
 def lens_ordered(iol_power_d, sd_d, formula="srk_t"):
     """Return what a lens ordered for the patient's right eye may leave.

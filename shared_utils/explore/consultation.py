@@ -49,17 +49,11 @@ def _build_ordered():
     return figure, artists
 
 
-def _outline(data, low, high):
-    """Corners of the area under the bell between two refractions."""
-    x = np.linspace(low, high, 61)
-    return [*zip(x, data.density(x), strict=True), (high, 0.0), (low, 0.0)]
-
-
 def _move_ordered(artists, data):
     artists["bell"].set_data(REFRACTION_D, data.density(REFRACTION_D))
     artists["predicted"].set_data([data.predicted_d] * 2, [0, HIGHEST - 0.3])
-    artists["within"].set_xy(_outline(data, -NEAR_ENOUGH_D, NEAR_ENOUGH_D))
-    artists["hyperopic"].set_xy(_outline(data, NEAR_ENOUGH_D, 2.5))
+    artists["within"].set_xy(data.area(-NEAR_ENOUGH_D, NEAR_ENOUGH_D))
+    artists["hyperopic"].set_xy(data.area(NEAR_ENOUGH_D, 2.5))
     artists["within text"].set_text(f"within ±0.50 D:\n{100 * data.within:.0f} of 100")
     artists["hyperopic text"].set_text(f"more than +0.50 D:\n{100 * data.hyperopic:.0f} of 100")
 

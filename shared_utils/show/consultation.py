@@ -67,8 +67,8 @@ def powers_side_by_side(consultation):
     ]
     return FigureWithAlt(
         figure,
-        f"What each lens would leave, target {signed(consultation.target_d)}. {'; '.join(said)}. Half a "
-        "dioptre of lens changes the refraction by about a third of a dioptre.",
+        f"What each lens would leave, target {signed(consultation.target_d)}. {'; '.join(said)}. "
+        "Half a dioptre of lens changes the refraction by about a third of a dioptre.",
     )
 
 
