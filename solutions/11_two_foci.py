@@ -51,7 +51,7 @@ share.tell(
 )
 
 
-# %% answer="share" own="shared_utils.optics.lenses.Lens.order_energies shared_utils.optics.lenses.Lens.energy_budget shared_utils.explore.two_foci.shares"
+# %% answer="share" own="shared_utils.optics.lenses.Lens.order_energies shared_utils.optics.lenses.Lens.energy_budget shared_utils.cases.two_foci.shares shared_utils.cases.two_foci.order_shares"
 def order_share(step_waves, order):
     ### BEGIN SOLUTION
     x = math.pi * (step_waves - order)
@@ -225,7 +225,7 @@ distance.tell(
 )
 
 
-# %% answer="distance" own="shared_utils.optics.lenses.corneal_add_d shared_utils.explore.two_foci.add_steps"
+# %% answer="distance" own="shared_utils.optics.lenses.corneal_add_d shared_utils.cases.two_foci.add_steps"
 def add_at_cornea_d(lens_add_d, lens_position_mm, corneal_power_d):
     ### BEGIN SOLUTION
     ratio = 1 - lens_position_mm / 1000 / 1.336 * corneal_power_d
@@ -388,7 +388,7 @@ halo.tell(
 )
 
 
-# %% answer="halo" own="shared_utils.optics.retina.geometric_halo_arcmin shared_utils.optics.retina.halo_diameter_arcmin shared_utils.explore.two_foci.lamp shared_utils.optics.acuity.blur_circle_arcmin"
+# %% answer="halo" own="shared_utils.optics.retina.geometric_halo_arcmin shared_utils.optics.retina.halo_diameter_arcmin shared_utils.cases.two_foci.lamp shared_utils.optics.acuity.blur_circle_arcmin"
 def halo_arcmin(pupil_mm, add_d):
     ### BEGIN SOLUTION
     return pupil_mm * add_d * ARCMIN_PER_MRAD
@@ -594,7 +594,7 @@ error.tell(
 )
 
 
-# %% answer="error" own="shared_utils.optics.lenses.corneal_add_d shared_utils.optics.retina.geometric_halo_arcmin shared_utils.explore.two_foci.add_steps"
+# %% answer="error" own="shared_utils.optics.lenses.corneal_add_d shared_utils.optics.retina.geometric_halo_arcmin shared_utils.cases.two_foci.add_steps"
 def wrong_step():
     ### BEGIN SOLUTION
     return right_step()[0]
@@ -719,7 +719,7 @@ case.tell(
 )
 
 
-# %% answer="shelf" own="shared_utils.optics.lenses.Lens.order_energies shared_utils.optics.lenses.Lens.energy_budget"
+# %% answer="shelf" own="shared_utils.optics.lenses.Lens.order_energies shared_utils.optics.lenses.Lens.energy_budget shared_utils.cases.two_foci.order_shares"
 def best_lens(lenses, distance_cm):
     ### BEGIN SOLUTION
     fitting = [lens for lens in lenses if abs(lens[1] - 100 / distance_cm) <= 0.15]

@@ -137,7 +137,7 @@ display(figures.one_curve(read_class, read_pupil_mm))
 read.tell(f"Pupil **{read_pupil_mm:.3f} mm**.")
 
 
-# %% answer="read" own="shared_utils.show.range_of_focus.read_at shared_utils.show.range_of_focus.usable_parts shared_utils.explore.range_of_focus.curve_of"
+# %% answer="read" own="shared_utils.cases.range_of_focus.read_at shared_utils.optics.through_focus.usable_stretches_d shared_utils.cases.range_of_focus.curve_of"
 def acuity_at_66_cm():
     ### BEGIN SOLUTION
     return float(np.interp(1 / 0.66, -curve_d, curve_logmar))
@@ -164,8 +164,12 @@ def letters_fewer(first_logmar, second_logmar):
 
 
 # %% check="read" points=2 hide=true
+from shared_utils.optics.through_focus import usable_stretches_d
+
 read_66, read_40, read_25 = np.interp([1 / 0.66, 2.5, 4.0], -curve_d, curve_logmar).tolist()
-read_range, read_looser = (-figures.usable_parts(curve_logmar, limit)[0][1] for limit in (0.2, 0.3))
+read_range, read_looser = (
+    -usable_stretches_d(curve_d, curve_logmar, limit)[0][1] for limit in (0.2, 0.3)
+)
 read_marks = checks.Marks(2)
 read_marks.step(
     checks.number,
@@ -261,7 +265,7 @@ measured.tell(
 )
 
 
-# %% answer="range" own="shared_utils.optics.through_focus.usable_range_d shared_utils.show.range_of_focus.usable_parts shared_utils.explore.range_of_focus.curve_of"
+# %% answer="range" own="shared_utils.optics.through_focus.usable_range_d shared_utils.optics.through_focus.usable_stretches_d shared_utils.cases.range_of_focus.curve_of"
 def usable_range_d(vergences_d, acuities_logmar, limit_logmar):
     ### BEGIN SOLUTION
     if acuities_logmar[0] > limit_logmar:
@@ -541,7 +545,7 @@ pair.tell(
 )
 
 
-# %% answer="pair" own="shared_utils.explore.range_of_focus.plan_steps shared_utils.explore.range_of_focus.two_eyes_with"
+# %% answer="pair" own="shared_utils.cases.range_of_focus.plan_steps shared_utils.cases.range_of_focus.two_eyes_with"
 def reach_cm(range_near_d, target_d):
     ### BEGIN SOLUTION
     return 100 / (range_near_d - target_d)

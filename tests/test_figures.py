@@ -11,8 +11,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 from PIL import Image
 
+from shared_utils.cases.light import class_lenses
+from shared_utils.cases.rays import foci
 from shared_utils.optics import lenses, retina, through_focus
-from shared_utils.show import figure_parts, light, rays, simulated_view, style
+from shared_utils.show import light, rays, simulated_view, style
 
 FIGURES = {
     "energy": light.energy_split,
@@ -146,7 +148,7 @@ def test_every_class_has_its_colour_its_line_and_its_name(name):
     axes = figure.axes[-1]
     named = " ".join(text.get_text() for text in axes.texts)
     drawn = {(line.get_color(), str(line._dash_pattern)) for line in axes.lines}
-    for lens in figure_parts.class_lenses():
+    for lens in class_lenses():
         assert lens.name in named
         assert style.LENS_LINES[lens.lens_class].colour in {colour for colour, _ in drawn}
     assert len(drawn) >= 5
@@ -248,7 +250,7 @@ def test_rays_meet_where_vergence_says(add_d):
     """Independent route: matrices of two thin powers, heights of one ray."""
     lens = lenses.diffractive_bifocal(add_d)
     for distance_m in (np.inf, 1.0, 0.4):
-        far, near = rays.foci(lens, distance_m)
+        far, near = foci(lens, distance_m)
         if np.isinf(distance_m):
             assert far.behind_mm == pytest.approx(0.0, abs=1e-9)
         elif distance_m == pytest.approx(1.0 / add_d):
@@ -258,7 +260,7 @@ def test_rays_meet_where_vergence_says(add_d):
 
 def test_the_foci_of_a_bifocal_lie_most_of_a_millimetre_apart():
     """Worked by hand: 2.5 D / 0.704 = 3.55 D on 72.2 D; 1336 / 72.2 − 1336 / 75.8 = 0.87 mm."""
-    far, near = rays.foci(lenses.diffractive_bifocal(2.5))
+    far, near = foci(lenses.diffractive_bifocal(2.5))
     assert far.place_mm - near.place_mm == pytest.approx(0.87, abs=0.01)
 
 

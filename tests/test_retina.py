@@ -1,6 +1,7 @@
 """Light on the retina against closed forms, geometry, a Fourier route and a peer library."""
 
 import importlib
+import re
 import tomllib
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
 from scipy.special import j0, j1
 
-from shared_utils.optics import acuity, lenses, letters, retina, spread, through_focus
+from shared_utils.optics import acuity, cosine_waves, lenses, letters, retina, spread, through_focus
 from tests.absurd import VALUES, answer
 from tests.timing import best_of
 
@@ -661,3 +662,14 @@ def test_radii_are_cheaper_than_a_square():
     round_way = best_of(5, lambda: retina.halo_profile(lens, 5.0, angle))
     square_way = best_of(2, lambda: retina.psf_on_grid(lens, 5.0, 0.5, 145))
     assert square_way / round_way > 5.0
+
+
+def test_waves_that_cannot_be_get_one_clear_sentence():
+    for call, words in (
+        (lambda: cosine_waves.cosine_waves([1.0, 2.0]), "scene has the shape (2,)"),
+        (lambda: cosine_waves.scene_of_waves(np.ones((0, 2))), "waves has the shape (0, 2)"),
+        (lambda: cosine_waves.frequency_of_waves_cpd((2, 2.5), 0.01), "two whole numbers"),
+        (lambda: cosine_waves.frequency_of_waves_cpd((2, 2), 0.0), "degrees_per_pixel is 0"),
+    ):
+        with pytest.raises(ValueError, match=re.escape(words)):
+            call()

@@ -487,6 +487,13 @@ def test_the_range_ends_where_the_acuity_does():
         assert np.all(between <= 0.2)
 
 
+def test_stretches_are_found_by_straight_lines_between_points():
+    places = [1.0, 0.0, -1.0, -2.0, -3.0]
+    ((begun, end),) = through_focus.usable_stretches_d(places, [0.0, 0.3, 0.1, 0.3, 0.3])
+    assert (begun, end) == pytest.approx((-0.5, -1.5))
+    assert through_focus.usable_stretches_d(places, [0.5] * 5) == []
+
+
 def test_a_range_is_nothing_or_all_at_the_ends_of_the_scale():
     assert through_focus.usable_range_d(BARE, 3.0, limit_logmar=-0.2) == 0.0
     assert through_focus.usable_range_d(BARE, 3.0, limit_logmar=1.3) == 4.0
@@ -556,6 +563,10 @@ def test_shapes_are_defocus_then_frequency(defocus, frequency):
         (lambda: through_focus.acuity_logmar(BARE, [2.0, 3.0], [0, 1, 2]), "do not go together"),
         (lambda: through_focus.acuity_logmar(None, 3.0, 0.0), "lens is None"),
         (lambda: through_focus.usable_range_d(BARE, 3.0, 20.0), "limit_logmar is 20 logMAR"),
+        (lambda: through_focus.usable_stretches_d([0, -1], [0.1]), "two lists of the same length"),
+        (lambda: through_focus.usable_stretches_d([-1, 0], [0.1, 0.2]), "fall from far"),
+        (lambda: through_focus.usable_stretches_d([0, -1], [0.1, np.nan]), "logmar[1] is nan"),
+        (lambda: through_focus.usable_stretches_d([0, -1], [0.1, 0.2], 20.0), "limit_logmar is 20"),
         (lambda: through_focus.visual_strehl(BARE, "3 mm", 0.0), "pupil_mm is '3 mm'"),
         (lambda: through_focus.neural_contrast_sensitivity(90.0), "frequency_cpd is 90"),
         (lambda: through_focus.contrast_loss_log(BARE, 2.0, 200.0), "beyond the cut-off"),

@@ -31,6 +31,7 @@
 # Two things from lesson 10. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import two_foci as numbers
 from shared_utils.explore import engine, page, two_foci as demos
 from shared_utils.optics import retina
 from shared_utils.optics.lenses import diffractive_bifocal
@@ -81,7 +82,7 @@ engine.explore(demos.steps_and_orders())
 # %% hide=true
 page.Answer(
     guess_share,
-    100 * demos.shares(0.5, 555, "bifocal").energy[1],
+    100 * numbers.shares(0.5, 555, "bifocal").energy[1],
     "The usual belief is half and half. But sinc²(½) = (2/π)²: two foci with 40.5 % each, and 19 % in orders "
     "that are never in focus. No height of the steps does better for two equal foci.",
     near=1.5,
@@ -194,7 +195,7 @@ page.Answer(
 # ### Back to Marguerite Solheim
 
 # %% hide=true
-page.worked(demos.add_steps(3.5, 5.4, 43.0, 5.0))
+page.worked(numbers.add_steps(3.5, 5.4, 43.0, 5.0))
 
 # %% [markdown]
 # Her second focus lies at 42 cm with 41 % of the light, and contrast in both foci is 0.4 of a monofocal's,
@@ -207,7 +208,7 @@ page.worked(demos.add_steps(3.5, 5.4, 43.0, 5.0))
 # Printed add +4.00 D, lens 5.0 mm behind a cornea of 44 D, pupil 6 mm. Write each missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.add_steps(4.0, 5.0, 44.0, 6.0), missing=(2, 3, 5))
+page.faded(numbers.add_steps(4.0, 5.0, 44.0, 6.0), missing=(2, 3, 5))
 
 # %% [markdown] part="self-check"
 # ## Check yourself
@@ -227,7 +228,7 @@ page.outside_check(
             "share of each focus, steps of half a wavelength",
             "Swanson 1989, sinc²: 4/π² by hand",
             40.528,
-            100 * demos.shares(0.5, 555, "bifocal").energy[1],
+            100 * numbers.shares(0.5, 555, "bifocal").energy[1],
             "%",
         ),
         (

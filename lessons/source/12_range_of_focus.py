@@ -31,6 +31,7 @@
 # Two things from the last two lessons. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import range_of_focus as numbers
 from shared_utils.choice.tasks import LENS_OF
 from shared_utils.explore import engine, page, range_of_focus as demos
 from shared_utils.optics import through_focus
@@ -79,7 +80,7 @@ engine.explore(demos.curve_and_range())
 # %% hide=true
 page.Answer(
     guess_range,
-    demos.curve_of("monofocal", 5.0).range_d,
+    numbers.curve_of("monofocal", 5.0).range_d,
     "Blur is pupil times defocus, so the wide pupil leaves less of it before the limit. The usual slip is to "
     "quote one range for a lens: every range belongs to a pupil, a limit, and a chart in good light.",
     near=0.2,
@@ -129,7 +130,7 @@ engine.explore(demos.two_eyes())
 # %% hide=true
 page.Answer(
     guess_pair,
-    100.0 / demos.two_eyes_with(-1.25, 3.0, "monofocal").range_d,
+    100.0 / numbers.two_eyes_with(-1.25, 3.0, "monofocal").range_d,
     "1.37 D of the lens and 1.25 D of the target add up to 2.62 D. The usual slip is to add centimetres, or to "
     "take the near eye's target alone (80 cm) for the end of the range. Dioptres add; the lens's own range "
     "lies on both sides of the target.",
@@ -148,8 +149,8 @@ page.Answer(
 
 # %% hide=true
 page.worked(
-    demos.plan_steps(
-        demos.curve_of("monofocal", 3.0).range_d, demos.range_beyond_d("monofocal", 3.0), -1.25
+    numbers.plan_steps(
+        numbers.curve_of("monofocal", 3.0).range_d, numbers.range_beyond_d("monofocal", 3.0), -1.25
     )
 )
 
@@ -160,8 +161,8 @@ page.worked(
 
 # %% hide=true
 page.faded(
-    demos.plan_steps(
-        demos.curve_of("monofocal", 4.0).range_d, demos.range_beyond_d("monofocal", 4.0), -2.25
+    numbers.plan_steps(
+        numbers.curve_of("monofocal", 4.0).range_d, numbers.range_beyond_d("monofocal", 4.0), -2.25
     ),
     missing=(2, 3, 4, 5),
 )
@@ -185,7 +186,7 @@ page.worked(
             ("monofocal, one eye −1.25 D", (-1.25, 3.0, "monofocal")),
             ("extended depth, one eye −0.50 D", (-0.5, 3.0, "extended depth of focus")),
         )
-        for what, value, unit in demos.what_a_plan_gives(*plan)
+        for what, value, unit in numbers.what_a_plan_gives(*plan)
     ]
 )
 
@@ -220,15 +221,15 @@ page.outside_check(
             "extended depth, range at 0.2 logMAR, 3 mm",
             "the trade's 17 inches: 1 / 0.43 m (common practice, no source)",
             2.3,
-            demos.curve_of("extended depth of focus", 3.0).range_d,
+            numbers.curve_of("extended depth of focus", 3.0).range_d,
             "D",
         ),
         (
             "that range less the monofocal's",
             "at least 0.5 D: task force consensus, MacRae et al., Ophthalmology 2017 (from memory)",
             0.5,
-            demos.curve_of("extended depth of focus", 3.0).range_d
-            - demos.curve_of("monofocal", 3.0).range_d,
+            numbers.curve_of("extended depth of focus", 3.0).range_d
+            - numbers.curve_of("monofocal", 3.0).range_d,
             "D",
         ),
         (

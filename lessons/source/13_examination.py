@@ -33,6 +33,7 @@
 # %% hide=true
 from scipy.stats import norm
 
+from shared_utils.cases import examination as numbers
 from shared_utils.explore import engine, examination as demos, page
 from shared_utils.optics import centration, through_focus
 from shared_utils.optics.lenses import diffractive_bifocal
@@ -203,7 +204,7 @@ page.Answer(
 # three quarters. Pupil 3 mm. First the trifocal.
 
 # %% hide=true
-page.worked(demos.budget_steps("trifocal", 6, 75, 3.0))
+page.worked(numbers.budget_steps("trifocal", 6, 75, 3.0))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -211,7 +212,7 @@ page.worked(demos.budget_steps("trifocal", 6, 75, 3.0))
 # Now the extended-depth lens. Write each missing number down, then open it.
 
 # %% hide=true
-page.faded(demos.budget_steps("extended depth of focus", 6, 75, 3.0), missing=(1, 3, 4, 5, 6))
+page.faded(numbers.budget_steps("extended depth of focus", 6, 75, 3.0), missing=(1, 3, 4, 5, 6))
 
 # %% [markdown]
 # ### Back to Ingeborg Solano
@@ -222,7 +223,7 @@ page.faded(demos.budget_steps("extended depth of focus", 6, 75, 3.0), missing=(1
 # Six weeks later the surface is calm, the map says 0.41 µm, the macula is healthy. This is what the rules say now:
 
 # %% hide=true
-figures.advice_table(demos.SIX_WEEKS_LATER)
+figures.advice_table(numbers.SIX_WEEKS_LATER)
 
 # %% [markdown]
 # The extended-depth lens suits her. It costs about one step of the contrast chart less than the trifocal,
@@ -264,7 +265,7 @@ page.outside_check(
             "decentration up to which an aspheric lens is the better",
             "Holladay et al., J Refract Surg 2002 (from memory), with tilt",
             0.40,
-            demos.lens_off_centre(0.0, 0.27, 6.0).crossing_mm,
+            numbers.lens_off_centre(0.0, 0.27, 6.0).crossing_mm,
             "mm",
         ),
         (

@@ -30,6 +30,7 @@
 # Two things from earlier lessons. Choose an answer; it opens.
 
 # %% hide=true
+from shared_utils.cases import tasks as numbers
 from shared_utils.choice import tasks
 from shared_utils.explore import engine, page, tasks as demos
 from shared_utils.optics import acuity, through_focus
@@ -130,7 +131,7 @@ engine.explore(demos.reader_over_a_lens())
 # %% hide=true
 page.Answer(
     guess_reader,
-    len(demos.tasks_behind(1.0, "extended depth of focus", 0.0).tasks(clear=True)),
+    len(numbers.tasks_behind(1.0, "extended depth of focus", 0.0).tasks(clear=True)),
     "With +1.00 D the second half of its depth still serves the far side: only the road sign at night is "
     "lost. With the monofocal there is little depth to share out, so a reader for the page takes arm's "
     "length and the road away. The usual misconception is that the reader for 40 cm is +2.50 D, whatever the "
@@ -194,7 +195,7 @@ page.Answer(
 # Bertrand Oduya's pupils: 2.8 mm by day, 3.6 mm in dim light. Extended-depth lens, target 0.00 D.
 
 # %% hide=true
-page.worked(demos.task_steps(demos.NEWSPAPER, "extended depth of focus"))
+page.worked(numbers.task_steps(numbers.NEWSPAPER, "extended depth of focus"))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -203,7 +204,8 @@ page.worked(demos.task_steps(demos.NEWSPAPER, "extended depth of focus"))
 
 # %% hide=true
 page.faded(
-    demos.task_steps(demos.MUSIC_ON_STAGE, "extended depth of focus"), missing=(1, 2, 3, 4, 6, 7)
+    numbers.task_steps(numbers.MUSIC_ON_STAGE, "extended depth of focus"),
+    missing=(1, 2, 3, 4, 6, 7),
 )
 
 # %% [markdown]
@@ -211,7 +213,7 @@ page.faded(
 
 # %% hide=true
 figures.glasses_table(
-    ("monofocal", "extended depth of focus", "trifocal"), demos.PUPIL_OF_PATIENT_MM, demos.ASKED
+    ("monofocal", "extended depth of focus", "trifocal"), numbers.PUPIL_OF_PATIENT_MM, numbers.ASKED
 )
 
 # %% [markdown]

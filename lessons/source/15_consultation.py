@@ -32,6 +32,7 @@
 # %% hide=true
 from scipy.stats import norm
 
+from shared_utils.cases import consultation as numbers
 from shared_utils.choice.tasks import BIFOCAL_ADD_D
 from shared_utils.explore import consultation as demos, engine, page
 from shared_utils.optics import lenses, retina
@@ -57,7 +58,7 @@ items.ask("sd-and-within", "forgives-mild-glaucoma")
 # stronger. The figure shows what each lens would leave.
 
 # %% hide=true
-figures.powers_side_by_side(demos.RIGHT)
+figures.powers_side_by_side(numbers.RIGHT)
 
 # %% [markdown] part="predict"
 # ### Predict
@@ -85,7 +86,7 @@ engine.explore(demos.order_and_outcome())
 # %% hide=true
 page.Answer(
     guess_order,
-    round(100 * demos.lens_ordered(20.5, 0.4).hyperopic),
+    round(100 * numbers.lens_ordered(20.5, 0.4).hyperopic),
     "Fifteen with 20.5 D, three with 21.0 D; but within ±0.50 D end 78 with the first and 70 with the second. The usual "
     "misconception is that the right lens makes the right refraction. It makes the right **middle**. For an "
     "eye that must see far we take 20.5 D: the other eye, set a little nearer, will forgive a small hyperopia.",
@@ -196,7 +197,7 @@ page.Answer(
 # Axial length 23.72 mm, keratometry 43.05 and 43.45 D, A-constant 118.8, target 0.00 D.
 
 # %% hide=true
-page.worked(demos.order_steps(demos.RIGHT.patient.eye, 0.0))
+page.worked(numbers.order_steps(numbers.RIGHT.patient.eye, 0.0))
 
 # %% [markdown]
 # ### The same, with steps missing
@@ -205,14 +206,14 @@ page.worked(demos.order_steps(demos.RIGHT.patient.eye, 0.0))
 # lens you order should leave −0.53 D.
 
 # %% hide=true
-page.faded(demos.order_steps(demos.LEFT_EYE, -0.5), missing=(2, 4, 5))
+page.faded(numbers.order_steps(numbers.LEFT_EYE, -0.5), missing=(2, 4, 5))
 
 # %% [markdown]
 # ### Back to Wilhelmina Oort
 
 # %% hide=true
 figures.plans_table(
-    demos.RIGHT,
+    numbers.RIGHT,
     [
         ("monofocal", 0.0),
         ("extended depth of focus", 0.0),
@@ -232,7 +233,7 @@ figures.plans_table(
 # keratometry within 1 D, as here. This is her sheet:
 
 # %% hide=true
-figures.sheet_in_page(demos.PLANNED)
+figures.sheet_in_page(numbers.PLANNED)
 
 # %% [markdown] part="self-check"
 # ## Check yourself
@@ -249,7 +250,7 @@ items.ask(
 
 # %% hide=true
 spread_d = 0.5 / norm.ppf(0.775)  # 55 of 100 within half a dioptre
-right_d = iol_power(demos.RIGHT.patient.eye, "srk_t", demos.CONSTANTS, 0.0)
+right_d = iol_power(numbers.RIGHT.patient.eye, "srk_t", numbers.CONSTANTS, 0.0)
 aspheric_bifocal = lenses.diffractive_bifocal(BIFOCAL_ADD_D, lens_sa_um=-0.27)
 page.outside_check(
     [

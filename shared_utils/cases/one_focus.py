@@ -4,11 +4,15 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from scipy import fft
 from scipy.interpolate import CubicSpline
 
 from shared_utils.optics import letters, through_focus
 from shared_utils.optics.acuity import blur_circle_arcmin, convert
+from shared_utils.optics.cosine_waves import (
+    cosine_waves,
+    frequency_of_waves_cpd,
+    scene_of_waves,
+)
 from shared_utils.optics.domain import unwrap_scalar
 from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, aberration_um, monofocal
 
@@ -375,8 +379,7 @@ def acuity_by_pupil(lens_sa_um):
 def _waves():
     """The chart as a sum of cosines, and the root of the fineness of each, in cycles/degree."""
     paper = letters.chart(ROWS_LOGMAR, PIXEL_DEG, PAPER_PX, letters_per_row=3)
-    rows, columns = (np.arange(n) / (2.0 * n * PIXEL_DEG) for n in PAPER_PX)
-    return fft.dctn(paper), np.sqrt(np.hypot(rows[:, None], columns))
+    return cosine_waves(paper), np.sqrt(frequency_of_waves_cpd(PAPER_PX, PIXEL_DEG))
 
 
 def compute_letters(pupil_mm, refraction_d, lens_sa_um):
@@ -407,7 +410,7 @@ def compute_letters(pupil_mm, refraction_d, lens_sa_um):
     lens = monofocal(lens_sa_um)
     passed = through_focus.transfer(lens, pupil_mm, -refraction_d, _ROOT_CPD**2)
     curve = CubicSpline(_ROOT_CPD, passed)(_FINE_ROOT_CPD)
-    image = fft.idctn(waves * np.interp(root_cpd, _FINE_ROOT_CPD, curve))
+    image = scene_of_waves(waves * np.interp(root_cpd, _FINE_ROOT_CPD, curve))
     column = int(np.argmin(np.abs(REFRACTIONS_D - refraction_d)))
     return LettersOnRetina(
         pupil_mm,

@@ -1,93 +1,26 @@
 """Sliders on the consultation: the lens ordered, the plan for two eyes, a hundred people."""
 
-from dataclasses import dataclass, replace
-from functools import cache
-
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Polygon
-from scipy.stats import norm
 
-from shared_utils.choice import tasks
+from shared_utils.cases import consultation as cases
+from shared_utils.cases.consultation import (
+    FORMULAS,
+    NEAR_ENOUGH_D,
+    PLAN_D,
+    REFRACTION_D,
+)
+from shared_utils.cases.light import MOON_ARCMIN
 from shared_utils.choice.tasks import LENS_OF, TASKS
-from shared_utils.clinic import patient_file
 from shared_utils.explore.engine import Choice, Demo, Slider
-from shared_utils.optics.retina import geometric_halo_arcmin, outermost_add_d
-from shared_utils.optics.through_focus import acuity_logmar
-from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
-from shared_utils.power.formulas import iol_power, predicted_refraction
-from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import style
-from shared_utils.show.consultation import FORMULAS
-from shared_utils.show.figure_parts import distance_axis, line_of
+from shared_utils.show.figure_parts import distance_axis, line_of_class
 from shared_utils.show.style import signed
-
-RIGHT = patient_file.read(patient_file.find("lock_keeper"))
-"""The patient of the page, right eye."""
-
-LEFT_EYE = Eye(23.61, 43.20, 43.75, 8.0, acd_mm=3.15, lens_thickness_mm=4.50)
-CONSTANTS = LensConstants.from_a_constant(RIGHT.a_constant)
-PUPILS_MM = tasks.pupils_of(RIGHT.patient)
-
-PLANNED = replace(RIGHT, fellow_target_d=-0.5)
-"""What the page decides: the left eye set a little nearer."""
-
-NEAR_ENOUGH_D = 0.5
-MOON_ARCMIN = 31.0
 
 # --- the lens ordered --------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Ordered:
-    """A lens ordered for the right eye, and what may come of it."""
-
-    iol_power_d: float
-    sd_d: float
-    formula: str
-    predicted_d: float
-
-    @property
-    def within(self):
-        """Chance of ending within half a dioptre of the target."""
-        return float(
-            norm.cdf(NEAR_ENOUGH_D, self.predicted_d, self.sd_d)
-            - norm.cdf(-NEAR_ENOUGH_D, self.predicted_d, self.sd_d)
-        )
-
-    @property
-    def hyperopic(self):
-        """Chance of ending more than half a dioptre hyperopic."""
-        return float(norm.sf(NEAR_ENOUGH_D, self.predicted_d, self.sd_d))
-
-
-def lens_ordered(iol_power_d, sd_d, formula="srk_t"):
-    """Return what a lens ordered for the patient's right eye may leave.
-
-    Parameters
-    ----------
-    iol_power_d : float
-        Power of the lens, D.
-    sd_d : float
-        Spread of the prediction error of the practice, D; its mean is zero.
-    formula : str
-        One of ``FORMULAS``.
-
-    Returns
-    -------
-    Ordered
-
-    Examples
-    --------
-    >>> round(lens_ordered(20.5, 0.40).predicted_d, 2)
-    0.09
-    """
-    left_d = predicted_refraction(RIGHT.patient.eye, formula, CONSTANTS, iol_power_d)
-    return Ordered(iol_power_d, sd_d, formula, float(left_d))
-
-
-REFRACTION_D = np.linspace(-2.5, 2.5, 201)
 HIGHEST = 1.8
 
 
@@ -116,35 +49,29 @@ def _build_ordered():
     return figure, artists
 
 
-def _area(seen, low, high):
-    x = np.linspace(low, high, 61)
-    y = norm.pdf(x, seen.predicted_d, seen.sd_d)
-    return np.column_stack([np.r_[x, high, low], np.r_[y, 0.0, 0.0]])
+def _move_ordered(artists, data):
+    artists["bell"].set_data(REFRACTION_D, data.density(REFRACTION_D))
+    artists["predicted"].set_data([data.predicted_d] * 2, [0, HIGHEST - 0.3])
+    artists["within"].set_xy(data.area(-NEAR_ENOUGH_D, NEAR_ENOUGH_D))
+    artists["hyperopic"].set_xy(data.area(NEAR_ENOUGH_D, 2.5))
+    artists["within text"].set_text(f"within ±0.50 D:\n{100 * data.within:.0f} of 100")
+    artists["hyperopic text"].set_text(f"more than +0.50 D:\n{100 * data.hyperopic:.0f} of 100")
 
 
-def _move_ordered(artists, seen):
-    artists["bell"].set_data(REFRACTION_D, norm.pdf(REFRACTION_D, seen.predicted_d, seen.sd_d))
-    artists["predicted"].set_data([seen.predicted_d] * 2, [0, HIGHEST - 0.3])
-    artists["within"].set_xy(_area(seen, -NEAR_ENOUGH_D, NEAR_ENOUGH_D))
-    artists["hyperopic"].set_xy(_area(seen, NEAR_ENOUGH_D, 2.5))
-    artists["within text"].set_text(f"within ±0.50 D:\n{100 * seen.within:.0f} of 100")
-    artists["hyperopic text"].set_text(f"more than +0.50 D:\n{100 * seen.hyperopic:.0f} of 100")
-
-
-def _say_ordered(seen):
+def _say_ordered(data):
     return (
-        f"{FORMULAS[seen.formula]}: a lens of {seen.iol_power_d:.1f} D should leave "
-        f"{signed(seen.predicted_d)}. With a spread of {seen.sd_d:.2f} D, "
-        f"{100 * seen.within:.0f} of 100 such eyes end within ±0.50 D, "
-        f"{100 * seen.hyperopic:.0f} beyond +0.50 D."
+        f"{FORMULAS[data.formula]}: a lens of {data.iol_power_d:.1f} D should leave "
+        f"{signed(data.predicted_d)}. With a spread of {data.sd_d:.2f} D, "
+        f"{100 * data.within:.0f} of 100 such eyes end within ±0.50 D, "
+        f"{100 * data.hyperopic:.0f} beyond +0.50 D."
     )
 
 
-def _describe_ordered(seen):
+def _describe_ordered(data):
     return (
-        f"A bell of what {seen.iol_power_d:.1f} D may leave, its middle at "
-        f"{signed(seen.predicted_d)}. {100 * seen.within:.0f} of 100 end within half a dioptre of "
-        f"the target, {100 * seen.hyperopic:.0f} end hyperopic by more."
+        f"A bell of what {data.iol_power_d:.1f} D may leave, its middle at "
+        f"{signed(data.predicted_d)}. {100 * data.within:.0f} of 100 end within half a dioptre of "
+        f"the target, {100 * data.hyperopic:.0f} end hyperopic by more."
     )
 
 
@@ -158,7 +85,7 @@ def order_and_outcome():
             Choice("formula", "Formula:", {name: key for key, name in FORMULAS.items()}, "srk_t"),
         ),
         build=_build_ordered,
-        compute=lens_ordered,
+        compute=cases.lens_ordered,
         move=_move_ordered,
         sentence=_say_ordered,
         alt=_describe_ordered,
@@ -167,84 +94,14 @@ def order_and_outcome():
 
 # --- the plan for two eyes ---------------------------------------------------------------------
 
-DEFOCUS_D = np.linspace(2.0, -3.5, 111)
-SEEN_D = np.linspace(0.0, -3.4, 69)
 BY_DAY = [task for task in TASKS if task.light == "bright"]
 WORST_LOGMAR, BEST_LOGMAR = 0.9, -0.25
 WIDEST_ARCMIN = 74.0
 
 
-@dataclass(frozen=True)
-class Plan:
-    """The same lens in both eyes, the left set nearer."""
-
-    offset_d: float
-    lens_class: str
-    night_pupil_mm: float
-    right_logmar: np.ndarray
-    left_logmar: np.ndarray
-    clear: dict
-    ring_arcmin: float
-
-    @property
-    def not_clear(self):
-        """Names of the tasks that need glasses."""
-        return [name for name, clear in self.clear.items() if not clear]
-
-
-def plan_for_two_eyes(offset_d, lens_class, night_pupil_mm=5.4):
-    """Return what a plan for both eyes gives the patient, by day and at night.
-
-    Parameters
-    ----------
-    offset_d : float
-        How short-sighted the left eye is made, 0 to 1.5 D; the right is set for far.
-    lens_class : str
-        In both eyes.
-    night_pupil_mm : float
-        4 to 7 mm; widens the ring, while tasks keep the patient's own pupils.
-
-    Returns
-    -------
-    Plan
-
-    Examples
-    --------
-    >>> plan_for_two_eyes(0.0, "monofocal").ring_arcmin
-    0.0
-    >>> round(plan_for_two_eyes(0.0, "bifocal").ring_arcmin)
-    51
-    """
-    add_d = outermost_add_d(LENS_OF[lens_class])
-    curve = _curve(lens_class)
-    return Plan(
-        offset_d,
-        lens_class,
-        night_pupil_mm,
-        np.interp(-SEEN_D, -DEFOCUS_D, curve),
-        np.interp(-SEEN_D - offset_d, -DEFOCUS_D, curve),
-        _clear(offset_d, lens_class),
-        0.0 if add_d is None else float(geometric_halo_arcmin(night_pupil_mm, add_d)),
-    )
-
-
-@cache
-def _clear(offset_d, lens_class):
-    """Whether each task is clear without glasses, with the patient's own pupils."""
-    found = tasks.glasses_needed(
-        LENS_OF[lens_class], PUPILS_MM, RIGHT.target_d, fellow_target_d=-offset_d
-    )
-    return {one.task.name: bool(one.clear) for one in found}
-
-
-@cache
-def _curve(lens_class):
-    return acuity_logmar(LENS_OF[lens_class], PUPILS_MM["bright"], DEFOCUS_D)
-
-
 def _build_plan():
     for lens_class in LENS_OF:
-        _curve(lens_class)
+        cases.curve_by_day(lens_class)  # now, and not at the first move
     figure = Figure(figsize=(7.0, 3.9), dpi=style.DPI, layout="constrained")
     axes, night = figure.subplots(1, 2, width_ratios=(2.1, 1.0))
     axes.set(
@@ -290,45 +147,45 @@ def _build_plan():
     return figure, artists
 
 
-def _move_plan(artists, seen):
-    for name, logmar in (("right", seen.right_logmar), ("left", seen.left_logmar)):
-        artists[name].set_data(SEEN_D, logmar)
-        line = line_of(LENS_OF[seen.lens_class])
+def _move_plan(artists, data):
+    for name, logmar in (("right", data.right_logmar), ("left", data.left_logmar)):
+        artists[name].set_data(PLAN_D, logmar)
+        line = line_of_class(data.lens_class)
         artists[name].set_color(line["color"])
         artists[name].set_linestyle(line["linestyle"])
     artists["right name"].set_text("thick: right eye, 0.00 D")
-    artists["left name"].set_text(f"thin: left eye, {signed(-seen.offset_d)}")
+    artists["left name"].set_text(f"thin: left eye, {signed(-data.offset_d)}")
     for task in BY_DAY:
-        artists[task.name].set_markerfacecolor(style.PURPLE if seen.clear[task.name] else "white")
-    artists["ring"].set_radius(max(seen.ring_arcmin / 2.0, 0.01))
-    ring = f"ring {seen.ring_arcmin:.0f} arcmin" if seen.ring_arcmin else "no ring"
+        artists[task.name].set_markerfacecolor(style.PURPLE if data.clear[task.name] else "white")
+    artists["ring"].set_radius(max(data.ring_arcmin / 2.0, 0.01))
+    ring = f"ring {data.ring_arcmin:.0f} arcmin" if data.ring_arcmin else "no ring"
     artists["ring name"].set_text(ring)
 
 
-def _rings(seen):
-    if not seen.ring_arcmin:
+def _rings(data):
+    if not data.ring_arcmin:
         return "no ring around a lamp"
     return (
-        f"ring of {seen.ring_arcmin:.0f} arcmin, {seen.ring_arcmin / MOON_ARCMIN:.1f} moons, at "
-        f"{seen.night_pupil_mm:.1f} mm"
+        f"ring of {data.ring_arcmin:.0f} arcmin, {data.ring_arcmin / MOON_ARCMIN:.1f} moons, at "
+        f"{data.night_pupil_mm:.1f} mm"
     )
 
 
-def _say_plan(seen):
-    lost = seen.not_clear
+def _say_plan(data):
+    lost = data.not_clear
     which = ", ".join(lost) if 0 < len(lost) <= 3 else f"{len(lost)} tasks" if lost else "nothing"
     return (
-        f"{seen.lens_class.capitalize()}, right 0.00 D, left {signed(-seen.offset_d)}: "
-        f"{len(seen.clear) - len(lost)} of {len(seen.clear)} tasks clear; glasses for {which}; "
-        f"{_rings(seen)}."
+        f"{data.lens_class.capitalize()}, right 0.00 D, left {signed(-data.offset_d)}: "
+        f"{len(data.clear) - len(lost)} of {len(data.clear)} tasks clear; glasses for {which}; "
+        f"{_rings(data)}."
     )
 
 
-def _describe_plan(seen):
+def _describe_plan(data):
     return (
         f"Acuity of both eyes against distance with stars for eight tasks by day, and a lamp at "
-        f"night beside the moon. {len(seen.clear) - len(seen.not_clear)} of {len(seen.clear)} "
-        f"tasks are clear without glasses; {_rings(seen)}."
+        f"night beside the moon. {len(data.clear) - len(data.not_clear)} of {len(data.clear)} "
+        f"tasks are clear without glasses; {_rings(data)}."
     )
 
 
@@ -347,7 +204,7 @@ def two_eye_plan():
             Slider("night_pupil_mm", "Pupil at night, mm", 4, 7, 0.2, 5.4, "mm"),
         ),
         build=_build_plan,
-        compute=plan_for_two_eyes,
+        compute=cases.plan_for_two_eyes,
         move=_move_plan,
         sentence=_say_plan,
         alt=_describe_plan,
@@ -355,24 +212,6 @@ def two_eye_plan():
 
 
 # --- a hundred people --------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Hundred:
-    """Of a hundred people: who reaches something anyway, who through the lens, who does not."""
-
-    base_percent: float
-    times: float
-
-    @property
-    def with_lens(self):
-        """People of a hundred who reach it with the lens."""
-        return self.base_percent * self.times
-
-    @property
-    def through_lens(self):
-        """People of a hundred who would not have reached it otherwise."""
-        return self.with_lens - self.base_percent
 
 
 PEOPLE = ("anyway", "through the lens", "not")
@@ -403,8 +242,8 @@ def _build_hundred():
     return figure, artists
 
 
-def _move_hundred(artists, seen):
-    anyway, altogether = round(seen.base_percent), round(seen.with_lens)
+def _move_hundred(artists, data):
+    anyway, altogether = round(data.base_percent), round(data.with_lens)
     bounds = {
         "anyway": (0, anyway),
         "through the lens": (anyway, altogether),
@@ -416,18 +255,18 @@ def _move_hundred(artists, seen):
         artists[f"count {kind}"].set_text(f"{last - first}")
 
 
-def _say_hundred(seen):
+def _say_hundred(data):
     return (
-        f"{seen.base_percent:.0f} of 100 do without glasses with one focus; {seen.times:.1f} times "
-        f"as many are {seen.with_lens:.0f}. So {seen.through_lens:.0f} of 100 owe it to the lens, "
-        f"{100 - seen.with_lens:.0f} wear glasses all the same."
+        f"{data.base_percent:.0f} of 100 do without glasses with one focus; {data.times:.1f} times "
+        f"as many are {data.with_lens:.0f}. So {data.through_lens:.0f} of 100 owe it to the lens, "
+        f"{100 - data.with_lens:.0f} wear glasses all the same."
     )
 
 
-def _describe_hundred(seen):
+def _describe_hundred(data):
     return (
-        f"A hundred people as signs: {seen.base_percent:.0f} would do without glasses anyway, "
-        f"{seen.through_lens:.0f} do through the lens, {100 - seen.with_lens:.0f} do not."
+        f"A hundred people as signs: {data.base_percent:.0f} would do without glasses anyway, "
+        f"{data.through_lens:.0f} do through the lens, {100 - data.with_lens:.0f} do not."
     )
 
 
@@ -440,49 +279,11 @@ def hundred_people():
             Slider("times", "With the other lens, times as many", 1, 2.9, 0.1, 2.8),
         ),
         build=_build_hundred,
-        compute=Hundred,
+        compute=cases.HundredPeople,
         move=_move_hundred,
         sentence=_say_hundred,
         alt=_describe_hundred,
     )
-
-
-# --- worked examples ---------------------------------------------------------------------------
-
-
-def order_steps(eye, target_d, sd_d=0.4):
-    """Return the steps from a measured eye to the order, ready for a worked example.
-
-    Parameters
-    ----------
-    eye : biometry.Eye
-    target_d, sd_d : float
-
-    Returns
-    -------
-    list of (str, str, float, str)
-
-    Examples
-    --------
-    >>> order_steps(RIGHT.patient.eye, 0.0)[1][2]
-    20.5
-    """
-    exact_d = iol_power(eye, "srk_t", CONSTANTS, target_d)
-    order_d = nearest_power(exact_d)
-    left_d = predicted_refraction(eye, "srk_t", CONSTANTS, order_d)
-    beyond = [norm.cdf((edge - left_d) / sd_d) for edge in (target_d - 0.5, target_d + 0.5)]
-    return [
-        ("power for exactly the target", f"SRK/T, A-constant {RIGHT.a_constant:g}", exact_d, "D"),
-        ("lens that is made", "the nearest step of 0.5 D", order_d, "D"),
-        ("refraction that it should leave", "the formula, backwards", left_d, "D"),
-        ("miss of the target", "left − target", left_d - target_d, "D"),
-        (
-            "end within ±0.50 D of the target",
-            f"normal distribution, spread {sd_d:.2f} D",
-            100.0 * float(beyond[1] - beyond[0]),
-            "of 100",
-        ),
-    ]
 
 
 DEMOS = (order_and_outcome, two_eye_plan, hundred_people)

@@ -229,7 +229,7 @@ def audit_of_file(name, a_constant):
             f"With fewer than {cases.FEWEST_EYES} eyes hardly anything can be told apart."
         )
     after = [_largest_errors(data), _told_apart(data), CAUTION]
-    return _paragraphs(before) + _audit_table(data.found) + _paragraphs(after)
+    return f"{_paragraphs(before)}{_audit_table(data.found)}{_paragraphs(after)}"
 
 
 def _largest_errors(data):

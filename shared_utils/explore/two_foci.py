@@ -1,88 +1,33 @@
 """Sliders on two foci: how steps share the light, what contrast is left, and the halo at night."""
 
-from dataclasses import dataclass
-from functools import cache
-
 import numpy as np
 from matplotlib.colors import LogNorm
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle
 
-from shared_utils.explore.engine import Choice, Demo, Slider
-from shared_utils.optics import retina, through_focus
-from shared_utils.optics.chromatic import refraction
-from shared_utils.optics.lenses import (
-    DESIGN_WAVELENGTH_NM,
-    Lens,
-    apodised_bifocal,
-    corneal_add_d,
-    diffractive_bifocal,
-    diffractive_trifocal,
-    extended_depth,
-    monofocal,
+from shared_utils.cases import two_foci as cases
+from shared_utils.cases.light import MOON_ARCMIN
+from shared_utils.cases.two_foci import (
+    ADD_D,
+    AWAY_ARCMIN,
+    DESIGNS,
+    HALF_WIDTH_ARCMIN,
+    NIGHT_LENSES,
+    ORDERS,
+    PIXELS,
+    THROUGH_D,
+    name_of_order,
 )
+from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.show import style
-from shared_utils.show.figure_parts import distance_axis, line_of
+from shared_utils.show.figure_parts import distance_axis, line_of, line_of_class
 from shared_utils.show.style import signed
-from shared_utils.show.two_foci import ORDERS, few_distances, focus_words, name_of_order
-
-CANCELS_CORNEA_UM = -0.27
-
+from shared_utils.show.two_foci import few_distances, focus_words
 
 # --- steps and orders --------------------------------------------------------------------------
 
-DESIGNS = {
-    "bifocal": lambda step: diffractive_bifocal(step=step),
-    "trifocal": lambda step: diffractive_trifocal(near_step=step, intermediate_step=step),
-    "extended depth": lambda step: extended_depth(step=step),
-}
 _NEAREST_D, _FARTHEST_D = -6.2, 3.4
 _BAR_POINTS = 13
-
-
-@dataclass(frozen=True)
-class Shares:
-    """Where the orders of a lens are in focus in one colour, and what each gets."""
-
-    lens: Lens
-    wavelength_nm: float
-    step: float
-    place_d: dict
-    energy: dict
-
-    @property
-    def of_foci(self):
-        """Share of each focus by name, and what is lost."""
-        return self.lens.energy_budget(self.wavelength_nm)
-
-
-def shares(step, wavelength_nm, design):
-    """Return where the light of a lens goes in one colour, in an eye focused in green.
-
-    Parameters
-    ----------
-    step : float
-        Height of the steps, wavelengths of 555 nm.
-    wavelength_nm : float
-        Colour of the light, nm.
-    design : str
-        ``bifocal``, ``trifocal`` or ``extended depth``.
-
-    Returns
-    -------
-    Shares
-
-    Examples
-    --------
-    >>> seen = shares(0.5, 555.0, "bifocal")
-    >>> round(seen.energy[1], 3), seen.place_d[1]
-    (0.405, -2.5)
-    """
-    lens = DESIGNS[design](step)
-    energy = lens.order_energies(wavelength_nm, orders=ORDERS)
-    eye_d = refraction(wavelength_nm, in_focus_nm=DESIGN_WAVELENGTH_NM)
-    place_d = {m: eye_d - lens.order_power_d(m, wavelength_nm) for m in ORDERS}
-    return Shares(lens, wavelength_nm, step, place_d, energy)
 
 
 def _build_steps():
@@ -117,24 +62,24 @@ def _build_steps():
     return figure, artists
 
 
-def _move_steps(artists, seen):
-    colour = line_of(seen.lens)["color"]
+def _move_steps(artists, data):
+    colour = line_of(data.lens)["color"]
     for m in ORDERS:
-        place, used = seen.place_d[m], name_of_order(seen.lens, m)
+        place, used = data.place_d[m], name_of_order(data.lens, m)
         bar = artists[f"order {m}"]
         bar.set_visible(_NEAREST_D < place < _FARTHEST_D)
-        bar.set_data([place, place], [0.0, seen.energy[m]])
+        bar.set_data([place, place], [0.0, data.energy[m]])
         bar.set_color(colour if used else style.GREY)
         bar.set_linewidth(_BAR_POINTS if used else _BAR_POINTS / 2)
-    foci = list(seen.lens.foci.items())
+    foci = list(data.lens.foci.items())
     for n in range(3):
         words = artists[f"words {n}"]
         words.set_visible(n < len(foci))
         if n < len(foci):
             name, m = foci[n]
-            words.set_position((seen.place_d[m], seen.energy[m] + 0.02))
-            words.set_text(f"{focus_words(name)}\n{100 * seen.energy[m]:.0f} %")
-    artists["lost"].set_text(f"in no focus {100 * seen.of_foci['lost']:.0f} %")
+            words.set_position((data.place_d[m], data.energy[m] + 0.02))
+            words.set_text(f"{focus_words(name)}\n{100 * data.energy[m]:.0f} %")
+    artists["lost"].set_text(f"in no focus {100 * data.of_foci['lost']:.0f} %")
 
 
 def _cm(place_d):
@@ -144,26 +89,26 @@ def _cm(place_d):
     return f"{-100.0 / place_d:.0f} cm"
 
 
-def _each(seen):
+def _each(data):
     return ", ".join(
-        f"{name} {100 * seen.energy[m]:.0f} % ({_cm(seen.place_d[m])})"
-        for name, m in seen.lens.foci.items()
+        f"{name} {100 * data.energy[m]:.0f} % ({_cm(data.place_d[m])})"
+        for name, m in data.lens.foci.items()
     )
 
 
-def _say_steps(seen):
+def _say_steps(data):
     return (
-        f"{seen.lens.name.capitalize()}, steps of {seen.step:.2f} wavelengths of green, light of "
-        f"{seen.wavelength_nm:.0f} nm: {_each(seen)}; in no focus "
-        f"{100 * seen.of_foci['lost']:.0f} %."
+        f"{data.lens.name.capitalize()}, steps of {data.step:.2f} wavelengths of green, light of "
+        f"{data.wavelength_nm:.0f} nm: {_each(data)}; in no focus "
+        f"{100 * data.of_foci['lost']:.0f} %."
     )
 
 
-def _describe_steps(seen):
-    best = max(seen.lens.foci, key=lambda name: seen.energy[seen.lens.foci[name]])
+def _describe_steps(data):
+    best = max(data.lens.foci, key=lambda name: data.energy[data.lens.foci[name]])
     return (
         f"Bars at the vergence that each order brings into focus, as high as its share of the "
-        f"light. {best.capitalize()} gets most. {_say_steps(seen)}"
+        f"light. {best.capitalize()} gets most. {_say_steps(data)}"
     )
 
 
@@ -177,7 +122,7 @@ def steps_and_orders():
             Choice("design", "Lens:", {name: name for name in DESIGNS}, "bifocal"),
         ),
         build=_build_steps,
-        compute=shares,
+        compute=cases.shares,
         move=_move_steps,
         sentence=_say_steps,
         alt=_describe_steps,
@@ -185,68 +130,6 @@ def steps_and_orders():
 
 
 # --- contrast through focus --------------------------------------------------------------------
-
-THROUGH_D = np.linspace(0.625, -3.375, 65)
-LINES_CPD = 15.0
-ADD_D = 2.5
-
-
-@dataclass(frozen=True)
-class Halves:
-    """Contrast through focus of a bifocal lens beside a monofocal one."""
-
-    step: float
-    pupil_mm: float
-    light: str
-    bifocal: np.ndarray
-    monofocal: np.ndarray
-    share: tuple  # far, near
-    left: tuple  # contrast at far and near over the monofocal's at far
-
-
-def contrast_of_halves(step, pupil_mm, light):
-    """Return the contrast of strokes of 20/40 through focus, with a bifocal lens of 2.5 D.
-
-    Parameters
-    ----------
-    step : float
-        Height of the steps, wavelengths of 555 nm.
-    pupil_mm : float
-        Pupil diameter, mm.
-    light : str
-        ``green`` (555 nm) or ``white``.
-
-    Returns
-    -------
-    Halves
-
-    Examples
-    --------
-    >>> seen = contrast_of_halves(0.5, 3.0, "green")
-    >>> round(seen.share[0], 2), round(seen.left[0], 1)
-    (0.41, 0.4)
-    """
-    nm = DESIGN_WAVELENGTH_NM if light == "green" else None
-    lens = diffractive_bifocal(ADD_D, step, CANCELS_CORNEA_UM)
-    curve = through_focus.mtf(lens, pupil_mm, THROUGH_D, LINES_CPD, nm)
-    whole = _monofocal(pupil_mm, nm)
-    at = np.array([np.interp(-place, -THROUGH_D, curve) for place in (0.0, -ADD_D)])
-    energy = lens.order_energies(nm, orders=(0, 1))
-    far = np.interp(0.0, -THROUGH_D, whole)
-    return Halves(
-        step,
-        pupil_mm,
-        light,
-        curve,
-        whole,
-        (energy[0], energy[1]),
-        tuple((at / far).tolist()),
-    )
-
-
-@cache
-def _monofocal(pupil_mm, nm):
-    return through_focus.mtf(monofocal(CANCELS_CORNEA_UM), pupil_mm, THROUGH_D, LINES_CPD, nm)
 
 
 def _build_halves():
@@ -263,8 +146,8 @@ def _build_halves():
     style.signed_ticks(axes.xaxis, 0)
     distance_axis(axes)
     artists = {}
-    (artists["whole"],) = axes.plot([], [], **line_of(monofocal()))
-    (artists["halves"],) = axes.plot([], [], **line_of(diffractive_bifocal()))
+    (artists["whole"],) = axes.plot([], [], **line_of_class("monofocal"))
+    (artists["halves"],) = axes.plot([], [], **line_of_class("bifocal"))
     for name, place in (("far", 0.0), ("near", -ADD_D)):
         axes.axvline(place, color=style.GREY, linewidth=0.8, zorder=0)
         artists[name] = axes.text(
@@ -278,34 +161,34 @@ def _build_halves():
         )
     axes.text(-1.25, 0.72, "monofocal", ha="center", va="center")
     axes.text(-1.25, 0.61, "bifocal", ha="center", va="center", color=style.VERMILION)
-    for height, lens in ((0.72, monofocal()), (0.61, diffractive_bifocal())):
-        axes.plot([-0.62, -0.86], [height, height], **line_of(lens))
+    for height, lens_class in ((0.72, "monofocal"), (0.61, "bifocal")):
+        axes.plot([-0.62, -0.86], [height, height], **line_of_class(lens_class))
     return figure, artists
 
 
-def _move_halves(artists, seen):
-    artists["whole"].set_data(THROUGH_D, seen.monofocal)
-    artists["halves"].set_data(THROUGH_D, seen.bifocal)
+def _move_halves(artists, data):
+    artists["whole"].set_data(THROUGH_D, data.monofocal)
+    artists["halves"].set_data(THROUGH_D, data.bifocal)
     for n, name in enumerate(("far", "near")):
         artists[name].set_text(
-            f"light {100 * seen.share[n]:.0f} %\ncontrast {100 * seen.left[n]:.0f} %"
+            f"light {100 * data.share[n]:.0f} %\ncontrast {100 * data.left[n]:.0f} %"
         )
 
 
-def _say_halves(seen):
+def _say_halves(data):
     return (
-        f"Steps {seen.step:.2f}, pupil {seen.pupil_mm:.1f} mm, {seen.light} light. Far gets "
-        f"{100 * seen.share[0]:.0f} % of the light and {100 * seen.left[0]:.0f} % of the "
-        f"monofocal's far contrast; near {100 * seen.share[1]:.0f} % and "
-        f"{100 * seen.left[1]:.0f} %."
+        f"Steps {data.step:.2f}, pupil {data.pupil_mm:.1f} mm, {data.light} light. Far gets "
+        f"{100 * data.share[0]:.0f} % of the light and {100 * data.left[0]:.0f} % of the "
+        f"monofocal's far contrast; near {100 * data.share[1]:.0f} % and "
+        f"{100 * data.left[1]:.0f} %."
     )
 
 
-def _describe_halves(seen):
-    peaks = "one peak" if min(seen.share) < 0.05 else "two peaks, far and 40 cm"
+def _describe_halves(data):
+    peaks = "one peak" if min(data.share) < 0.05 else "two peaks, far and 40 cm"
     return (
         f"Contrast of strokes of 20/40 against the vergence of the object; the bifocal lens has "
-        f"{peaks}, each about as high as its share of the light. {_say_halves(seen)}"
+        f"{peaks}, each about as high as its share of the light. {_say_halves(data)}"
     )
 
 
@@ -319,7 +202,7 @@ def contrast_and_share():
             Choice("light", "Light:", {"green, 555 nm": "green", "white": "white"}, "green"),
         ),
         build=_build_halves,
-        compute=contrast_of_halves,
+        compute=cases.bifocal_contrast,
         move=_move_halves,
         sentence=_say_halves,
         alt=_describe_halves,
@@ -328,107 +211,17 @@ def contrast_and_share():
 
 # --- a lamp at night ---------------------------------------------------------------------------
 
-MOON_ARCMIN = 31.0
-NIGHT_PUPILS_MM = np.arange(3.0, 6.01, 0.5)
-NIGHT_ADDS_D = np.arange(1.5, 3.51, 0.5)
-NIGHT_LENSES = {
-    "bifocal": lambda add_d: diffractive_bifocal(add_d, lens_sa_um=CANCELS_CORNEA_UM),
-    "bifocal, steps shrink outwards": lambda add_d: apodised_bifocal(
-        add_d, lens_sa_um=CANCELS_CORNEA_UM
-    ),
-    "monofocal": lambda add_d: monofocal(CANCELS_CORNEA_UM),
-}
-_AWAY_ARCMIN = np.arange(0.0, 65.0, 0.5)  # out to the corners of the picture
-_HALF_WIDTH_ARCMIN = 45.0
 _DIMMEST, _BRIGHTEST = 1e-6, 0.3
-_PIXELS = 141
-
-
-@dataclass(frozen=True)
-class Lamp:
-    """A green lamp at night through a lens."""
-
-    pupil_mm: float
-    add_d: float
-    design: str
-    profile: np.ndarray
-    around: float  # share of the light farther than 5 arcmin from the lamp
-
-    @property
-    def splits(self):
-        """Whether the lens makes a halo at all."""
-        return self.design != "monofocal"
-
-    @property
-    def halo_arcmin(self):
-        """Diameter of the halo by geometry."""
-        return retina.geometric_halo_arcmin(self.pupil_mm, self.add_d)
-
-
-@cache
-def _lamps():
-    """Profile and share of light around the lamp of every setting, computed once."""
-    inner = np.maximum(_AWAY_ARCMIN - 0.5, 0.0)
-    outer = _AWAY_ARCMIN + 0.5
-    area = np.pi * (outer**2 - inner**2)
-    edges, inverse = np.unique(np.concatenate([inner, outer, [5.0]]), return_inverse=True)
-    known = {}
-    for design, make in NIGHT_LENSES.items():
-        for pupil in NIGHT_PUPILS_MM.tolist():
-            for add in NIGHT_ADDS_D.tolist():
-                if design == "monofocal" and add > NIGHT_ADDS_D[0]:
-                    known[design, pupil, add] = known[design, pupil, float(NIGHT_ADDS_D[0])]
-                    continue
-                within = retina.encircled_energy(
-                    make(add), pupil, edges, wavelength_nm=DESIGN_WAVELENGTH_NM
-                )[inverse]
-                n = len(inner)
-                light = np.maximum(within[n : 2 * n] - within[:n], 0.0) / area
-                known[design, pupil, add] = light, float(1.0 - within[-1])
-    return known
-
-
-def lamp(pupil_mm, add_d, design):
-    """Return a distant green lamp at night as the retina gets it.
-
-    Parameters
-    ----------
-    pupil_mm : float
-        Pupil diameter, 3 to 6 mm in halves.
-    add_d : float
-        Add at the corneal plane, 1.5 to 3.5 D in halves.
-    design : str
-        A key of ``NIGHT_LENSES``.
-
-    Returns
-    -------
-    Lamp
-
-    Examples
-    --------
-    5 mm times 2.5 D is 12.5 mrad.
-
-    >>> round(lamp(5.0, 2.5, "bifocal").halo_arcmin)
-    43
-    """
-    profile, around = _lamps()[design, pupil_mm, add_d]
-    return Lamp(pupil_mm, add_d, design, profile, around)
-
-
-@cache
-def _away_in_picture():
-    x = (np.arange(_PIXELS) - (_PIXELS - 1) / 2) / _PIXELS * 2 * _HALF_WIDTH_ARCMIN
-    return np.hypot(x[:, None], x)
 
 
 def _build_lamp():
-    _lamps()
+    cases.lamp_profiles()  # now, and not at the first move
     figure = Figure(figsize=(7.0, 3.3), dpi=style.DPI, layout="constrained")
     picture, axes = figure.subplots(1, 2, width_ratios=(1.0, 1.25))
     artists = {}
-    half = _HALF_WIDTH_ARCMIN
+    half = HALF_WIDTH_ARCMIN
     artists["picture"] = picture.imshow(
-        np.full((_PIXELS, _PIXELS), _DIMMEST),
+        np.full((PIXELS, PIXELS), _DIMMEST),
         cmap="cividis",
         norm=LogNorm(_DIMMEST, _BRIGHTEST),
         extent=(-half, half, -half, half),
@@ -454,38 +247,37 @@ def _build_lamp():
     return figure, artists
 
 
-def _move_lamp(artists, seen):
-    light = np.interp(_away_in_picture(), _AWAY_ARCMIN, np.log(seen.profile + 1e-12))
-    artists["picture"].set_data(np.exp(light))
-    line = line_of(NIGHT_LENSES[seen.design](seen.add_d))
-    artists["profile"].set_data(_AWAY_ARCMIN, np.maximum(seen.profile, _DIMMEST / 10))
+def _move_lamp(artists, data):
+    artists["picture"].set_data(data.picture)
+    line = line_of_class(data.lens_class)
+    artists["profile"].set_data(AWAY_ARCMIN, np.maximum(data.profile, _DIMMEST / 10))
     artists["profile"].set_color(line["color"])
     artists["profile"].set_linestyle(line["linestyle"])
-    edge = seen.halo_arcmin / 2
-    artists["edge"].set_visible(seen.splits)
+    edge = data.halo_arcmin / 2
+    artists["edge"].set_visible(data.splits)
     artists["edge"].set_data([edge, edge], [_DIMMEST, 0.02])
     artists["words"].set_text(
-        f"½ · {seen.pupil_mm:g} mm · {seen.add_d:g} D = {edge:.0f} arcmin"
-        if seen.splits
+        f"½ · {data.pupil_mm:g} mm · {data.add_d:g} D = {edge:.0f} arcmin"
+        if data.splits
         else "one focus: no edge"
     )
 
 
-def _say_lamp(seen):
-    around = f"{100 * seen.around:.0f} % of the light falls more than 5 arcmin from the lamp"
-    if not seen.splits:
-        return f"Pupil {seen.pupil_mm:.1f} mm, monofocal: no second focus, no halo; {around}."
-    wide = "the halo is" if seen.design == "bifocal" else "the halo, dimmer outwards, is at most"
+def _say_lamp(data):
+    around = f"{100 * data.around:.0f} % of the light falls more than 5 arcmin from the lamp"
+    if not data.splits:
+        return f"Pupil {data.pupil_mm:.1f} mm, monofocal: no second focus, no halo; {around}."
+    wide = "the halo is" if data.design == "bifocal" else "the halo, dimmer outwards, is at most"
     return (
-        f"Pupil {seen.pupil_mm:.1f} mm, add {signed(seen.add_d)}: {wide} {seen.halo_arcmin:.0f} "
-        f"arcmin wide, {seen.halo_arcmin / MOON_ARCMIN:.1f} full Moons; {around}."
+        f"Pupil {data.pupil_mm:.1f} mm, add {signed(data.add_d)}: {wide} {data.halo_arcmin:.0f} "
+        f"arcmin wide, {data.halo_arcmin / MOON_ARCMIN:.1f} full Moons; {around}."
     )
 
 
-def _describe_lamp(seen):
+def _describe_lamp(data):
     return (
         "A distant green lamp on the retina and its light against the angle, both logarithmic, "
-        f"{seen.design}. {_say_lamp(seen)}"
+        f"{data.design}. {_say_lamp(data)}"
     )
 
 
@@ -499,59 +291,11 @@ def lamp_at_night():
             Choice("design", "Lens:", {name: name for name in NIGHT_LENSES}, "bifocal"),
         ),
         build=_build_lamp,
-        compute=lamp,
+        compute=cases.lamp,
         move=_move_lamp,
         sentence=_say_lamp,
         alt=_describe_lamp,
     )
-
-
-# --- steps of the worked example ---------------------------------------------------------------
-
-
-def add_steps(lens_add_d, position_mm, cornea_d, night_pupil_mm):
-    """Return the steps from a printed add to a reading distance and a halo.
-
-    Parameters
-    ----------
-    lens_add_d : float
-        Add in the plane of the lens, D.
-    position_mm : float
-        Effective lens position, mm.
-    cornea_d : float
-        Power of the cornea, D.
-    night_pupil_mm : float
-        Pupil at night, mm.
-
-    Returns
-    -------
-    list of (str, str, float, str)
-
-    Examples
-    --------
-    >>> round(add_steps(3.5, 5.4, 43.0, 5.0)[1][2], 2)
-    2.39
-    """
-    ratio = 1.0 - position_mm / 1000.0 / 1.336 * cornea_d
-    add = corneal_add_d(lens_add_d, position_mm, cornea_d)
-    half = diffractive_bifocal(add).order_energies()[1]
-    return [
-        (
-            "how far the beam has narrowed at the lens",
-            f"1 − {position_mm / 1000:.4f}/1.336 · {cornea_d:g}",
-            ratio,
-            "",
-        ),
-        ("the add at the cornea", f"{lens_add_d:g} · ratio²", add, "D"),
-        ("the near focus", "100 / add", 100.0 / add, "cm"),
-        ("its share of the light", "sinc²(½ − 1) = (2/π)²", 100.0 * half, "%"),
-        (
-            "the halo at night",
-            f"{night_pupil_mm:g} mm · add, in mrad, times 3.44",
-            retina.geometric_halo_arcmin(night_pupil_mm, add),
-            "arcmin",
-        ),
-    ]
 
 
 DEMOS = (steps_and_orders, contrast_and_share, lamp_at_night)

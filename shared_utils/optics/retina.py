@@ -26,6 +26,12 @@ import numpy as np
 from scipy import fft
 from scipy.interpolate import CubicSpline
 
+from shared_utils.optics.cosine_waves import (
+    PIXEL_RANGE_DEG,
+    cosine_waves,
+    frequency_of_waves_cpd,
+    scene_of_waves,
+)
 from shared_utils.optics.domain import require, require_one, unwrap_scalar
 from shared_utils.optics.fourier_bessel import MRAD_PER_DEG, Light
 from shared_utils.optics.lenses import (
@@ -48,7 +54,6 @@ MRAD_PER_ARCMIN = MRAD_PER_DEG / 60.0
 ANGLE_RANGE_ARCMIN = (0.0, 180.0)
 ANGLE_HINT = "From the axis; one degree is 60 arcmin."
 DISTANCE_RANGE_M = (0.125, np.inf)
-PIXEL_RANGE_DEG = (1e-4, 1.0)
 PIXEL_HINT = "In degrees: one arcmin is 0.0167."
 LARGEST_SCENE = 2048  # pixels a side; more asks for memory that a small machine has not
 
@@ -416,8 +421,7 @@ def image(
 
     Sources
     -------
-    Goodman: the image is the scene times the transfer function, frequency by frequency. Martucci,
-    IEEE Trans Signal Process 1994;42:1038 (a mirrored scene needs the cosine transform alone).
+    Goodman: the image is the scene times the transfer function, frequency by frequency.
 
     Examples
     --------
@@ -450,8 +454,8 @@ def image(
         cut_off_cpd = eye[1] / min(_light(eye).wavelength_um) * MRAD_PER_DEG
         place = _places_in_table(scene.shape, pixel_deg, cut_off_cpd)
         passed = _transfer_table(eye, cut_off_cpd)[place]
-        waves = fft.dctn(scene.astype(np.float32), type=2)
-        return fft.idctn(waves * passed, type=2, overwrite_x=True).astype(float)
+        waves = cosine_waves(scene.astype(np.float32))
+        return scene_of_waves(waves * passed).astype(float)
     rows, columns = scene.shape
     mirrored = np.pad(scene, ((0, rows), (0, columns)), mode="symmetric")
     waves = fft.rfft2(mirrored) * _square_transfer(eye, placement, scene.shape, pixel_deg)
@@ -554,8 +558,7 @@ def _transfer_table(eye, cut_off_cpd):
 @lru_cache(maxsize=4)
 def _places_in_table(shape, pixel_deg, cut_off_cpd):
     """Where in the table each wave of a mirrored scene finds its transfer."""
-    rows, columns = (np.arange(n) / (2.0 * n * pixel_deg) for n in shape)
-    frequency = np.hypot(rows[:, None], columns)
+    frequency = frequency_of_waves_cpd(shape, pixel_deg)
     place = np.sqrt(np.minimum(frequency / cut_off_cpd, 1.0)) * (_TABLE - 1)
     return np.round(place).astype(np.int32)
 

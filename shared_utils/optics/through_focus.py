@@ -337,13 +337,91 @@ def usable_range_d(lens, pupil_mm, limit_logmar=0.2, corneal_sa_um=AVERAGE_CORNE
         pupil_mm=require("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT),
         limit_logmar=require("limit_logmar", limit_logmar, *_ACUITY_RANGE_LOGMAR),
     )
-    vergence = np.linspace(0.0, NEAREST_D, 81)
+    vergence_d = np.linspace(0.0, NEAREST_D, 81)
     reach = np.empty(pupil_mm.shape)
     for pupil in np.unique(pupil_mm):
-        acuity = acuity_logmar(lens, pupil, vergence, corneal_sa_um)
+        acuity = acuity_logmar(lens, pupil, vergence_d, corneal_sa_um)
         for place in np.argwhere(pupil_mm == pupil):
-            reach[tuple(place)] = _first_crossing(-vergence, acuity, limit_logmar[tuple(place)])
+            limit = limit_logmar[tuple(place)]
+            reach[tuple(place)] = range_from_far_d(usable_stretches_d(vergence_d, acuity, limit))
     return unwrap_scalar(reach)
+
+
+def usable_stretches_d(vergence_d, logmar, limit_logmar=0.2):
+    """Return the stretches from far towards near in which a defocus curve stays usable.
+
+    Parameters
+    ----------
+    vergence_d : array
+        Vergence of the object at each point of the curve, D, falling, from 0 D or beyond far to
+        below 0 D; what lies beyond far (above 0 D) is left out.
+    logmar : array
+        Acuity at each point, logMAR; straight lines join the points.
+    limit_logmar : float
+        Worst acuity that still counts, −0.2 to 1.3 logMAR; 0.2 is 20/32.
+
+    Returns
+    -------
+    list of (float, float)
+        Vergence at which each stretch begins and ends, D, from 0 to the nearest point; none where
+        the curve is worse than the limit everywhere.
+
+    Raises
+    ------
+    ValueError
+        If the two arrays differ in length, or the vergence does not fall from far towards near.
+
+    Examples
+    --------
+    >>> usable_stretches_d([0.0, -1.0, -2.0, -3.0, -4.0], [0.0, 0.1, 0.3, 0.3, 0.1])
+    [(0.0, -1.5), (-3.5, -4.0)]
+    """
+    vergence_d, logmar = require("vergence_d", vergence_d), require("logmar", logmar)
+    limit = require_one("limit_logmar", limit_logmar, *_ACUITY_RANGE_LOGMAR)
+    if vergence_d.ndim != 1 or vergence_d.shape != logmar.shape or vergence_d.size < 2:
+        raise ValueError(
+            f"vergence_d holds {vergence_d.size} numbers and logmar {logmar.size}; give two lists "
+            "of the same length, two points or more."
+        )
+    if np.any(np.diff(vergence_d) >= 0.0) or vergence_d[0] < 0.0 or vergence_d[-1] >= 0.0:
+        raise ValueError(
+            f"vergence_d goes from {vergence_d[0]:g} to {vergence_d[-1]:g} D; give points that "
+            "fall from far (0 D or above) to near (below 0 D)."
+        )
+    near = vergence_d < 0.0
+    place = np.concatenate([[0.0], vergence_d[near]])
+    excess = np.concatenate([[np.interp(0.0, -vergence_d, logmar)], logmar[near]]) - limit
+    usable = excess <= 0.0
+    edges = [0.0] if usable[0] else []
+    for n in np.flatnonzero(usable[1:] != usable[:-1]):
+        share = excess[n] / (excess[n] - excess[n + 1])
+        edges.append(float(place[n] + share * (place[n + 1] - place[n])))
+    if usable[-1]:
+        edges.append(float(place[-1]))
+    return list(zip(edges[::2], edges[1::2], strict=True))
+
+
+def range_from_far_d(stretches):
+    """Return how far the stretch that begins at far reaches; 0 D if none begins there.
+
+    Parameters
+    ----------
+    stretches : list of (float, float)
+        From `usable_stretches_d`.
+
+    Returns
+    -------
+    float
+        D, 0 or more.
+
+    Examples
+    --------
+    >>> range_from_far_d([(0.0, -1.5), (-3.5, -4.0)]), range_from_far_d([(-3.5, -4.0)])
+    (1.5, 0.0)
+    """
+    if not stretches or stretches[0][0] != 0.0:
+        return 0.0
+    return 0.0 - stretches[0][1]
 
 
 def contrast_loss_log(
@@ -423,15 +501,3 @@ def white_light(pupil_mm):
 def _gauss_between(low, high, count):
     x, w = np.polynomial.legendre.leggauss(count)
     return low + (1.0 + x) * (high - low) / 2.0, w * (high - low) / 2.0
-
-
-def _first_crossing(reach_d, acuity, limit):
-    worse = np.flatnonzero(acuity > limit)
-    if worse.size == 0:
-        return reach_d[-1]
-    first = worse[0]
-    if first == 0:
-        return 0.0
-    before, after = acuity[first - 1], acuity[first]
-    part = (limit - before) / (after - before)
-    return reach_d[first - 1] + part * (reach_d[first] - reach_d[first - 1])

@@ -6,46 +6,38 @@ import numpy as np
 from IPython.display import HTML
 from matplotlib.figure import Figure
 
-from shared_utils.choice import tasks
-from shared_utils.choice.candidacy import assess
-from shared_utils.choice.tasks import LENS_OF
-from shared_utils.optics.through_focus import acuity_logmar
-from shared_utils.power import lens_steps
-from shared_utils.power.constants import LensConstants
+from shared_utils.cases import consultation as cases
 from shared_utils.show import sheet, style
 from shared_utils.show.figure_parts import distance_axis, line_of
 from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
 from shared_utils.show.style import signed
 
-FORMULAS = {"srk_t": "SRK/T", "holladay_1": "Holladay 1", "hoffer_q": "Hoffer Q"}
-"""Those whose constants follow from one A-constant closely enough to stand side by side."""
-
 SHEET_HEIGHT_PX = 620
 
 
-def powers_side_by_side(told):
+def powers_side_by_side(consultation):
     """Return the figure of what each available lens would leave, by three formulas.
 
     Parameters
     ----------
-    told : patient_file.Consultation
+    consultation : patient_file.Consultation
 
     Returns
     -------
     FigureWithAlt
     """
-    constants = LensConstants.from_a_constant(told.a_constant)
-    rows = {
-        name: lens_steps.choices(told.patient.eye, formula, constants, told.target_d, count=5)
-        for formula, name in FORMULAS.items()
-    }
+    rows = cases.powers_by_formula(consultation)
     with style.applied():
         figure = Figure(figsize=(7.0, 2.9), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         axes.axvspan(
-            told.target_d - 0.5, told.target_d + 0.5, color=style.SKY, alpha=0.18, linewidth=0
+            consultation.target_d - 0.5,
+            consultation.target_d + 0.5,
+            color=style.SKY,
+            alpha=0.18,
+            linewidth=0,
         )
-        axes.axvline(told.target_d, color=style.GREY, linewidth=1.0)
+        axes.axvline(consultation.target_d, color=style.GREY, linewidth=1.0)
         for row, found in enumerate(rows.values()):
             for place, (power_d, left_d) in enumerate(
                 zip(found.iol_power_d, found.predicted_d, strict=True)
@@ -61,7 +53,7 @@ def powers_side_by_side(told):
                 )
                 axes.text(left_d, row - 0.28, f"{power_d:.1f}", ha="center", va="bottom")
         axes.set(
-            xlim=(told.target_d + 1.0, told.target_d - 1.0),
+            xlim=(consultation.target_d + 1.0, consultation.target_d - 1.0),
             ylim=(2.45, -0.85),
             xlabel="refraction that the lens would leave, D; filled: nearest to the target",
         )
@@ -75,8 +67,8 @@ def powers_side_by_side(told):
     ]
     return FigureWithAlt(
         figure,
-        f"What each lens would leave, target {signed(told.target_d)}. {'; '.join(said)}. Half a "
-        "dioptre of lens changes the refraction by about a third of a dioptre.",
+        f"What each lens would leave, target {signed(consultation.target_d)}. {'; '.join(said)}. "
+        "Half a dioptre of lens changes the refraction by about a third of a dioptre.",
     )
 
 
@@ -95,13 +87,16 @@ def two_eyes(lens, offset_d, pupil_mm):
     FigureWithAlt
         Without numbers at the curves: they are to be read off.
     """
-    vergence_d = np.linspace(0.0, -3.0, 61)
+    data = cases.two_eyes(lens, offset_d, pupil_mm)
     with style.applied():
         figure = Figure(figsize=(7.0, 4.4), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
-        for name, shift, width in (("right eye", 0.0, 2.2), ("left eye", offset_d, 1.0)):
-            logmar = acuity_logmar(lens, pupil_mm, vergence_d + shift)
-            axes.plot(vergence_d, logmar, label=name, **{**line_of(lens), "linewidth": width})
+        for name, logmar, width in (
+            ("right eye", data.right_logmar, 2.2),
+            ("left eye", data.left_logmar, 1.0),
+        ):
+            line = {**line_of(lens), "linewidth": width}
+            axes.plot(data.vergence_d, logmar, label=name, **line)
         axes.set(
             xlim=(0.0, -3.0),
             ylim=(0.8, -0.2),
@@ -119,12 +114,12 @@ def two_eyes(lens, offset_d, pupil_mm):
     )
 
 
-def plans_table(told, plans):
+def plans_table(consultation, plans):
     """Return plans for both eyes side by side: verdict, tasks clear, glasses, rings at night.
 
     Parameters
     ----------
-    told : patient_file.Consultation
+    consultation : patient_file.Consultation
     plans : sequence of (str, float)
         Class of lens in both eyes, and the target of the left one, D.
 
@@ -132,21 +127,15 @@ def plans_table(told, plans):
     -------
     IPython.display.HTML
     """
-    verdicts = {advice.lens_class: advice.verdict for advice in assess(told.patient)}
-    pupils = tasks.pupils_of(told.patient)
     rows = []
-    for lens_class, left_d in plans:
-        lens = LENS_OF[lens_class]
-        found = tasks.glasses_needed(lens, pupils, told.target_d, fellow_target_d=left_d)
-        clear = sum(bool(one.clear) for one in found)
-        readers = [one.reader_d for one in found if not one.clear]
-        rings = sheet.rings_mrad(lens, pupils["night"])
-        ring = f"{max(wide for wide, _ in rings) / sheet.MOON_MRAD:.1f} moons" if rings else "none"
+    for plan in cases.compare_plans(consultation, plans):
+        reader_d, moons = plan.strongest_reader_d, plan.ring_moons
         rows.append(
-            f'<tr><th scope="row">{html.escape(lens_class)}</th><td>{signed(told.target_d)}</td>'
-            f"<td>{signed(left_d)}</td><td>{verdicts[lens_class]}</td>"
-            f"<td>{clear} of {len(found)}</td>"
-            f"<td>{signed(max(readers)) if readers else 'none'}</td><td>{ring}</td></tr>"
+            f'<tr><th scope="row">{html.escape(plan.lens_class)}</th>'
+            f"<td>{signed(consultation.target_d)}</td><td>{signed(plan.left_d)}</td>"
+            f"<td>{plan.verdict}</td><td>{plan.clear} of {plan.tasks}</td>"
+            f"<td>{'none' if reader_d is None else signed(reader_d)}</td>"
+            f"<td>{'none' if moons is None else f'{moons:.1f} moons'}</td></tr>"
         )
     return HTML(
         f"{TABLE}<thead><tr><th>class</th><th>right</th><th>left</th><th>verdict</th>"
@@ -155,20 +144,20 @@ def plans_table(told, plans):
     )
 
 
-def sheet_in_page(told):
+def sheet_in_page(consultation):
     """Return the patient's sheet in a frame of its own, as it would be printed.
 
     Parameters
     ----------
-    told : patient_file.Consultation
+    consultation : patient_file.Consultation
 
     Returns
     -------
     IPython.display.HTML
     """
-    page = sheet.as_html(told.patient, told.target_d, told.fellow_target_d)
+    page = sheet.as_html(consultation.patient, consultation.target_d, consultation.fellow_target_d)
     return HTML(
-        f'<div><iframe title="The sheet of {html.escape(told.patient.label, quote=True)}" '
+        f'<div><iframe title="The sheet of {html.escape(consultation.patient.label, quote=True)}" '
         f'srcdoc="{html.escape(page, quote=True)}" '
         f'style="width: {style.WIDTH_PX}px; height: {SHEET_HEIGHT_PX}px; border: 1px solid #888">'
         "</iframe></div>"

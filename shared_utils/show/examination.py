@@ -6,10 +6,9 @@ import numpy as np
 from IPython.display import HTML
 from matplotlib.figure import Figure
 
-from shared_utils.choice.candidacy import VERDICTS, assess
-from shared_utils.choice.findings import otherwise_healthy
-from shared_utils.choice.rules import AGAINST, STRENGTHS
-from shared_utils.optics import centration
+from shared_utils.cases import examination as cases
+from shared_utils.cases.examination import GATE_UM
+from shared_utils.choice.candidacy import VERDICTS
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
@@ -27,24 +26,6 @@ SHORT = {
     "trifocal": "tri-\nfocal",
 }
 
-ONE_FINDING = (
-    ("moderate dry eye, untreated", {"dry_eye": "moderate", "surface_treatment": "untreated"}),
-    (
-        "the same, treated and stable",
-        {"dry_eye": "moderate", "surface_treatment": "treated and stable"},
-    ),
-    ("mild irregular astigmatism", {"irregular_astigmatism": "mild"}),
-    ("aberration 0.55 µm, 6 mm", {"corneal_hoa_6mm_um": 0.55}),
-    ("keratoconus", {"ectasia": "manifest"}),
-    ("pupil by day 2.5 mm", {"photopic_pupil_mm": 2.5}),
-    ("chord mu 0.60 mm", {"chord_mu_mm": 0.60}),
-    ("early macular degeneration", {"macular_degeneration": "early"}),
-    ("mild glaucoma, stable", {"glaucoma": "mild"}),
-    ("moderate glaucoma, stable", {"glaucoma": "moderate"}),
-    ("zonules severely weak", {"zonules": "severe weakness"}),
-    ("posterior capsule open", {"capsule": "posterior opening"}),
-)
-
 
 def what_forgives_what():
     """Return the figure of twelve findings, each alone in a healthy eye, against the five classes.
@@ -54,14 +35,15 @@ def what_forgives_what():
     FigureWithAlt
         A verdict for each class, and how well the weightiest reason is founded.
     """
-    rows = [(name, assess(otherwise_healthy(found))) for name, found in ONE_FINDING]
+    data = cases.findings_alone()
+    rows = data.rows
     with style.applied():
         figure = Figure(figsize=(7.0, 5.7), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         for row, (_, advised) in enumerate(rows):
             for column, advice in enumerate(advised):
                 _mark(axes, column, row, advice.verdict)
-            axes.text(4.55, row, founded(advised), va="center")
+            axes.text(4.55, row, cases.founded(advised), va="center")
         axes.set(xlim=(-0.5, 6.95), ylim=(len(rows) - 0.5, -0.5))
         axes.set_yticks(range(len(rows)), [name for name, _ in rows])
         axes.set_xticks(
@@ -80,11 +62,10 @@ def what_forgives_what():
         f"{name}: {', '.join(f'{a.lens_class} {a.verdict}' for a in advised)}"
         for name, advised in rows
     ]
-    spared = sum(a.verdict == "suits" for _, advised in rows for a in advised[:2])
-    split = sum(a.verdict == "suits" for _, advised in rows for a in advised[3:])
+    one, split = data.squares_suited_of_one_focus, data.squares_suited_of_split_light
     return FigureWithAlt(
         figure,
-        f"Twelve findings, each alone. Lenses with one focus suit in {spared} of 24 squares, "
+        f"Twelve findings, each alone. Lenses with one focus suit in {one} of 24 squares, "
         f"lenses that split light in {split} of 24. {'; '.join(said)}.",
     )
 
@@ -103,39 +84,6 @@ def _mark(axes, x, y, verdict):
     axes.plot([x], [y], linestyle="none", **_look(verdict))
 
 
-def weightiest(advice):
-    """Return the reason against a class that weighs most, or None.
-
-    Parameters
-    ----------
-    advice : candidacy.Advice
-
-    Returns
-    -------
-    rules.Reason or None
-        The worst effect first, then the best founded.
-    """
-    against = [reason for reason in advice.reasons if reason.effect in AGAINST]
-    return against[0] if against else None
-
-
-def founded(advised):
-    """Return how well the best-founded reason against any class is founded, or "none".
-
-    Parameters
-    ----------
-    advised : tuple of Advice
-
-    Returns
-    -------
-    str
-    """
-    strengths = [
-        reason.strength for a in advised for reason in a.reasons if reason.effect in AGAINST
-    ]
-    return min(strengths, key=STRENGTHS.index, default="none")
-
-
 def advice_table(patient):
     """Return what the rules say of each class for a patient, with the reasons against.
 
@@ -149,8 +97,7 @@ def advice_table(patient):
         A row for each class: verdict, reasons against, how well they are founded.
     """
     rows = []
-    for advice in assess(patient):
-        against = [reason for reason in advice.reasons if reason.effect in AGAINST]
+    for advice, against in cases.advice_with_reasons(patient):
         reasons = "".join(
             f"<li>{html.escape(r.text)} <em>({html.escape(_source(r))})</em></li>" for r in against
         )
@@ -184,16 +131,15 @@ def two_bodies(corneal_sa_um, lens_sa_um):
     FigureWithAlt
         Without numbers at the curves: they are to be read off.
     """
-    decentration = np.linspace(0.0, 0.9, 91)
+    data = cases.two_bodies(corneal_sa_um, lens_sa_um)
     with style.applied():
         figure = Figure(figsize=(7.0, 4.0), dpi=style.DPI)
         axes = figure.add_axes((0.11, 0.15, 0.86, 0.75))
-        for name, body_um, colour, dashes in (
-            ("negative body", lens_sa_um, style.ORANGE, "-"),
-            ("neutral body", 0.0, style.SKY, "--"),
+        for name, left_um, colour, dashes in (
+            ("negative body", data.negative_left_um, style.ORANGE, "-"),
+            ("neutral body", data.neutral_left_um, style.SKY, "--"),
         ):
-            left_um = centration.left_over_um(corneal_sa_um, body_um, decentration)
-            axes.plot(decentration, left_um, color=colour, linestyle=dashes, label=name)
+            axes.plot(data.decentration_mm, left_um, color=colour, linestyle=dashes, label=name)
         axes.set(
             xlim=(0, 0.9),
             ylim=(0, 0.7),
@@ -248,45 +194,6 @@ def losses_to_read(cornea_log=0.05, lens_log=0.40, retina_log=0.15):
     )
 
 
-GATE_UM = 0.50
-"""Romano et al., Am J Ophthalmol 2023: less than this over 6 mm."""
-
-SCATTER = np.array([-1.3, -0.2, 0.4, 1.1]) / np.std([-1.3, -0.2, 0.4, 1.1], ddof=1)
-"""Four readings about their mean, in standard deviations."""
-
-
-def four_maps_um(turn, near_um, open_um, open_sd_um):
-    """Return four invented readings each of four eyes.
-
-    One repeats well near the gate, one scatters far from it, one scatters across it, and one lies
-    clearly on one side.
-
-    Parameters
-    ----------
-    turn : int
-        0 to 3: which eye is which.
-    near_um : float
-        Mean of the eye that repeats well near the gate, µm.
-    open_um, open_sd_um : float
-        Mean and spread of the eye that scatters across it, µm.
-
-    Returns
-    -------
-    dict of int to array
-        Eye, from 1 to 4, and its readings of higher-order aberration over 6 mm, µm.
-
-    Examples
-    --------
-    >>> four_maps_um(0, 0.52, 0.53, 0.05)[3].round(2)
-    array([0.47, 0.52, 0.55, 0.58])
-    """
-    spread_about = [(near_um, 0.008), (0.375, 0.07), (open_um, open_sd_um), (0.60, 0.015)]
-    return {
-        1 + (place + turn) % 4: middle_um + sd_um * SCATTER
-        for place, (middle_um, sd_um) in enumerate(spread_about)
-    }
-
-
 def readings_to_read(turn=0, near_um=0.52, open_um=0.53, open_sd_um=0.05):
     """Return the figure of four maps each of four eyes beside a gate, to be read.
 
@@ -299,7 +206,7 @@ def readings_to_read(turn=0, near_um=0.52, open_um=0.53, open_sd_um=0.05):
     -------
     FigureWithAlt
     """
-    readings = dict(sorted(four_maps_um(turn, near_um, open_um, open_sd_um).items()))
+    readings = dict(sorted(cases.four_maps_um(turn, near_um, open_um, open_sd_um).items()))
     with style.applied():
         figure = Figure(figsize=(7.0, 3.0), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()

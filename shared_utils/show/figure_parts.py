@@ -1,4 +1,4 @@
-"""Parts that figures of lenses share: the classes, the note below, axes of distance, labels."""
+"""Parts that figures of lenses share: colour and line, the note below, axes of distance, labels."""
 
 import textwrap
 
@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.text import Annotation, Text
 
-from shared_utils.optics import acuity, lenses
+from shared_utils.cases.light import logmar_of_line
 from shared_utils.show import style
 
 NOTE_CHARACTERS = 76  # of 12 pt in a line of 700 px
@@ -15,43 +15,14 @@ _SIDES = np.array([[0, 1], [0, -1], [1, 0], [-1, 0]])
 DISTANCES_CM = (np.inf, 200.0, 100.0, 67.0, 50.0, 40.0, 33.0, 25.0)
 
 
-def class_lenses(lens_sa_um=0.0):
-    """Return one generic lens of each class, in the order of the house.
-
-    Parameters
-    ----------
-    lens_sa_um : float
-        Spherical aberration of every lens over a 6-mm pupil, µm; −0.27 cancels the cornea's.
-
-    Returns
-    -------
-    tuple of Lens
-    """
-    makers = (
-        lenses.monofocal,
-        lenses.enhanced_monofocal,
-        lenses.extended_depth,
-        lenses.diffractive_bifocal,
-        lenses.diffractive_trifocal,
-    )
-    return tuple(make(lens_sa_um=lens_sa_um) for make in makers)
-
-
-def some_lenses(given, lens_sa_um=0.0):
-    """Return the lenses to draw, or say in one sentence why they cannot be drawn."""
-    if given is None:
-        return class_lenses(lens_sa_um)
-    given = tuple(given) if isinstance(given, (list, tuple)) else (given,)
-    if not 1 <= len(given) <= 5:
-        raise ValueError(f"lenses holds {len(given)}; give one to five: more cannot be told apart.")
-    for lens in given:
-        lenses.require_lens(lens)
-    return given
-
-
 def line_of(lens):
     """Return colour and line of a lens as arguments for matplotlib."""
-    line = style.LENS_LINES[lens.lens_class]
+    return line_of_class(lens.lens_class)
+
+
+def line_of_class(lens_class):
+    """Return colour and line of a class of lens as arguments for matplotlib."""
+    line = style.LENS_LINES[lens_class]
     return {"color": line.colour, "linestyle": line.dashes}
 
 
@@ -108,9 +79,7 @@ def distance_axis(axes, label=True):
 def snellen_axis(axes, lines):
     """Put some lines of a chart, as the number below 20, to the right of an axis of logMAR."""
     right = axes.secondary_yaxis("right")
-    right.set_yticks(
-        acuity.convert(np.array(lines), "snellen_20", "logmar"), [f"20/{line}" for line in lines]
-    )
+    right.set_yticks(logmar_of_line(np.array(lines)), [f"20/{line}" for line in lines])
 
 
 def label_lines(axes, curves):

@@ -3,9 +3,8 @@
 import numpy as np
 from matplotlib.colors import to_rgb
 
-from shared_utils.optics import through_focus
-from shared_utils.optics.domain import require, require_one
-from shared_utils.optics.lenses import PUPIL_HINT, PUPIL_RANGE_MM, monofocal
+from shared_utils.cases import light as cases
+from shared_utils.cases.light import USABLE_LOGMAR, VERGENCE_D
 from shared_utils.optics.through_focus import (
     ACUITY_UNCERTAINTY_LOGMAR,
     LIMITS,
@@ -19,13 +18,10 @@ from shared_utils.show.figure_parts import (
     noted_figure,
     number_at_arrow,
     snellen_axis,
-    some_lenses,
 )
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
-VERGENCE_D = np.linspace(1.0, -4.0, 201)
 WORST_LOGMAR, BEST_LOGMAR = 1.05, -0.25
-USABLE_LOGMAR = 0.2
 _HATCH = {"far": "", "intermediate": "//", "near": "..", "lost": ""}
 _CURVES_BELOW = 0.72  # of the height of a panel; words stand above
 _BAR_PX, _ROW_PX = 62, 94
@@ -47,9 +43,8 @@ def energy_split(lenses=None, pupil_mm=3.0, wavelength_nm=555.0):
     -------
     FigureWithAlt
     """
-    lenses = some_lenses(lenses)
-    pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
-    budgets = [lens.energy_budget(wavelength_nm, pupil_mm) for lens in lenses]
+    data = cases.energy_split(lenses, pupil_mm, wavelength_nm)
+    lenses, pupil_mm, budgets = data.lenses, data.pupil_mm, data.budgets
     light = "white light" if wavelength_nm is None else f"{float(wavelength_nm):g} nm"
     with style.applied():
         figure = noted_figure(
@@ -64,8 +59,7 @@ def energy_split(lenses=None, pupil_mm=3.0, wavelength_nm=555.0):
         per_px = 100.0 / axes.get_window_extent().width
         for row, (lens, budget) in enumerate(zip(lenses, budgets, strict=True)):
             _draw_bar(axes, row, lens, budget, per_px)
-        most = int(np.argmax([budget["lost"] for budget in budgets]))
-        lost = 100.0 * budgets[most]["lost"]
+        most, lost = data.loses_most, data.most_lost_percent
         if lost >= 0.5:
             number_at_arrow(
                 axes,
@@ -137,23 +131,17 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
     -------
     FigureWithAlt
     """
-    lenses = some_lenses(lenses)
-    pupils = np.atleast_1d(require("pupils_mm", pupils_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT))
-    if pupils.ndim != 1 or len(pupils) not in (1, 2):
-        raise ValueError(f"pupils_mm holds {pupils.size} numbers; give one pupil or two, in mm.")
-    frequency = require_one("frequency_cpd", frequency_cpd, 1.0, 60.0, hint="Of visual angle.")
+    data = cases.contrast_curves(lenses, pupils_mm, frequency_cpd)
+    lenses, frequency = data.lenses, data.frequency_cpd
     with style.applied():
         figure = noted_figure(
-            290 * len(pupils) + 60, f"White light, {frequency:g} cycles/degree. {LIMITS}"
+            290 * len(data.pupils_mm) + 60, f"White light, {frequency:g} cycles/degree. {LIMITS}"
         )
-        panels = np.atleast_1d(figure.subplots(len(pupils), 1, sharex=True, sharey=True))
+        panels = np.atleast_1d(figure.subplots(len(data.pupils_mm), 1, sharex=True, sharey=True))
         said = []
-        passed = [
-            [through_focus.mtf(lens, pupil, VERGENCE_D, frequency) for lens in lenses]
-            for pupil in pupils
-        ]
-        top = max(0.1, np.ceil(10.0 * np.max(passed) / _CURVES_BELOW) / 10.0)
-        for axes, pupil, curves in zip(panels, pupils.tolist(), passed, strict=True):
+        top = max(0.1, np.ceil(10.0 * data.highest / _CURVES_BELOW) / 10.0)
+        for row, (axes, pupil) in enumerate(zip(panels, data.pupils_mm, strict=True)):
+            curves = data.curves[row]
             for lens, curve in zip(lenses, curves, strict=True):
                 axes.plot(VERGENCE_D, curve, **line_of(lens))
             axes.set(xlim=(1.0, -4.0), ylim=(0.0, top), ylabel="contrast passed")
@@ -163,14 +151,13 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
             style.signed_ticks(axes.xaxis, 0)
             distance_axis(axes, label=axes is panels[0])
             axes.axvline(0.0, color=style.GREY, linewidth=0.8, zorder=0)
-            far = [through_focus.mtf(lens, pupil, 0.0, frequency) for lens in lenses]
-            whole = through_focus.mtf(monofocal(), pupil, 0.0, frequency)
-            chosen = _whose_contrast(lenses, far)
-            if whole > 0.01 and lenses[chosen].lens_class != "monofocal":
+            ratio = data.beside_monofocal[row]
+            if ratio is not None:
+                chosen = data.chosen(row)
                 number_at_arrow(
                     axes,
-                    f"{lenses[chosen].name}:\n{far[chosen] / whole:.2f} of the\nmonofocal's",
-                    (0.0, far[chosen]),
+                    f"{lenses[chosen].name}:\n{ratio:.2f} of the\nmonofocal's",
+                    (0.0, data.far[row][chosen]),
                     (0.93, 0.86 * top),
                     ha="left",
                 )
@@ -179,7 +166,7 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
                 for lens, curve in zip(lenses, curves, strict=True)
             ]
             label_lines(axes, labels)
-            said.append(_contrast_in_words(lenses, pupil, far, curves))
+            said.append(_contrast_in_words(data, row))
         panels[-1].set_xlabel("vergence of the object (D)")
     alt = (
         f"Contrast of lines of {frequency:g} cycles/degree against the distance of the object. "
@@ -188,22 +175,15 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
     return FigureWithAlt(figure, alt)
 
 
-def _whose_contrast(lenses, far):
-    """The lens whose far contrast is written: a bifocal, whose rule it is, or the poorest."""
-    bifocal = [i for i, x in enumerate(lenses) if x.lens_class == "bifocal"]
-    return bifocal[0] if bifocal else int(np.argmin(far))
-
-
-def _contrast_in_words(lenses, pupil, far, curves):
-    near = VERGENCE_D <= -1.0
+def _contrast_in_words(data, row):
     words = []
-    for lens, at_far, curve in zip(lenses, far, curves, strict=True):
-        best = int(np.argmax(np.where(near, curve, -1.0)))
+    for column, lens in enumerate(data.lenses):
+        best, distance_cm = data.best_near(row, column)
         words.append(
-            f"{lens.name} {at_far:.2f} at far and, within 1 m, at most {curve[best]:.2f} at "
-            f"{-100.0 / VERGENCE_D[best]:.0f} cm"
+            f"{lens.name} {data.far[row][column]:.2f} at far and, within 1 m, at most {best:.2f} "
+            f"at {distance_cm:.0f} cm"
         )
-    return f"With a pupil of {pupil:g} mm: {'; '.join(words)}."
+    return f"With a pupil of {data.pupils_mm[row]:g} mm: {'; '.join(words)}."
 
 
 def defocus_acuity(lenses=None, pupil_mm=3.0):
@@ -220,10 +200,9 @@ def defocus_acuity(lenses=None, pupil_mm=3.0):
     -------
     FigureWithAlt
     """
-    lenses = some_lenses(lenses)
-    pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
-    curves = [through_focus.acuity_logmar(lens, pupil_mm, VERGENCE_D) for lens in lenses]
-    reach = [through_focus.usable_range_d(lens, pupil_mm, USABLE_LOGMAR) for lens in lenses]
+    data = cases.acuity_curves(lenses, pupil_mm)
+    lenses, pupil_mm = data.lenses, data.pupil_mm
+    curves, reach = data.curves_logmar, data.reach_d
     with style.applied():
         figure = noted_figure(470, f"White light, {pupil_mm:g}-mm pupil. {LIMITS}")
         axes = figure.subplots()
@@ -243,8 +222,7 @@ def defocus_acuity(lenses=None, pupil_mm=3.0):
         distance_axis(axes)
         snellen_axis(axes, [16, 20, 32, 50, 80, 125, 200])
         _draw_uncertainty(axes)
-        chosen = _whose_range(lenses, reach)
-        ends = 0.0 < reach[chosen] < 4.0
+        chosen, ends = data.chosen, data.chosen_ends
         if ends:
             cm = 100.0 / reach[chosen]
             number_at_arrow(
@@ -263,12 +241,7 @@ def defocus_acuity(lenses=None, pupil_mm=3.0):
         label_lines(axes, labels)
     said = [
         f"{lens.name} from far to {_cm(reach_d)}, {_plain(at_40)} logMAR at 40 cm"
-        for lens, reach_d, at_40 in zip(
-            lenses,
-            reach,
-            [through_focus.acuity_logmar(lens, pupil_mm, -2.5) for lens in lenses],
-            strict=True,
-        )
+        for lens, reach_d, at_40 in zip(lenses, reach, data.at_40_cm_logmar, strict=True)
     ]
     alt = (
         f"Predicted acuity against the distance of the object, {pupil_mm:g}-mm pupil. Usable "
@@ -297,12 +270,6 @@ def _draw_uncertainty(axes):
         va="center",
         linespacing=1.1,
     )
-
-
-def _whose_range(lenses, reach):
-    """The lens whose range is written: one of extended depth, whose rule it is, or the longest."""
-    extended = [i for i, x in enumerate(lenses) if x.lens_class == "extended depth of focus"]
-    return extended[0] if extended else int(np.argmax(reach))
 
 
 def _plain(logmar):

@@ -4,102 +4,30 @@ from functools import cache
 
 import numpy as np
 
-from shared_utils.choice.tasks import BIFOCAL_ADD_D, BODY_SA_UM, LENS_OF
-from shared_utils.optics import lenses, through_focus
+from shared_utils.cases import range_of_focus as cases
+from shared_utils.cases.range_of_focus import (
+    CURVE_D,
+    FAR_D,
+    LIMIT_LOGMAR,
+    PHONE_D,
+    SCREEN_D,
+    acuity_curve,
+    read_at,
+)
+from shared_utils.choice.tasks import BIFOCAL_ADD_D
+from shared_utils.optics.through_focus import LIMITS
 from shared_utils.show import style
 from shared_utils.show.figure_parts import (
     distance_axis,
     label_lines,
-    line_of,
+    line_of_class,
     noted_figure,
     snellen_axis,
 )
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
-CURVE_D = np.linspace(3.5, -4.0, 121)  # an eye with a target of −2.5 D sees far at +2.5 D
-SCREEN_D, PHONE_D = -1.0 / 0.66, -2.5
-FAR_D = -1.0 / 6.0  # 6 m, where charts hang
-LIMIT_LOGMAR = 0.2
 _WORST, _BEST = 1.4, -0.25
 _DARK_PURPLE = "#8a4672"  # for words
-
-
-@cache
-def acuity_curve(lens_class, pupil_mm):
-    """Return predicted acuity at each of ``CURVE_D`` through the generic lens of a class.
-
-    Parameters
-    ----------
-    lens_class : str
-        As in `choice.tasks.LENS_OF`.
-    pupil_mm : float
-        Pupil diameter, 0.5 to 9 mm.
-
-    Returns
-    -------
-    numpy.ndarray
-        logMAR.
-    """
-    return through_focus.acuity_logmar(LENS_OF[lens_class], pupil_mm, CURVE_D)
-
-
-def read_at(curve_logmar, vergence_d):
-    """Return the acuity that a curve over ``CURVE_D`` has at a vergence.
-
-    Parameters
-    ----------
-    curve_logmar : array
-        A value for each of ``CURVE_D``.
-    vergence_d : scalar or array
-        Vergence of the object, D.
-
-    Returns
-    -------
-    float or array
-    """
-    return np.interp(-np.asarray(vergence_d), -CURVE_D, curve_logmar)
-
-
-def usable_parts(curve_logmar, limit_logmar=LIMIT_LOGMAR, vergence_d=CURVE_D):
-    """Return the stretches from far towards near in which a curve is good enough.
-
-    Parameters
-    ----------
-    curve_logmar : array
-        logMAR.
-    limit_logmar : float
-        Worst that still counts.
-    vergence_d : array
-        Vergence of the object for each value, D, falling.
-
-    Returns
-    -------
-    list of (float, float)
-        Beginning and end of each stretch, D, from 0 to the nearest vergence.
-
-    Examples
-    --------
-    >>> usable_parts([0.0, 0.1, 0.3, 0.3, 0.1], 0.2, np.array([0.0, -1.0, -2.0, -3.0, -4.0]))
-    [(0.0, -1.5), (-3.5, -4.0)]
-    """
-    vergence_d, curve = np.asarray(vergence_d), np.asarray(curve_logmar)
-    below = vergence_d < 0.0
-    places = np.concatenate([[0.0], vergence_d[below]])
-    worse = np.concatenate([[np.interp(0.0, -vergence_d, curve)], curve[below]]) - limit_logmar
-    parts, begun = [], 0.0 if worse[0] <= 0.0 else None
-    for n in range(1, len(places)):
-        if (worse[n] <= 0.0) == (worse[n - 1] <= 0.0):
-            continue
-        share = worse[n - 1] / (worse[n - 1] - worse[n])
-        crossing = float(places[n - 1] + share * (places[n] - places[n - 1]))
-        if begun is None:
-            begun = crossing
-        else:
-            parts.append((begun, crossing))
-            begun = None
-    if begun is not None:
-        parts.append((begun, float(places[-1])))
-    return parts
 
 
 def reach_in_words(parts):
@@ -153,18 +81,17 @@ def how_to_read(pupil_mm=3.0):
     FigureWithAlt
     """
     stretched, plain = "extended depth of focus", "monofocal"
-    curve, beside = acuity_curve(stretched, pupil_mm), acuity_curve(plain, pupil_mm)
-    screen, phone = read_at(curve, [SCREEN_D, PHONE_D])
-    parts = usable_parts(curve)
-    reach, reach_plain = -parts[0][1], -usable_parts(beside)[0][1]
+    curve, beside = cases.curve_of(stretched, pupil_mm), cases.curve_of(plain, pupil_mm)
+    screen, phone = curve.at(SCREEN_D), curve.at(PHONE_D)
+    reach, reach_plain = curve.range_d, beside.range_d
     with style.applied():
-        figure = noted_figure(440, f"White light, {pupil_mm:g}-mm pupil. {through_focus.LIMITS}")
+        figure = noted_figure(440, f"White light, {pupil_mm:g}-mm pupil. {LIMITS}")
         axes = figure.subplots()
         set_curve_axes(axes)
         axes.axhline(LIMIT_LOGMAR, color=style.GREY, linewidth=1.0)
         axes.text(-3.95, LIMIT_LOGMAR - 0.02, "limit", color=style.GREY, ha="right", va="bottom")
-        for lens_class, line in ((plain, beside), (stretched, curve)):
-            axes.plot(CURVE_D, line, **line_of(LENS_OF[lens_class]))
+        for lens_class, one in ((plain, beside), (stretched, curve)):
+            axes.plot(CURVE_D, one.logmar, **line_of_class(lens_class))
         axes.axvspan(0.0, -reach, color=style.SKY, alpha=0.22, linewidth=0)
         axes.text(-reach / 2, -0.2, f"usable: {reach:.1f} D", ha="center", va="center")
         for number, (place, value) in enumerate(((SCREEN_D, screen), (PHONE_D, phone)), start=1):
@@ -175,7 +102,7 @@ def how_to_read(pupil_mm=3.0):
             axes.text(place + side, 1.36, words, ha=ha, va="bottom", color=_DARK_PURPLE)
         axes.text(-2.35, 0.92, "monofocal", ha="right", va="center")
         axes.text(
-            -2.72, 0.31, "extended depth", va="center", color=line_of(LENS_OF[stretched])["color"]
+            -2.72, 0.31, "extended depth", va="center", color=line_of_class(stretched)["color"]
         )
     return FigureWithAlt(
         figure,
@@ -207,43 +134,21 @@ def one_curve(lens_class, pupil_mm):
     """
     curve = acuity_curve(lens_class, pupil_mm)
     with style.applied():
-        figure = noted_figure(
-            400, f"{pupil_mm:g}-mm pupil. Grid: 0.1 logMAR and 0.25 D. {through_focus.LIMITS}"
-        )
+        figure = noted_figure(400, f"{pupil_mm:g}-mm pupil. Grid: 0.1 logMAR and 0.25 D. {LIMITS}")
         axes = figure.subplots()
         _set_axes_to_read(axes)
-        axes.plot(CURVE_D, curve, **line_of(LENS_OF[lens_class]))
+        axes.plot(CURVE_D, curve, **line_of_class(lens_class))
     at = ", ".join(f"{_logmar(read_at(curve, d))} at {d:g} D" for d in (0, -1, -1.5, -2, -2.5, -3))
     return FigureWithAlt(
         figure, f"A defocus curve through a pupil of {pupil_mm:g} mm. logMAR: {at}."
     )
 
 
-@cache
-def bifocal_curve(add_d, pupil_mm):
-    """Return predicted acuity at each of ``CURVE_D`` through a bifocal lens with another add.
-
-    Parameters
-    ----------
-    add_d : float
-        At the corneal plane, 0.25 to 6 D.
-    pupil_mm : float
-        Pupil diameter, 0.5 to 9 mm.
-
-    Returns
-    -------
-    numpy.ndarray
-        logMAR.
-    """
-    lens = lenses.diffractive_bifocal(add_d, lens_sa_um=BODY_SA_UM)
-    return through_focus.acuity_logmar(lens, pupil_mm, CURVE_D)
-
-
 def _curves_to_read(pupil_mm, curves):
     """A figure of named curves on a grid, and their numbers in words every quarter dioptre."""
     with style.applied():
         figure = noted_figure(
-            420, f"{pupil_mm:.1f}-mm pupil. Grid: 0.1 logMAR and 0.25 D. {through_focus.LIMITS}"
+            420, f"{pupil_mm:.1f}-mm pupil. Grid: 0.1 logMAR and 0.25 D. {LIMITS}"
         )
         axes = figure.subplots()
         _set_axes_to_read(axes)
@@ -252,8 +157,8 @@ def _curves_to_read(pupil_mm, curves):
         for name, curve, line in curves:
             shown = read_at(curve, drawn)
             axes.plot(drawn, shown, **line)
-            seen = shown < 0.95
-            named.append((name, drawn[seen], shown[seen], line["color"]))
+            inside = shown < 0.95
+            named.append((name, drawn[inside], shown[inside], line["color"]))
         if len(curves) > 1:
             label_lines(axes, named)
     places = np.arange(0.0, -4.01, -0.25)
@@ -282,8 +187,8 @@ def curve_to_read(pupil_mm=3.0, add_d=BIFOCAL_ADD_D):
     -------
     FigureWithAlt
     """
-    line = line_of(LENS_OF["bifocal"])
-    return _curves_to_read(pupil_mm, [("The curve", bifocal_curve(add_d, pupil_mm), line)])
+    line = line_of_class("bifocal")
+    return _curves_to_read(pupil_mm, [("The curve", cases.bifocal_curve(add_d, pupil_mm), line)])
 
 
 def two_lenses_to_read(pupil_mm=3.0):
@@ -301,7 +206,7 @@ def two_lenses_to_read(pupil_mm=3.0):
     named = (("monofocal", "monofocal"), ("extended depth", "extended depth of focus"))
     return _curves_to_read(
         pupil_mm,
-        [(name, acuity_curve(kind, pupil_mm), line_of(LENS_OF[kind])) for name, kind in named],
+        [(name, acuity_curve(kind, pupil_mm), line_of_class(kind)) for name, kind in named],
     )
 
 
@@ -320,8 +225,7 @@ def two_eyes_to_read(pupil_mm=3.0, target_d=-1.0):
     FigureWithAlt
     """
     far_eye = acuity_curve("monofocal", pupil_mm)
-    # an eye of refraction R sees vergence V as one without error sees V − R
-    near_eye = read_at(far_eye, np.minimum(CURVE_D - target_d, CURVE_D[0]))
+    near_eye = cases.curve_of_target(far_eye, target_d)
     return _curves_to_read(
         pupil_mm,
         [

@@ -9,18 +9,12 @@ import html
 import textwrap
 from dataclasses import dataclass
 
-import numpy as np
-
-from shared_utils.choice import counselling, tasks
+from shared_utils.cases.light import MOON_MRAD
+from shared_utils.cases.sheet import DISTANCE_M, clear_ranges, rings_by_class
+from shared_utils.choice import counselling
 from shared_utils.choice.counselling import LensPart
 from shared_utils.show import style
 
-CLEAR_LOGMAR, PERHAPS_LOGMAR = 0.2, 0.3
-"""20/32, and one line worse: what the model's uncertainty may turn into clear."""
-
-MOON_MRAD = 9.0
-
-_DISTANCE_M = 1.0 / np.linspace(0.05, 3.3, 66)
 _TICKS_M = (20.0, 2.0, 1.0, 0.6, 0.4, 0.33)
 _CSS = """
 :root { color-scheme: light; }
@@ -174,23 +168,14 @@ def range_picture(patient, classes, target_d=0.0, fellow_target_d=None, words=No
     """
     words = counselling.wording() if words is None else words
     said = words["picture"]
-    pupil_mm = tasks.pupils_of(patient)["bright"]
-    places = [tasks.Task("place", float(distance), 2.0) for distance in _DISTANCE_M]
     bottom = 14 + 34 * len(classes)
     rows = [
         f'<path d="M{_x(distance):.1f} 0V{bottom - 8}" stroke="#999" stroke-dasharray="2 4"/>'
         for distance in _TICKS_M
     ]
     alt = []
-    for row, lens_class in enumerate(classes):
-        seen = tasks.glasses_needed(
-            tasks.LENS_OF[lens_class],
-            pupil_mm,
-            target_d,
-            places,
-            fellow_target_d=target_d if fellow_target_d is None else fellow_target_d,
-        )
-        logmar = np.array([found.acuity_logmar for found in seen])
+    for row, ranges in enumerate(clear_ranges(patient, classes, target_d, fellow_target_d)):
+        lens_class = ranges.lens_class
         top = 14 + 34 * row
         colour = style.LENS_LINES[lens_class].colour
         name = words["lens"][lens_class]["name"]
@@ -198,19 +183,19 @@ def range_picture(patient, classes, target_d=0.0, fellow_target_d=None, words=No
             f'<text x="4" y="{top}" font-size="13" stroke="#fff" stroke-width="4" '
             f'paint-order="stroke">{_safe(name)}</text>'
         )
-        for limit, height in ((PERHAPS_LOGMAR, 4), (CLEAR_LOGMAR, 11)):
-            for start, end in _runs(logmar <= limit):
-                left, right = _x(_DISTANCE_M[start]), _x(_DISTANCE_M[end])
+        for stretches, height in ((ranges.perhaps, 4), (ranges.clear, 11)):
+            for start, end in stretches:
+                left, right = _x(DISTANCE_M[start]), _x(DISTANCE_M[end])
                 rows.append(
                     f'<rect x="{left:.1f}" y="{top + 11 - height / 2:g}" height="{height}" '
                     f'width="{max(right - left, 2.0):.1f}" fill="{colour}"/>'
                 )
-        ranges = [
+        clear = [
             said["see_range"].format(start=_far_or(start, said), end=_far_or(end, said))
-            for start, end in _runs(logmar <= CLEAR_LOGMAR)
+            for start, end in ranges.clear
         ]
-        template = said["see_alt"] if ranges else said["see_none"]
-        alt.append(template.format(name=name, ranges=said["and"].join(ranges)))
+        template = said["see_alt"] if clear else said["see_none"]
+        alt.append(template.format(name=name, ranges=said["and"].join(clear)))
     for distance in _TICKS_M:
         x = _x(distance)
         label = said["far"] if distance == _TICKS_M[0] else _distance(distance, said)
@@ -253,8 +238,7 @@ def night_picture(patient, classes, words=None):
     """
     words = counselling.wording() if words is None else words
     said = words["picture"]
-    pupil_mm = tasks.pupils_of(patient)["night"]
-    rings = {c: rings_mrad(tasks.LENS_OF[c], pupil_mm) for c in classes}
+    rings = rings_by_class(patient, classes)
     step = 360.0 / len(classes)
     widest = max((ring for found in rings.values() for ring, _ in found), default=MOON_MRAD)
     per_mrad = min(0.92 * step, 110.0) / max(widest, 2.0 * MOON_MRAD)
@@ -290,31 +274,13 @@ def night_picture(patient, classes, words=None):
     return Picture("night", alt, _svg(360, y + 22, drawn))
 
 
-def rings_mrad(lens, pupil_mm):
-    """Width and share of the light of each disc around a far lamp, widest first."""
-    energies = lens.energy_budget(pupil_mm=pupil_mm)
-    found = [
-        (pupil_mm * lens.order_power_d(order), energies[focus])
-        for focus, order in lens.foci.items()
-        if focus != "far"
-    ]
-    return sorted(found, reverse=True)
-
-
-def _runs(where):
-    """First and last place of each run of true values."""
-    padded = np.concatenate([[False], where, [False]]).astype(int)
-    change = np.diff(padded)
-    return list(zip(np.flatnonzero(change == 1), np.flatnonzero(change == -1) - 1, strict=True))
-
-
 def _x(distance_m):
     """Place on the axis: equal steps of vergence, far on the left."""
     return 14.0 + 326.0 * (1.0 / distance_m - 0.05) / (3.3 - 0.05)
 
 
 def _far_or(place, said):
-    return said["far"] if place == 0 else _distance(_DISTANCE_M[place], said)
+    return said["far"] if place == 0 else _distance(DISTANCE_M[place], said)
 
 
 def _distance(distance_m, said):

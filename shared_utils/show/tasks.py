@@ -2,16 +2,15 @@
 
 import html
 
-import numpy as np
 from IPython.display import HTML
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.textpath import TextPath
 from matplotlib.transforms import Affine2D
 
-from shared_utils.choice import tasks
-from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM
-from shared_utils.optics.through_focus import acuity_logmar
+from shared_utils.cases import tasks as cases
+from shared_utils.cases.tasks import BLUR_TO_D, TALL_LETTER
+from shared_utils.choice.tasks import LENS_OF, TASKS
 from shared_utils.show import style
 from shared_utils.show.examination import SHORT
 from shared_utils.show.figure_parts import line_of
@@ -35,8 +34,8 @@ def glass(found):
 
     Examples
     --------
-    >>> page = tasks.Task("a page", 0.40, 1.5, page=True)
-    >>> glass(*tasks.glasses_needed(LENS_OF["monofocal"], 3.0, 0.0, [page]))
+    >>> (found,) = cases.glasses_by_class(3.0, wanted=[cases.NEWSPAPER])["monofocal"]
+    >>> glass(found)
     '+1.50'
     """
     power = "none" if found.clear else signed(found.reader_d, "")
@@ -57,8 +56,7 @@ def glasses_that_remain(pupils_mm=None, target_d=0.0):
     -------
     FigureWithAlt
     """
-    pupils_mm = USUAL_PUPIL_MM if pupils_mm is None else pupils_mm
-    columns = [tasks.glasses_needed(lens, pupils_mm, target_d) for lens in LENS_OF.values()]
+    columns = list(cases.glasses_by_class(pupils_mm, target_d).values())
     with style.applied():
         figure = Figure(figsize=(7.0, 4.6), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -106,9 +104,8 @@ def glasses_table(lens_classes, pupils_mm, asked, target_d=0.0):
     IPython.display.HTML
         What each task needs and what glasses make it clear.
     """
-    columns = [
-        tasks.glasses_needed(LENS_OF[name], pupils_mm, target_d, asked) for name in lens_classes
-    ]
+    found_with = cases.glasses_by_class(pupils_mm, target_d, asked, lens_classes)
+    columns = [found_with[name] for name in lens_classes]
     head = "".join(f'<th scope="col">{html.escape(name)}</th>' for name in lens_classes)
     rows = "".join(
         f'<tr><th scope="row">{html.escape(task.name)}</th><td>{signed(task.vergence_d)}</td>'
@@ -140,12 +137,11 @@ def one_curve(lens, pupil_mm):
     -------
     FigureWithAlt
     """
-    vergence_d = np.linspace(0.0, -3.5, 71)
-    logmar = acuity_logmar(lens, pupil_mm, vergence_d)
+    data = cases.lens_curve(lens, pupil_mm)
     with style.applied():
         figure = Figure(figsize=(7.0, 4.2), dpi=style.DPI)
         axes = figure.add_axes((0.11, 0.14, 0.86, 0.82))
-        axes.plot(vergence_d, logmar, **line_of(lens))
+        axes.plot(data.vergence_d, data.logmar, **line_of(lens))
         axes.set(
             xlim=(0.0, -3.5),
             ylim=(1.0, -0.3),
@@ -162,8 +158,6 @@ def one_curve(lens, pupil_mm):
 
 
 WORD = "axle"
-TALL_LETTER = 1.39
-"""Height of an l over that of an x in the font of the figures."""
 
 
 def print_to_read(letter_mm=1.5):
@@ -197,9 +191,6 @@ def print_to_read(letter_mm=1.5):
     )
 
 
-BLUR_TO_D = 1.5
-
-
 def blur_to_read(narrow_mm=2.5, wide_mm=5.0):
     """Return the figure of the blur disc against defocus, by day and in the evening, to be read.
 
@@ -212,7 +203,8 @@ def blur_to_read(narrow_mm=2.5, wide_mm=5.0):
     -------
     FigureWithAlt
     """
-    ends_mrad = {"by day": narrow_mm * BLUR_TO_D, "in the evening": wide_mm * BLUR_TO_D}
+    pupils_mm = {"by day": narrow_mm, "in the evening": wide_mm}
+    ends_mrad = {name: cases.blur_at_end_mrad(mm) for name, mm in pupils_mm.items()}
     with style.applied():
         figure = Figure(figsize=(7.0, 3.8), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()

@@ -2,29 +2,19 @@
 
 from functools import cache
 
-import numpy as np
-
-from shared_utils.optics import through_focus
-from shared_utils.optics.lenses import (
-    DESIGN_WAVELENGTH_NM,
-    diffractive_bifocal,
-    diffractive_trifocal,
-    extended_depth,
+from shared_utils.cases.two_foci import (
+    READ_CPD,
+    READ_PUPIL_MM,
+    contrast_peaks,
+    shares_of_steps,
+    stepped_lenses,
 )
+from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM
 from shared_utils.show import style
 from shared_utils.show.figure_parts import line_of, noted_figure
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
-ORDERS = range(-2, 6)
-SHOWN_ORDERS = range(-1, 3)  # in the figure to be read
-_SHOWN_MM = 1.75
-_READ_CPD, _READ_PUPIL_MM = 15.0, 3.0
 _SHOWN_D = (1.7, -3.7)
-
-
-def name_of_order(lens, order):
-    """Return what the patient uses an order for, or an empty string."""
-    return {number: focus for focus, number in lens.foci.items()}.get(order, "")
 
 
 def focus_words(name):
@@ -46,7 +36,7 @@ def steps_and_shares():
     -------
     FigureWithAlt
     """
-    lenses = (diffractive_bifocal(), diffractive_trifocal(), extended_depth())
+    lenses = stepped_lenses()
     with style.applied():
         figure = noted_figure(
             540,
@@ -55,16 +45,16 @@ def steps_and_shares():
             "in focus, and its share. Generic lenses, scalar theory.",
         )
         panels = figure.subplots(len(lenses), 2, width_ratios=(1.0, 1.35))
-        for row, lens in enumerate(lenses):
-            _draw_steps(panels[row, 0], lens)
-            _draw_orders(panels[row, 1], lens)
+        for row, stepped in enumerate(lenses):
+            _draw_steps(panels[row, 0], stepped)
+            _draw_orders(panels[row, 1], stepped)
         panels[-1, 0].set_xlabel("from the middle, mm")
         panels[-1, 1].set_xlabel("vergence of the object, D")
         few_distances(panels[0, 1])
     said = []
-    for lens in lenses:
-        budget = lens.energy_budget()
-        shares = ", ".join(f"{focus} {100 * share:.0f} %" for focus, share in budget.items())
+    for stepped in lenses:
+        lens = stepped.lens
+        shares = ", ".join(f"{focus} {100 * e:.0f} %" for focus, e in stepped.budget.items())
         said.append(f"{lens.name} with steps of {_heights(lens)} wavelengths: {shares}")
     return FigureWithAlt(
         figure,
@@ -87,10 +77,9 @@ def shares_to_read(step=0.3, add_d=2.5):
     -------
     FigureWithAlt
     """
-    lens = diffractive_bifocal(add_d, step)
-    energies = lens.order_energies(orders=SHOWN_ORDERS)
-    places = [-lens.order_power_d(order) for order in energies]
-    shares = [100.0 * energy for energy in energies.values()]
+    lens, orders = shares_of_steps(step, add_d)
+    places = [order.place_d for order in orders]
+    shares = [100.0 * order.energy for order in orders]
     with style.applied():
         figure = noted_figure(
             300, f"{DESIGN_WAVELENGTH_NM:g} nm; orders farther out are left out. Grid: 10 %."
@@ -132,20 +121,15 @@ def peaks_to_read(add_d=2.25, refraction_d=-0.5):
     -------
     FigureWithAlt
     """
-    object_d = np.linspace(1.0, -5.0, 241)
-    lens = diffractive_bifocal(add_d, lens_sa_um=-through_focus.AVERAGE_CORNEA_SA_UM)
-    from_focus_d = object_d - refraction_d
-    contrast = through_focus.mtf(
-        lens, _READ_PUPIL_MM, from_focus_d, _READ_CPD, wavelength_nm=DESIGN_WAVELENGTH_NM
-    )
+    data = contrast_peaks(add_d, refraction_d)
     with style.applied():
         figure = noted_figure(
             320,
-            f"Lines of {_READ_CPD:g} cycles/degree, {_READ_PUPIL_MM:g}-mm pupil, green light. "
+            f"Lines of {READ_CPD:g} cycles/degree, {READ_PUPIL_MM:g}-mm pupil, green light. "
             "Grid: 0.25 D.",
         )
         axes = figure.subplots()
-        axes.plot(object_d, contrast, **line_of(lens))
+        axes.plot(data.object_d, data.contrast, **line_of(data.lens))
         axes.set(
             xlim=(1.0, -5.0),
             ylim=(0, 0.5),
@@ -153,7 +137,7 @@ def peaks_to_read(add_d=2.25, refraction_d=-0.5):
             ylabel="contrast passed",
         )
         style.ruled(axes.xaxis, 1, 0.25, digits=0)
-    places = [style.signed(place) for place in (refraction_d, refraction_d - add_d)]
+    places = [style.signed(place) for place in data.places_d]
     return FigureWithAlt(
         figure,
         "Contrast passed against the vergence of the object: two peaks of the same height, at "
@@ -165,27 +149,23 @@ def _heights(lens):
     return " and ".join(f"{step:g}" for step in lens.steps)
 
 
-def _draw_steps(axes, lens):
-    r = np.linspace(0.0, _SHOWN_MM, 2001)
-    path = lens.opd_um(r**2) - 0.5 * lens.base_d * r**2
-    waves = path / (DESIGN_WAVELENGTH_NM / 1000.0)
+def _draw_steps(axes, stepped):
+    lens, r, waves = stepped.lens, stepped.radius_mm, stepped.path_waves
     colour = line_of(lens)["color"]
     axes.fill_between(r, waves, color=colour, alpha=0.18, linewidth=0)
     axes.plot(r, waves, color=colour, linewidth=1.5)
-    axes.set(xlim=(0, _SHOWN_MM), ylim=(0, 1.65), yticks=(0, 0.5, 1, 1.5))
+    axes.set(xlim=(0, r[-1]), ylim=(0, 1.65), yticks=(0, 0.5, 1, 1.5))
     axes.set_ylabel(f"{lens.name.replace(' ', chr(10), 1)}\nwavelengths", color=colour)
 
 
-def _draw_orders(axes, lens):
-    colour = line_of(lens)["color"]
-    energies = lens.order_energies(orders=ORDERS)
+def _draw_orders(axes, stepped):
+    colour = line_of(stepped.lens)["color"]
     axes.set(xlim=_SHOWN_D, ylim=(0, 1.0), yticks=(0, 0.2, 0.4, 0.6))
     style.signed_ticks(axes.xaxis, 0)
-    for order, energy in energies.items():
-        place = -lens.order_power_d(order)
+    for order in stepped.orders:
+        place, energy, name = order.place_d, order.energy, order.focus
         if not _SHOWN_D[1] < place < _SHOWN_D[0]:
             continue
-        name = name_of_order(lens, order)
         axes.bar(
             place,
             energy,
@@ -204,7 +184,7 @@ def _draw_orders(axes, lens):
                 va="bottom",
                 linespacing=1.0,
             )
-    lost = 100.0 * lens.energy_budget()["lost"]
+    lost = 100.0 * stepped.budget["lost"]
     axes.text(
         _SHOWN_D[1], 0.99, f"in no focus {lost:.0f} %", ha="right", va="top", color=style.GREY
     )

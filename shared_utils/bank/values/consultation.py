@@ -3,15 +3,14 @@
 from statistics import NormalDist
 
 from shared_utils.bank.values import PER_LENS_D
+from shared_utils.cases.consultation import NEAR_ENOUGH_D
+from shared_utils.cases.light import MOON_MRAD
 from shared_utils.optics.retina import geometric_halo_arcmin
 from shared_utils.optics.vergence import focus_distance
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.outcomes import if_gaussian
 from shared_utils.power.regression import srk_1
-
-MOON_MRAD = 9.0
-NEAR_ENOUGH_D = 0.50
 
 
 def owed(base_people, ratio):

@@ -3,15 +3,12 @@
 from math import log10, sqrt
 from statistics import NormalDist, mean, stdev
 
+from shared_utils.cases.examination import CHART_STEP_LOG, GATE_UM, four_maps_um
+from shared_utils.cases.light import CANCELS_CORNEA_UM
 from shared_utils.optics import centration
-from shared_utils.show.examination import GATE_UM, four_maps_um
 
-CHART_STEP_LOG = 0.15
 NORMAL_CORNEAS_UM = NormalDist(0.479, 0.124)
 """Higher-order aberration over 6 mm: Wang et al., J Cataract Refract Surg 2003."""
-
-NEGATIVE_BODY_UM = -0.27
-"""It cancels the average cornea."""
 
 
 def log_budget(cornea_percent, lens_percent, retina_percent):
@@ -114,7 +111,7 @@ def rings_aside(add_d, off_mm):
 
 def which_body(cornea_um, spherical_um):
     """What three bodies of lens leave of a cornea's spherical aberration, if centred."""
-    negative_left = cornea_um + NEGATIVE_BODY_UM
+    negative_left = cornea_um + CANCELS_CORNEA_UM
     return {
         "spherical_left": cornea_um + spherical_um,
         "negative_left": negative_left,

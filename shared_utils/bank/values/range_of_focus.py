@@ -2,9 +2,17 @@
 
 import numpy as np
 
-from shared_utils.explore.range_of_focus import SEEN_D, curve_of, plan_steps, two_eyes_with
+from shared_utils.cases.range_of_focus import (
+    CURVE_D,
+    LIMIT_LOGMAR,
+    PAIR_D,
+    bifocal_curve,
+    curve_of,
+    plan_steps,
+    two_eyes_with,
+)
+from shared_utils.optics.through_focus import usable_stretches_d
 from shared_utils.optics.vergence import focus_distance, vergence
-from shared_utils.show.range_of_focus import LIMIT_LOGMAR, bifocal_curve, usable_parts
 
 APART_D = 0.5  # between two lenses of a measured curve
 
@@ -34,7 +42,8 @@ def first_stretch(ends_d, gap_d, hill_d):
 
 def range_of_a_curve(pupil_mm, add_d):
     """What is read off a curve with a gap."""
-    (_, ends), (again, last) = usable_parts(bifocal_curve(add_d, pupil_mm))
+    curve = bifocal_curve(add_d, pupil_mm)
+    (_, ends), (again, last) = usable_stretches_d(CURVE_D, curve, LIMIT_LOGMAR)
     return {"answer": -ends, "again_d": -again, "last_d": -last, "gap_d": ends - again}
 
 
@@ -106,11 +115,11 @@ def reach_of_two_curves(pupil_mm, myopia_d):
     """How far two eyes with two targets reach, read off their curves."""
     pair = two_eyes_with(-myopia_d, pupil_mm, "monofocal")
     ahead = pair.near_eye - pair.far_eye  # positive where the far eye is the better one
-    between = (SEEN_D < 0) & (SEEN_D + myopia_d > 0)
+    between = (PAIR_D < 0) & (PAIR_D + myopia_d > 0)
     return {
         "answer": pair.range_d,
         "far_eye_d": curve_of("monofocal", pupil_mm).range_d,
-        "crossing_d": -float(np.interp(0.0, -ahead[between], SEEN_D[between])),
+        "crossing_d": -float(np.interp(0.0, -ahead[between], PAIR_D[between])),
         "target_d": -myopia_d,
     }
 

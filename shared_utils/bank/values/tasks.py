@@ -2,6 +2,7 @@
 
 from math import ceil, log10
 
+from shared_utils.cases.tasks import BLUR_TO_D, TALL_LETTER, blur_at_end_mrad
 from shared_utils.choice.tasks import (
     LIGHT_LOSS_LOGMAR,
     PAGE_RESERVE_LOGMAR,
@@ -10,7 +11,6 @@ from shared_utils.choice.tasks import (
 )
 from shared_utils.optics.acuity import blur_circle_arcmin, logmar_of_m_units
 from shared_utils.optics.vergence import focus_distance, vergence
-from shared_utils.show.tasks import BLUR_TO_D, TALL_LETTER
 
 ARCMIN_OF_MRAD = 3.44
 
@@ -156,10 +156,10 @@ def m_units(print_m, distance_cm):
 
 def pupil_from_blur(narrow_mm, wide_mm):
     """The wider of two pupils, read off how the blur disc grows with defocus."""
-    end_mrad = wide_mm * BLUR_TO_D
+    end_mrad = blur_at_end_mrad(wide_mm)
     return {
         "answer": end_mrad / BLUR_TO_D,
         "end_mrad": end_mrad,
         "as_arcmin": end_mrad / BLUR_TO_D / ARCMIN_OF_MRAD,
-        "day_mrad": narrow_mm * BLUR_TO_D,
+        "day_mrad": blur_at_end_mrad(narrow_mm),
     }

@@ -2,10 +2,10 @@
 
 import math
 
+from shared_utils.cases.two_foci import SHOWN_ORDERS
 from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, corneal_add_d, diffractive_bifocal
 from shared_utils.optics.retina import geometric_halo_arcmin
 from shared_utils.optics.vergence import focus_distance, vergence
-from shared_utils.show.two_foci import SHOWN_ORDERS
 
 FAR, NEAR = 0, 1  # orders
 CORNEA_D = 43.0  # of an average eye

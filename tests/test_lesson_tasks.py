@@ -1,4 +1,4 @@
-"""Lesson 14: numbers in the prose, a page among the curves, readers, light and pupil."""
+"""Tasks and glasses: numbers in the prose, a page among the curves, readers, light and pupil."""
 
 import numpy as np
 import pytest
@@ -6,9 +6,9 @@ from matplotlib.patches import PathPatch
 
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
+from shared_utils.cases import tasks as cases
 from shared_utils.choice import tasks
 from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM
-from shared_utils.explore import tasks as demos
 from shared_utils.optics import acuity, through_focus
 from shared_utils.show import tasks as figures
 from tests.prose import says
@@ -18,7 +18,7 @@ EXTENDED = "extended depth of focus"
 BY_NAME = {task.name: task for task in TASKS}
 
 
-def test_the_prose_says_what_the_code_reckons():
+def test_the_prose_says_what_the_code_computes():
     paper = BY_NAME["newspaper"]
     limb = np.degrees(paper.letter_mm / 5 / 1000 / paper.distance_m) * 60
     says(STEM, "A fifth of the x, seen from there, spans 2.6 arcmin", limb, digits=1)
@@ -30,37 +30,37 @@ def test_the_prose_says_what_the_code_reckons():
     says(STEM, "a milliradian is 3.4 arcmin", np.degrees(0.001) * 60, digits=1)
     (found,) = tasks.glasses_needed(LENS_OF["monofocal"], 3.0, 0.0, [paper])
     says(STEM, "at 3 mm, so +1.50 D does", found.reader_d)
-    clear = demos.tasks_behind(0.0, EXTENDED, 0.0).tasks(clear=True)
+    clear = cases.tasks_behind(0.0, EXTENDED, 0.0).tasks(clear=True)
     says(STEM, "7 of the 10 tasks are clear", len(clear), digits=0)
     says(STEM, "gain 0.13 logMAR", np.log10(38 / 28))
     says(
         STEM,
         "For step 5 the curve gives 0.06",
-        demos.task_steps(demos.MUSIC_ON_STAGE, EXTENDED)[4][2],
+        cases.task_steps(cases.MUSIC_ON_STAGE, EXTENDED)[4][2],
     )
-    with_reader = demos.task_steps(demos.NEWSPAPER, EXTENDED)[-1][2]
+    with_reader = cases.task_steps(cases.NEWSPAPER, EXTENDED)[-1][2]
     says(STEM, "one reader of about +0.75 D", with_reader)
 
 
 def test_the_answers_of_the_page():
-    nearer = demos.page_among_curves(33.0, 1.5, "bright")
-    usual = demos.page_among_curves(40.0, 1.5, "bright")
+    nearer = cases.page_among_curves(33.0, 1.5, "bright")
+    usual = cases.page_among_curves(40.0, 1.5, "bright")
     lost = nearer.here_logmar[EXTENDED] - usual.here_logmar[EXTENDED]
     assert lost > 0.2 > 2 * (nearer.task.needed_logmar - usual.task.needed_logmar)
     assert usual.clear == ["bifocal", "trifocal"]
-    assert demos.task_in_light(4.0, "dim", "newspaper").clear == []
-    assert demos.task_in_light(3.0, "bright", "newspaper").clear == ["bifocal", "trifocal"]
-    one = demos.tasks_behind(1.0, EXTENDED, 0.0)
+    assert cases.task_in_light(4.0, "dim", "newspaper").clear == []
+    assert cases.task_in_light(3.0, "bright", "newspaper").clear == ["bifocal", "trifocal"]
+    one = cases.tasks_behind(1.0, EXTENDED, 0.0)
     assert one.tasks(clear=False) == ["road sign at night"]
     for pupil_mm in (3.0, 4.0, 5.0):
-        assert EXTENDED in demos.task_in_light(pupil_mm, "bright", "computer").clear
-    small = demos.task_in_light(2.0, "bright", "computer").clear
+        assert EXTENDED in cases.task_in_light(pupil_mm, "bright", "computer").clear
+    small = cases.task_in_light(2.0, "bright", "computer").clear
     assert small == list(LENS_OF)
 
 
 def test_the_curves_are_those_of_the_glasses():
     for light, pupil_mm in USUAL_PUPIL_MM.items():
-        page = demos.page_among_curves(47.0, 2.0, light)
+        page = cases.page_among_curves(47.0, 2.0, light)
         for name, lens in LENS_OF.items():
             (found,) = tasks.glasses_needed(lens, pupil_mm, 0.0, [page.task])
             assert page.here_logmar[name] == pytest.approx(found.acuity_logmar, abs=0.01)
@@ -69,24 +69,24 @@ def test_the_curves_are_those_of_the_glasses():
 
 def test_glasses_and_target_do_the_same():
     for name in LENS_OF:
-        worn = demos.tasks_behind(0.5, name, 0.0).margin_logmar
-        set_so = demos.tasks_behind(0.0, name, -0.5).margin_logmar
+        worn = cases.tasks_behind(0.5, name, 0.0).margin_logmar
+        set_so = cases.tasks_behind(0.0, name, -0.5).margin_logmar
         assert worn == pytest.approx(set_so)
         found = tasks.glasses_needed(LENS_OF[name], USUAL_PUPIL_MM, 0.0)
         for row, one in enumerate(found):
             if one.clear_with and 0 < one.reader_d <= 2.5:
-                behind = demos.tasks_behind(one.reader_d, name, 0.0)
+                behind = cases.tasks_behind(one.reader_d, name, 0.0)
                 assert behind.margin_logmar[row] >= 0, (name, one.task.name)
 
 
 def test_less_light_asks_for_more():
-    for task in demos.BY_LIGHT:
+    for task in cases.BY_LIGHT:
         needs = [
-            demos.task_in_light(3.0, light, task.name).task.needed_logmar
+            cases.task_in_light(3.0, light, task.name).task.needed_logmar
             for light in USUAL_PUPIL_MM
         ]
         assert needs == sorted(needs, reverse=True)
-        monofocal = demos.task_in_light(3.0, "bright", task.name).along_logmar["monofocal"]
+        monofocal = cases.task_in_light(3.0, "bright", task.name).along_logmar["monofocal"]
         if task.distance_m < 1.0:
             assert np.all(np.diff(monofocal) > 0)
 
@@ -105,7 +105,7 @@ def test_the_patient_of_the_page():
         [
             figures.glass(found)
             for found in tasks.glasses_needed(
-                LENS_OF[name], demos.PUPIL_OF_PATIENT_MM, 0.0, demos.ASKED
+                LENS_OF[name], cases.PUPIL_OF_PATIENT_MM, 0.0, cases.ASKED
             )
         ]
         for name in (EXTENDED, "trifocal")
@@ -113,7 +113,7 @@ def test_the_patient_of_the_page():
     assert words[0] == ["none ?", "none", "+0.25 ?", "+0.75"]
     assert words[1][0].endswith("?")
     assert words[1][3].startswith("none")
-    table = figures.glasses_table((EXTENDED,), demos.PUPIL_OF_PATIENT_MM, demos.ASKED).data
+    table = figures.glasses_table((EXTENDED,), cases.PUPIL_OF_PATIENT_MM, cases.ASKED).data
     assert "+0.75" in table
     assert table.count('<th scope="row">') == 4
     (farther,) = tasks.glasses_needed(

@@ -1,10 +1,10 @@
-"""Lesson 12: what its text says, what its sliders must obey, and its figures."""
+"""Range of focus: what its text says, what its sliders must obey, and its figures."""
 
 import numpy as np
 import pytest
 
+from shared_utils.cases import range_of_focus as cases
 from shared_utils.choice.tasks import LENS_OF
-from shared_utils.explore import range_of_focus as page
 from shared_utils.optics import through_focus
 from shared_utils.show import range_of_focus as figures
 from tests.prose import says
@@ -13,7 +13,7 @@ STEM = "12_range_of_focus"
 
 
 def reach(lens_class, pupil_mm):
-    return page.curve_of(lens_class, pupil_mm).range_d
+    return cases.curve_of(lens_class, pupil_mm).range_d
 
 
 def test_the_text_gives_the_ranges():
@@ -43,22 +43,22 @@ def test_the_text_gives_the_ranges():
 def test_the_text_gives_the_two_eyes():
     alone = reach("monofocal", 3.0)
     says(STEM, "Alone, the far eye reaches 73 cm", 100 / alone, digits=0)
-    pair = page.two_eyes_with(-1.25, 3.0, "monofocal")
+    pair = cases.two_eyes_with(-1.25, 3.0, "monofocal")
     says(STEM, "1.37 D of the lens and 1.25 D of the target add up to 2.62 D", alone, pair.range_d)
-    (_, far_end), (near_begin, _) = page.two_eyes_with(-2.0, 4.0, "monofocal").parts
+    (_, far_end), (near_begin, _) = cases.two_eyes_with(-2.0, 4.0, "monofocal").parts
     says(STEM, "the far eye ends at 1.06 D, the near eye begins at 1.18 D", far_end, near_begin)
-    says(STEM, "1.37 D towards near and 1.22 D beyond", alone, page.range_beyond_d("monofocal", 3))
+    says(STEM, "1.37 D towards near and 1.22 D beyond", alone, cases.range_beyond_d("monofocal", 3))
     says(
         STEM,
         "1.06 D towards near, 0.82 D beyond",
         reach("monofocal", 4.0),
-        page.range_beyond_d("monofocal", 4.0),
+        cases.range_beyond_d("monofocal", 4.0),
     )
 
 
 def test_the_text_gives_the_three_plans():
     (far_40, _), (mono_40, _), (mixed_40, mixed_shared) = (
-        [value for _, value, _ in page.what_a_plan_gives(*plan)]
+        [value for _, value, _ in cases.what_a_plan_gives(*plan)]
         for plan in (
             (0.0, 3.0, "extended depth of focus"),
             (-1.25, 3.0, "monofocal"),
@@ -80,46 +80,42 @@ def test_the_range_is_the_one_of_the_engine():
 
 def test_ranges_shrink_with_the_pupil_and_grow_with_the_limit():
     for lens_class in ("monofocal", "enhanced monofocal", "extended depth of focus"):
-        ranges = [reach(lens_class, pupil) for pupil in page.PUPILS_MM]
+        ranges = [reach(lens_class, pupil) for pupil in cases.PUPILS_MM]
         assert np.all(np.diff(ranges) < 0)
-    wide = [page.curve_of("monofocal", 3.0, limit).range_d for limit in (0.1, 0.2, 0.3, 0.4)]
+    wide = [cases.curve_of("monofocal", 3.0, limit).range_d for limit in (0.1, 0.2, 0.3, 0.4)]
     assert np.all(np.diff(wide) > 0)
 
 
 def test_only_split_lenses_have_a_valley():
-    valleys = {name: len(page.curve_of(name, 3.0).parts) > 1 for name in LENS_OF}
+    valleys = {name: len(cases.curve_of(name, 3.0).parts) > 1 for name in LENS_OF}
     assert valleys["bifocal"]
     assert not any(valleys[name] for name in LENS_OF if name not in ("bifocal", "trifocal"))
 
 
 def test_two_eyes_are_the_better_one_and_the_near_eye_is_shifted():
-    pair = page.two_eyes_with(-1.25, 3.0, "monofocal")
+    pair = cases.two_eyes_with(-1.25, 3.0, "monofocal")
     assert np.all(pair.both <= pair.far_eye)
     assert np.all(pair.both <= pair.near_eye)
     # against the engine itself, an eye of −1.25 D
-    at = page.SEEN_D[::8]
+    at = cases.PAIR_D[::8]
     engine = through_focus.acuity_logmar(LENS_OF["monofocal"], 3.0, at + 1.25)
     assert pair.near_eye[::8] == pytest.approx(engine, abs=1e-3)
-    alike = page.two_eyes_with(0.0, 3.0, "monofocal")
+    alike = cases.two_eyes_with(0.0, 3.0, "monofocal")
     assert alike.shared_d == pytest.approx(alike.range_d)
 
 
 def test_the_steps_of_the_plan_agree_with_the_curves():
     for pupil_mm, target_d in ((3.0, -1.25), (4.0, -2.0), (4.0, -2.25)):
-        steps = page.plan_steps(
-            reach("monofocal", pupil_mm), page.range_beyond_d("monofocal", pupil_mm), target_d
+        steps = cases.plan_steps(
+            reach("monofocal", pupil_mm), cases.range_beyond_d("monofocal", pupil_mm), target_d
         )
-        parts = page.two_eyes_with(target_d, pupil_mm, "monofocal").parts
+        parts = cases.two_eyes_with(target_d, pupil_mm, "monofocal").parts
         assert -parts[-1][1] == pytest.approx(steps[1][2], abs=0.01)
         gap = parts[0][1] - parts[1][0] if len(parts) > 1 else 0.0
         assert steps[4][2] == pytest.approx(gap, abs=0.01)
 
 
-def test_stretches_are_found_and_said():
-    places = np.array([1.0, 0.0, -1.0, -2.0, -3.0])
-    ((begun, end),) = figures.usable_parts([0.0, 0.3, 0.1, 0.3, 0.3], 0.2, places)
-    assert (begun, end) == pytest.approx((-0.5, -1.5))
-    assert figures.usable_parts([0.5] * 5, 0.2, places) == []
+def test_stretches_are_said():
     assert figures.reach_in_words([]) == "nowhere"
     assert figures.reach_in_words([(-0.05, -2.0)]) == "from far to 50 cm"
 

@@ -1,4 +1,4 @@
-"""Lesson 15: numbers in the prose, the order, the plan for two eyes, a hundred people."""
+"""The consultation: numbers in the prose, the order, the plan for two eyes, a hundred people."""
 
 import numpy as np
 import pytest
@@ -6,13 +6,14 @@ from scipy.stats import norm
 
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
+from shared_utils.cases import consultation as cases
+from shared_utils.cases.light import MOON_ARCMIN, MOON_MRAD
+from shared_utils.cases.sheet import rings_mrad
 from shared_utils.choice import candidacy, tasks
 from shared_utils.choice.tasks import LENS_OF
-from shared_utils.explore import consultation as demos
 from shared_utils.power import biometry
 from shared_utils.power.formulas import iol_power
 from shared_utils.show import consultation as figures
-from shared_utils.show import sheet
 from tests.prose import says
 
 STEM = "15_consultation"
@@ -20,37 +21,39 @@ EXTENDED, ENHANCED = "extended depth of focus", "enhanced monofocal"
 
 
 def clear(offset_d, lens_class):
-    return sum(demos.plan_for_two_eyes(offset_d, lens_class).clear.values())
+    return sum(cases.plan_for_two_eyes(offset_d, lens_class).clear.values())
 
 
-def test_the_prose_says_what_the_code_reckons():
-    right = demos.order_steps(demos.RIGHT.patient.eye, 0.0)
+def test_the_prose_says_what_the_code_computes():
+    right = cases.order_steps(cases.RIGHT.patient.eye, 0.0)
     says(STEM, "20.64 D for her right eye", right[0][2])
     says(STEM, "about 79 of 100 eyes end within ±0.50 D", 100 * (2 * norm.cdf(1.25) - 1), digits=0)
-    weak, strong = demos.lens_ordered(20.5, 0.4), demos.lens_ordered(21.0, 0.4)
+    weak, strong = cases.lens_ordered(20.5, 0.4), cases.lens_ordered(21.0, 0.4)
     phrase = "Lens 20.5 D should leave +0.09 D, lens 21.0 D −0.25 D"
     says(STEM, phrase, weak.predicted_d, strong.predicted_d)
     says(
         STEM, "end 78 with the first and 70 with", 100 * weak.within, 100 * strong.within, digits=0
     )
     assert (round(100 * weak.hyperopic), round(100 * strong.hyperopic)) == (15, 3)
-    left = demos.order_steps(demos.LEFT_EYE, -0.5)
+    left = cases.order_steps(cases.LEFT_EYE, -0.5)
     says(STEM, "The formula says 21.46 D", left[0][2])
     says(STEM, "lens you order should leave −0.53 D", left[2][2])
     says(STEM, "right 20.5 D for far, left 21.5 D", right[1][2], left[1][2], digits=1)
-    ring = demos.plan_for_two_eyes(0.0, EXTENDED).ring_arcmin
+    ring = cases.plan_for_two_eyes(0.0, EXTENDED).ring_arcmin
     two = np.degrees(5.4 * 2.5 / 1000) * 60
     phrase = "that is 0.8 moons with the extended-depth lens, 1.5 with two foci at 2.5 D"
-    says(STEM, phrase, ring / demos.MOON_ARCMIN, digits=1)
-    says(STEM, phrase, two * np.radians(1 / 60) * 1000 / sheet.MOON_MRAD, digits=1)
+    says(STEM, phrase, ring / MOON_ARCMIN, digits=1)
+    says(STEM, phrase, two * np.radians(1 / 60) * 1000 / MOON_MRAD, digits=1)
     says(
         STEM,
         "4 people of 100 at a base of 2 and 61 at a base of 34",
-        demos.Hundred(2, 2.8).through_lens,
-        demos.Hundred(34, 2.8).through_lens,
+        cases.HundredPeople(2, 2.8).through_lens,
+        cases.HundredPeople(34, 2.8).through_lens,
         digits=0,
     )
-    says(STEM, "72 wear glasses all the same", 100 - demos.Hundred(10, 2.8).with_lens, digits=0)
+    says(
+        STEM, "72 wear glasses all the same", 100 - cases.HundredPeople(10, 2.8).with_lens, digits=0
+    )
 
 
 def test_the_answers_of_the_page():
@@ -60,61 +63,61 @@ def test_the_answers_of_the_page():
     assert clear(1.0, EXTENDED) == 10
     readers = {}
     for name, left_d in ((EXTENDED, 0.0), (ENHANCED, -0.5)):
-        found = tasks.glasses_needed(LENS_OF[name], demos.PUPILS_MM, 0.0, fellow_target_d=left_d)
+        found = tasks.glasses_needed(LENS_OF[name], cases.PUPILS_MM, 0.0, fellow_target_d=left_d)
         readers[name] = max(one.reader_d for one in found if not one.clear)
     assert readers == {EXTENDED: 1.0, ENHANCED: 1.25}
-    verdicts = {a.lens_class: a.verdict for a in candidacy.assess(demos.RIGHT.patient)}
+    verdicts = {a.lens_class: a.verdict for a in candidacy.assess(cases.RIGHT.patient)}
     assert set(verdicts.values()) == {"suits", "with care"}
     assert [name for name, v in verdicts.items() if v == "with care"] == ["bifocal", "trifocal"]
 
 
 def test_the_plan_shows_what_the_rules_of_the_lower_floors_say():
     for name, lens in LENS_OF.items():
-        plan = demos.plan_for_two_eyes(0.0, name, 5.0)
+        plan = cases.plan_for_two_eyes(0.0, name, 5.0)
         assert np.array_equal(plan.right_logmar, plan.left_logmar)
-        rings = sheet.rings_mrad(lens, 5.0)
+        rings = rings_mrad(lens, 5.0)
         widest = max((wide for wide, _ in rings), default=0.0)
         assert plan.ring_arcmin == pytest.approx(np.degrees(widest / 1000) * 60)
-        assert demos.plan_for_two_eyes(0.0, name, 6.0).ring_arcmin >= plan.ring_arcmin
-        assert demos.plan_for_two_eyes(1.0, name).left_logmar[0] >= plan.right_logmar[0]
+        assert cases.plan_for_two_eyes(0.0, name, 6.0).ring_arcmin >= plan.ring_arcmin
+        assert cases.plan_for_two_eyes(1.0, name).left_logmar[0] >= plan.right_logmar[0]
 
 
 def test_the_bell_holds_all_eyes():
     for power_d in (19.5, 20.5, 22.0):
         for sd_d in (0.3, 0.7):
-            seen = demos.lens_ordered(power_d, sd_d)
-            myopic = norm.cdf(-0.5, seen.predicted_d, sd_d)
-            assert seen.within + seen.hyperopic + myopic == pytest.approx(1.0)
-    powers = [demos.lens_ordered(d, 0.4).predicted_d for d in (20.0, 20.5, 21.0)]
+            data = cases.lens_ordered(power_d, sd_d)
+            myopic = norm.cdf(-0.5, data.predicted_d, sd_d)
+            assert data.within + data.hyperopic + myopic == pytest.approx(1.0)
+    powers = [cases.lens_ordered(d, 0.4).predicted_d for d in (20.0, 20.5, 21.0)]
     assert np.diff(powers) == pytest.approx([-0.34, -0.34], abs=0.02)
 
 
 def test_srk_2_by_hand_is_near():
-    ours = iol_power(demos.RIGHT.patient.eye, "srk_t", demos.CONSTANTS, 0.0)
+    ours = iol_power(cases.RIGHT.patient.eye, "srk_t", cases.CONSTANTS, 0.0)
     assert ours == pytest.approx(118.8 - 2.5 * 23.72 - 0.9 * 43.25, abs=0.25)
 
 
 def test_nothing_asks_for_a_second_measurement():
-    found = biometry.between_eyes(demos.RIGHT.patient.eye, demos.LEFT_EYE)
+    found = biometry.between_eyes(cases.RIGHT.patient.eye, cases.LEFT_EYE)
     assert not any(one.holds for one in found)
-    assert not any(one.holds for one in biometry.screening(demos.RIGHT.patient.eye))
+    assert not any(one.holds for one in biometry.screening(cases.RIGHT.patient.eye))
 
 
 def test_a_hundred_people_stay_a_hundred():
     for base in (2, 17, 34):
         for times in (1.0, 2.9):
-            seen = demos.Hundred(base, times)
-            assert 0 <= seen.through_lens <= seen.with_lens <= 100
+            data = cases.HundredPeople(base, times)
+            assert 0 <= data.through_lens <= data.with_lens <= 100
 
 
 def test_the_figures_and_the_sheet_say_what_was_computed():
-    assert "20.5 D leaves +0.09 D" in figures.powers_side_by_side(demos.RIGHT).alt
+    assert "20.5 D leaves +0.09 D" in figures.powers_side_by_side(cases.RIGHT).alt
     assert "−0.75 D" in figures.two_eyes(LENS_OF["monofocal"], 0.75, 3.1).alt
-    table = figures.plans_table(demos.RIGHT, [(ENHANCED, -0.5), (EXTENDED, -1.0)]).data
+    table = figures.plans_table(cases.RIGHT, [(ENHANCED, -0.5), (EXTENDED, -1.0)]).data
     assert "7 of 10" in table
     assert "10 of 10" in table
     assert "0.8 moons" in table
-    page = figures.sheet_in_page(demos.PLANNED).data
+    page = figures.sheet_in_page(cases.PLANNED).data
     assert "srcdoc=" in page
     assert "not for patient care" in page
     assert "−0.50" in page
