@@ -22,6 +22,7 @@ from pathlib import Path
 import nbformat
 import pytest
 from nbgrader.utils import determine_grade
+from traitlets.config import PyFileConfigLoader
 
 from shared_utils import cli
 from shared_utils.classroom import classroom as classes
@@ -465,6 +466,24 @@ def test_a_folder_that_cannot_hold_a_class_is_refused(tmp_path, name, capsys):
 def test_a_step_outside_a_class_is_told_in_one_sentence(tmp_path, step, capsys):
     assert cli.main(["class", *step.split(), "--folder", str(tmp_path)]) == 2
     assert "is not the folder of a class" in capsys.readouterr().err
+
+
+def test_a_class_of_an_earlier_version_finds_its_settings(tmp_path):
+    path = classes.new_class(tmp_path / "room").folder / "nbgrader_config.py"
+    current = path.read_text(encoding="utf-8")
+    old = (
+        "from shared_utils.coursework.grading.settings import configure\n"
+        "configure(get_config(), __file__)\n"
+    )
+    added = "c = get_config()\nc.ExchangeCollect.check_owner = False\n"
+    for below in ("", added):
+        path.write_text(old + below, encoding="utf-8")
+        classes.Classroom(path.parent)
+        assert path.read_text(encoding="utf-8") == current + below
+    config = PyFileConfigLoader(str(path)).load_config()
+    assert config.CourseDirectory.root == str(path.parent)
+    assert config.ExchangeCollect.check_owner is False
+    assert not path.with_suffix(".new").exists()
 
 
 def test_a_gradebook_half_made_is_not_left_behind(tmp_path, monkeypatch):

@@ -257,8 +257,9 @@ def test_without_a_sandbox_the_command_says_what_is_not_protected(tmp_path, monk
         first = capsys.readouterr().out.splitlines()[0]
         assert "could read and change your files" in first
         assert "bubblewrap is not installed" in first
-        assert cli.main([*line, "--require-sandbox"]) == 2
-        assert "Nothing was graded." in capsys.readouterr().err
+        for option in ("--require-sandbox", "--require-box"):
+            assert cli.main([*line, option]) == 2
+            assert "Nothing was graded." in capsys.readouterr().err
 
 
 @pytest.mark.grading
