@@ -105,7 +105,7 @@ CELLS = {
     "checks.number replaced": LATER + "checks.number = lambda *a, **k: None",
     "checks.Marks replaced": LATER
     + "checks.Marks.score = lambda self: float(self.points)\nchecks.number = lambda *a, **k: None",
-    "NotRight made harmless": LATER + "checks._plain_number = lambda what, *_: 0.0\n"
+    "NotRight disabled": LATER + "checks._plain_number = lambda what, *_: 0.0\n"
     "class Near(float):\n    __le__ = lambda *_: True\nbuiltins.abs = lambda x: Near()",
     "course functions replaced": "from shared_utils.optics import vergence\n"
     "for name in dir(vergence):\n    if callable(getattr(vergence, name)) and name[0] != '_':\n"
