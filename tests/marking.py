@@ -43,8 +43,8 @@ def empty_class(folder, learners, seconds=6, in_all=180, db=None):
     with open(roster, "w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows([classes.COLUMNS, *([name, "", "", ""] for name in learners)])
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(settings, "SECONDS_PER_CELL", seconds)
-        patch.setattr(settings, "SECONDS_PER_NOTEBOOK", in_all)
+        patch.setattr(settings, "CELL_TIMEOUT_S", seconds)
+        patch.setattr(settings, "NOTEBOOK_TIMEOUT_S", in_all)
         patch.setenv("PYTHONPATH", str(REPO) + os.pathsep + os.environ.get("PYTHONPATH", ""))
         yield classes.new_class(folder / "room", roster, db)
 
@@ -83,7 +83,7 @@ def everything(folder):
     cell, seconds late and what they cost.
     """
     with Gradebook(settings.gradebook_url(folder), settings.COURSE_ID) as gradebook:
-        told = {}
+        records = {}
         for assignment in gradebook.assignments:
             for submission in gradebook.assignment_submissions(assignment.name):
                 (book,) = submission.notebooks
@@ -94,14 +94,14 @@ def everything(folder):
                 comments = {each.name: each.auto_comment for each in book.comments}
                 who = assignment.name, submission.student.id
                 late = submission.total_seconds_late, book.late_submission_penalty
-                told[who] = marks, comments, late
-        return told
+                records[who] = marks, comments, late
+        return records
 
 
-def totals(told, name):
+def totals(records, name):
     """Return the automatic marks of each learner in a set."""
     return {
         learner: sum(mark[0] or 0 for mark in marks.values())
-        for (of, learner), (marks, _, _) in told.items()
+        for (of, learner), (marks, _, _) in records.items()
         if of == name
     }

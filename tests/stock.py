@@ -1,6 +1,6 @@
 """The hostile notebooks through stock nbgrader autograding: what they would get there.
 
-Run as a program, inside a box that keeps the machine safe from them: one line of JSON for each
+Run as a program, inside a sandbox that keeps the machine safe from them: one line of JSON for each
 attack, with the marks and the harm.
 """
 
@@ -29,13 +29,13 @@ def autograde(folder, name, learners):
     Its kernels listen on ports that another program may have taken meanwhile; what is lost to that
     is tried again and not counted.
     """
-    told, took = NbGraderAPI(config=config_of(folder)).autograde, 0.0
+    autograde_one, took = NbGraderAPI(config=config_of(folder)).autograde, 0.0
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # those of its libraries about each other
         for learner in learners:
             for _ in range(3):
                 start = time.monotonic()
-                outcome = told(name, learner, force=True)
+                outcome = autograde_one(name, learner, force=True)
                 if outcome["success"]:
                     break
             took += time.monotonic() - start
@@ -75,8 +75,8 @@ def main(folder):
             signal.alarm(0)
             harm = hostile.harm_done(room, attack, called)
             marks = hostile.stolen(room, attack) if outcome["success"] else None
-            told = {"attack": attack, "marks": marks, "harm": harm}
-            print("\nTOLD " + json.dumps(told), flush=True)
+            row = {"attack": attack, "marks": marks, "harm": harm}
+            print("\nTOLD " + json.dumps(row), flush=True)
             shutil.rmtree(room.folder / "submitted")
             shutil.copytree(kept, room.folder / "submitted", symlinks=True)
 

@@ -22,6 +22,7 @@ from pathlib import Path
 import nbformat
 import pytest
 from nbgrader.utils import determine_grade
+from traitlets.config import PyFileConfigLoader
 
 from shared_utils import cli
 from shared_utils.classroom import classroom as classes
@@ -203,7 +204,7 @@ def room(tmp_path_factory):
     with open(roster, "w", encoding="utf-8", newline="") as file:
         csv.writer(file).writerows([classes.COLUMNS, *people])
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(settings, "SECONDS_PER_CELL", SECONDS)
+        patch.setattr(settings, "CELL_TIMEOUT_S", SECONDS)
         patch.setenv("PYTHONPATH", str(REPO))
         room = classes.new_class(folder / "room", roster)
         release = nbformat.read(room.release("1"), as_version=4)
@@ -258,14 +259,14 @@ def test_a_learner_who_is_not_in_the_roster_is_named_with_the_nearest_id(results
 
 
 def test_learners_have_numbers_of_their_own(room, results):
-    told = []
+    given = []
     for learner in ("right", "right.too"):
         marked = room.folder / "autograded" / learner / SET / "problems.ipynb"
         notebook = nbformat.read(marked, as_version=4)
         cells = {cell.id: cell for cell in notebook.cells}
-        told.append(cells["page-given"].outputs[0].data["text/markdown"])
-        assert f"Numbers of learner {learner}." in told[-1]
-    numbers = [re.search(r"(\d+) cm", text)[1] for text in told]
+        given.append(cells["page-given"].outputs[0].data["text/markdown"])
+        assert f"Numbers of learner {learner}." in given[-1]
+    numbers = [re.search(r"(\d+) cm", text)[1] for text in given]
     assert numbers[0] != numbers[1]
 
 
@@ -467,6 +468,24 @@ def test_a_step_outside_a_class_is_told_in_one_sentence(tmp_path, step, capsys):
     assert "is not the folder of a class" in capsys.readouterr().err
 
 
+def test_a_class_of_an_earlier_version_finds_its_settings(tmp_path):
+    path = classes.new_class(tmp_path / "room").folder / "nbgrader_config.py"
+    current = path.read_text(encoding="utf-8")
+    old = (
+        "from shared_utils.coursework.grading.settings import configure\n"
+        "configure(get_config(), __file__)\n"
+    )
+    added = "c = get_config()\nc.ExchangeCollect.check_owner = False\n"
+    for below in ("", added):
+        path.write_text(old + below, encoding="utf-8")
+        classes.Classroom(path.parent)
+        assert path.read_text(encoding="utf-8") == current + below
+    config = PyFileConfigLoader(str(path)).load_config()
+    assert config.CourseDirectory.root == str(path.parent)
+    assert config.ExchangeCollect.check_owner is False
+    assert not path.with_suffix(".new").exists()
+
+
 def test_a_gradebook_half_made_is_not_left_behind(tmp_path, monkeypatch):
     def fails(*_):
         raise OSError("no disk")
@@ -502,7 +521,7 @@ def test_a_silent_test_passes_only_if_the_kernel_said_that_it_ran(reply):
     content = {"status": reply, "ename": "CellTimeoutError", "evalue": "", "traceback": []}
     runner.on_cell_executed(cell=cell, cell_index=0, execute_reply={"content": content})
     notebook = nbformat.v4.new_notebook(cells=[cell])
-    runner._judge(notebook, cell, 0)
+    runner._note_what_did_not_run(notebook, cell, 0)
     assert determine_grade(cell) == ((2.0 if reply == "ok" else 0), 2.0)
 
 

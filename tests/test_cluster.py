@@ -6,7 +6,7 @@ import time
 import pytest
 
 from shared_utils import cli
-from shared_utils.grading import kernel_pool
+from shared_utils.grading.supervisor import sandbox
 from tests.honest import honest_class
 from tests.marking import everything
 
@@ -21,7 +21,7 @@ def address(tmp_path_factory):
     from distributed import LocalCluster
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("PYTHONPATH", kernel_pool.box.PACKAGE.parent.as_posix())
+        patch.setenv("PYTHONPATH", sandbox.PACKAGE.parent.as_posix())
         patch.setenv("DASK_TEMPORARY_DIRECTORY", str(tmp_path_factory.mktemp("dask")))
         with LocalCluster(
             n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=50
@@ -70,12 +70,12 @@ def test_two_workers_of_a_cluster_are_about_as_quick_as_two_here(tmp_path, addre
         assert ratio >= 0.8
 
 
-def test_a_scheduler_that_does_not_answer_is_told_in_one_sentence(tmp_path, monkeypatch, capsys):
+def test_a_scheduler_that_does_not_answer_gets_one_sentence(tmp_path, monkeypatch, capsys):
     from shared_utils.grading.supervisor import cluster
 
-    monkeypatch.setattr(cluster, "SECONDS_TO_ANSWER", 1)
+    monkeypatch.setattr(cluster, "CONNECT_TIMEOUT_S", 1)
     with honest_class(tmp_path, 1, 1) as (room, (name,)):
         line = ["class", "grade", name, "--folder", str(room.folder)]
         assert cli.main([*line, "--cluster", "tcp://127.0.0.1:9"]) == 2
-        said = capsys.readouterr().err
-        assert said == "lens-course: No Dask scheduler answers at tcp://127.0.0.1:9.\n"
+        message = capsys.readouterr().err
+        assert message == "lens-course: No Dask scheduler answers at tcp://127.0.0.1:9.\n"

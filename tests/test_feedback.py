@@ -110,7 +110,7 @@ def test_problems_are_named_with_their_marks_and_where_to_reread(pages):
 
 
 @pytest.mark.grading
-def test_the_worked_solution_has_the_learners_numbers_and_the_hidden_tests_stay_sealed(pages):
+def test_the_worked_solution_has_the_learners_numbers_and_the_hidden_tests_stay_redacted(pages):
     numbers = set()
     for learner in ("right.one", "half"):
         page = pages[learner].read_text(encoding="utf-8")

@@ -25,7 +25,9 @@ from tests.test_class import WRONG, without
 
 pytestmark = [
     pytest.mark.grading,
-    pytest.mark.skipif(bool(sandbox.fault()), reason=f"There is no box here: {sandbox.fault()}."),
+    pytest.mark.skipif(
+        bool(sandbox.fault()), reason=f"There is no sandbox here: {sandbox.fault()}."
+    ),
 ]
 
 FIND = """\
@@ -103,7 +105,7 @@ CELLS = {
     "checks.number replaced": LATER + "checks.number = lambda *a, **k: None",
     "checks.Marks replaced": LATER
     + "checks.Marks.score = lambda self: float(self.points)\nchecks.number = lambda *a, **k: None",
-    "NotRight made harmless": LATER + "checks._plain_number = lambda what, *_: 0.0\n"
+    "NotRight disabled": LATER + "checks._plain_number = lambda what, *_: 0.0\n"
     "class Near(float):\n    __le__ = lambda *_: True\nbuiltins.abs = lambda x: Near()",
     "course functions replaced": "from shared_utils.optics import vergence\n"
     "for name in dir(vergence):\n    if callable(getattr(vergence, name)) and name[0] != '_':\n"
@@ -141,13 +143,12 @@ CELLS = {
     "        content = {**content, 'status': 'ok'} if 'status' in content else content\n"
     "    if kind == 'error': return None\n    return old(stream, kind, content, *a, **kw)\n"
     "k.session.send = send",
-    "the answering module replaced": "from shared_utils.grading import wire_format\n"
-    "from shared_utils.grading.inside import answers\n"
-    "import json\ndef lie(request):\n"
-    "    return answers.Told(json.dumps({'value': '{\"float\": \"nan\"}', 'ran_well': True,\n"
-    "        'outputs': [], 'words': '', 'page_vergence_d': 'callable',\n"
+    "the answering module replaced": "from shared_utils.grading.inside import answers\n"
+    "import json\ndef lie(request, namespace):\n"
+    "    return json.dumps({'value': '{\"float\": \"nan\"}', 'ran_well': True,\n"
+    "        'outputs': [], 'message': '', 'page_vergence_d': 'callable',\n"
     "        'raised': 'AssertionError', 'checks': 'callable',\n"
-    "        'vergence': 'callable'}))\nanswers.answer = lie",
+    "        'vergence': 'callable'})\nanswers._reply = lie",
     "tests read from the gradebook": FIND + "import sqlite3\nfor path in find('gradebook.db'):\n"
     "    book = sqlite3.connect(path)\n"
     "    print('TESTS', book.execute('select * from source_cell').fetchall())",
@@ -349,19 +350,19 @@ def test_nothing_is_stolen_and_nothing_is_harmed(tmp_path, attacks, capsys):
 @pytest.mark.timeout(1500)
 def test_stock_autograding_gives_marks_away(tmp_path, capsys):
     """The baseline: were nothing stolen here either, the attacks would be blunt."""
-    walls = ["bwrap", "--ro-bind", "/", "/", "--dev", "/dev", "--tmpfs", "/tmp"]
-    walls += ["--ro-bind", str(REPO), str(REPO), "--bind", str(tmp_path), str(tmp_path)]
-    walls += ["--unshare-pid", "--unshare-net", "--proc", "/proc", "--die-with-parent"]
-    walls += ["--chdir", str(REPO), sys.executable, "-m", "tests.stock", str(tmp_path)]
+    command = ["bwrap", "--ro-bind", "/", "/", "--dev", "/dev", "--tmpfs", "/tmp"]
+    command += ["--ro-bind", str(REPO), str(REPO), "--bind", str(tmp_path), str(tmp_path)]
+    command += ["--unshare-pid", "--unshare-net", "--proc", "/proc", "--die-with-parent"]
+    command += ["--chdir", str(REPO), sys.executable, "-m", "tests.stock", str(tmp_path)]
     environment = {**os.environ, "PYTHONPATH": str(REPO)}
-    told = []
-    with subprocess.Popen(walls, env=environment, stdout=subprocess.PIPE, text=True) as stock:
+    rows = []
+    with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as stock:
         for line in stock.stdout:
             if line.startswith("TOLD "):
-                told.append(json.loads(line.removeprefix("TOLD ")))
+                rows.append(json.loads(line.removeprefix("TOLD ")))
                 with capsys.disabled():
-                    print("stock", told[-1])
+                    print("stock", rows[-1])
     # the last one ends stock grading itself
-    assert len(told) == len(ATTACKS) - 1
-    assert sum((row["marks"] or 0) > 0 for row in told) >= 10
-    assert sum(bool(row["harm"]) for row in told) >= 4
+    assert len(rows) == len(ATTACKS) - 1
+    assert sum((row["marks"] or 0) > 0 for row in rows) >= 10
+    assert sum(bool(row["harm"]) for row in rows) >= 4

@@ -21,7 +21,7 @@ pytestmark = [
     pytest.mark.grading,
     pytest.mark.skipif(sys.platform == "win32", reason="Windows has no signal to kill with."),
 ]
-SECONDS_TO_TIDY = 20
+CLEAN_UP_TIMEOUT_S = 20
 
 
 @pytest.fixture
@@ -59,8 +59,8 @@ def marked(room, name):
 
 def holds(room, name, wanted):
     """Check that what is written is whole: a submission is there as it must be, or not at all."""
-    for who, told in everything(room.folder).items():
-        assert told == wanted[who], who
+    for who, marks in everything(room.folder).items():
+        assert marks == wanted[who], who
     for stamp in marked(room, name):
         notebook = json.loads(stamp.with_name("problems.ipynb").read_text(encoding="utf-8"))
         assert notebook["cells"][-1]["id"]
@@ -69,12 +69,12 @@ def holds(room, name, wanted):
 
 def nothing_is_left(room, temporary, killed=0):
     """Wait until the workers have noticed, and have taken their folders with them."""
-    end = time.monotonic() + SECONDS_TO_TIDY
+    end = time.monotonic() + CLEAN_UP_TIMEOUT_S
     while time.monotonic() < end:
         shown = subprocess.run(["ps", "axww"], capture_output=True, text=True).stdout
         left = [line for line in shown.splitlines() if str(temporary) in line]
         left += [line for line in shown.splitlines() if str(room.folder) in line]
-        # what the killed one was trying its box with is swept up by the next run
+        # what the killed one was trying its sandbox with is removed by the next run
         there = [path for path in temporary.iterdir() if f"-{killed}-" not in path.name]
         if not left and not there:
             return
@@ -99,8 +99,8 @@ def test_a_killed_run_goes_on_where_it_was(tmp_path, short_folder, count, kills)
             assert whole.poll() is None, whole.stderr.read()
             time.sleep(0.02)
         first = time.monotonic() - start
-        _, said = whole.communicate()
-        assert whole.returncode == 0, said
+        _, error = whole.communicate()
+        assert whole.returncode == 0, error
         each = (time.monotonic() - start - first) / (count - 1)
         wanted = everything(room.folder)
         assert len(wanted) == count
@@ -127,8 +127,8 @@ def test_a_killed_run_goes_on_where_it_was(tmp_path, short_folder, count, kills)
                 holds(room, name, wanted)
             before = {stamp: stamp.stat().st_mtime_ns for stamp in marked(room, name)}
             run = grading(room, name, short_folder)
-            _, said = run.communicate()
-            assert run.returncode == 0, said
+            _, error = run.communicate()
+            assert run.returncode == 0, error
             assert everything(room.folder) == wanted
             assert len(marked(room, name)) == count
             assert not list(short_folder.iterdir())
@@ -143,7 +143,7 @@ def test_a_run_that_is_interrupted_says_so_and_leaves_nothing_running(tmp_path, 
             assert run.poll() is None, run.stderr.read()
             time.sleep(0.02)
         run.send_signal(signal.SIGINT)
-        _, said = run.communicate(timeout=60)
+        _, error = run.communicate(timeout=60)
         assert run.returncode == 2
-        assert said.decode() == "lens-course: stopped.\n"
+        assert error.decode() == "lens-course: stopped.\n"
         nothing_is_left(room, short_folder)

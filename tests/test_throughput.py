@@ -18,22 +18,22 @@ pytestmark = [
     pytest.mark.long,
     pytest.mark.timeout(3000),
 ]
-# how many times as fast as stock autograding, at least: (with a box, workers)
+# how many times as fast as stock autograding, at least: (in a sandbox, workers)
 WANTED = {(True, 1): 3, (True, 2): 5, (False, 1): 4, (False, 2): 6}
 
 
-@pytest.mark.skipif(bool(sandbox.fault()), reason=f"There is no box here: {sandbox.fault()}.")
+@pytest.mark.skipif(bool(sandbox.fault()), reason=f"There is no sandbox here: {sandbox.fault()}.")
 def test_faster_than_stock_autograding(tmp_path, monkeypatch, capsys):
     no_fault, took = sandbox.fault, {}
     with honest_class(tmp_path, 20) as (room, names):
         stock = shutil.copytree(room.folder, tmp_path / "stock")
         for name in names:  # one after the other, so that all meet the same neighbours
             took.setdefault("stock", []).append(autograde(stock, name, room.learners(name)))
-            for boxed, workers in WANTED:
-                monkeypatch.setattr(sandbox, "fault", no_fault if boxed else lambda: "left away")
+            for isolated, workers in WANTED:
+                monkeypatch.setattr(sandbox, "fault", no_fault if isolated else lambda: "left away")
                 start = time.monotonic()
                 results = list(room.grade(name, again=True, workers=workers))
-                took.setdefault((boxed, workers), []).append(time.monotonic() - start)
+                took.setdefault((isolated, workers), []).append(time.monotonic() - start)
                 assert not any(result.notes for result in results)
         assert everything(room.folder) == everything(stock)
     ratios = {how: sum(took["stock"]) / sum(took[how]) for how in WANTED}
@@ -51,17 +51,20 @@ def test_time_grows_with_the_class_and_memory_does_not(tmp_path, capsys):
         folder = tmp_path / str(count)
         folder.mkdir()
         with honest_class(folder, count, 1) as (room, (name,)):
-            start, before, seen = time.monotonic(), _processor_seconds(), []
+            start, before, megabytes = time.monotonic(), _processor_seconds(), []
             for result in room.grade(name, workers=2):
                 assert result.marks is not None
-                seen.append(_megabytes())
+                megabytes.append(_megabytes())
             spent[count] = _processor_seconds() - before, time.monotonic() - start
-            sizes[count] = seen
+            sizes[count] = megabytes
     with capsys.disabled():
         for count, (processor, clock) in spent.items():
-            seen = sizes[count]
+            megabytes = sizes[count]
             print(f"\n{count} submissions: {processor:.0f} s of processor, {clock:.0f} s; ", end="")
-            print(f"{seen[len(seen) // 4]:.0f} to {seen[-1]:.0f} MB in its processes", end="")
+            print(
+                f"{megabytes[len(megabytes) // 4]:.0f} to {megabytes[-1]:.0f} MB in its processes",
+                end="",
+            )
     # of the processor, which does not depend on what else the machine does
     first = (spent[200][0] - spent[50][0]) / 150
     rest = (spent[500][0] - spent[200][0]) / 300

@@ -27,13 +27,13 @@ LEARNERS = {"ada": {}, "bo": WRONG, "cleo": {}}
 MARKS = {"01_vergence": {"right": 4, "wrong": 2}, "02_more": {"right": 5, "wrong": 3}}
 
 
-def grade(room, name, start, told):
+def grade(room, name, start, queue):
     start.wait()
     try:
         for result in room.grade(name):
-            told.put((name, result.learner, result.marks, result.notes))
+            queue.put((name, result.learner, result.marks, result.notes))
     except Exception as error:
-        told.put((name, "stopped", None, [repr(error)]))
+        queue.put((name, "stopped", None, [repr(error)]))
 
 
 def test_both_complete_and_no_mark_is_lost(tmp_path):
@@ -70,14 +70,14 @@ def two_grade_at_once(tmp_path, db=None):
                 place.mkdir()
                 nbformat.write(filled(second, answers), place / "problems.ipynb")
             context = multiprocessing.get_context("fork")
-            start, told = context.Barrier(2), context.Queue()
-            graders = [context.Process(target=grade, args=(room, n, start, told)) for n in SETS]
+            start, queue = context.Barrier(2), context.Queue()
+            graders = [context.Process(target=grade, args=(room, n, start, queue)) for n in SETS]
             for grader in graders:
                 grader.start()
-            heard = [told.get(timeout=200) for _ in range(2 * len(LEARNERS))]
+            graded = [queue.get(timeout=200) for _ in range(2 * len(LEARNERS))]
             for grader in graders:
                 grader.join(timeout=60)
-            for name, learner, marks, notes in heard:
+            for name, learner, marks, notes in graded:
                 kind = "wrong" if LEARNERS[learner] else "right"
                 assert (marks, notes) == (MARKS[name][kind], []), (name, learner)
             for name in SETS:

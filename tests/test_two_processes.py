@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 from shared_utils import cli
 from shared_utils.grading import wire_format
 from shared_utils.grading.inside import answers
-from shared_utils.grading.supervisor import run, sandbox
-from shared_utils.grading.trusted import examiner
+from shared_utils.grading.supervisor import examiner_client, run, sandbox
 from shared_utils.problems import selfcheck
 from tests.filling import filled, release, save, solution
 from tests.marking import REPO, SET, class_of, marks_by_cell
@@ -35,16 +34,16 @@ VALUES = st.recursive(
 
 @given(VALUES)
 def test_a_plain_value_crosses_as_what_it_was(value):
-    assert repr(wire_format.read(wire_format.write(value))) == repr(value)
+    assert repr(wire_format.deserialize(wire_format.serialize(value))) == repr(value)
 
 
 @pytest.mark.parametrize("dtype", ["bool", "i1", ">i4", "u8", "f4", ">f8", "c16"])
 def test_an_array_crosses_with_its_type_and_shape(dtype):
     array = np.arange(6).reshape(2, 3).astype(dtype)
-    back = wire_format.read(wire_format.write(array))
+    back = wire_format.deserialize(wire_format.serialize(array))
     np.testing.assert_array_equal(back, array)
     assert back.dtype == array.dtype.newbyteorder("<")
-    single = wire_format.read(wire_format.write(array[1, 2]))
+    single = wire_format.deserialize(wire_format.serialize(array[1, 2]))
     assert isinstance(single, np.generic)
     assert single == array[1, 2]
 
@@ -61,19 +60,21 @@ class Equal(float):
         return -2.0
 
 
-def test_what_is_not_plain_crosses_as_words_alone():
+def test_what_is_not_plain_data_crosses_as_a_description_alone():
     for value in (object(), Equal, np.array([object()]), np.zeros(10**7), "x" * 10**7):
-        assert isinstance(wire_format.read(wire_format.write(value)), wire_format.Foreign)
-    (inner,) = wire_format.read(wire_format.write([object()]))
+        assert isinstance(
+            wire_format.deserialize(wire_format.serialize(value)), wire_format.Untrusted
+        )
+    (inner,) = wire_format.deserialize(wire_format.serialize([object()]))
     assert repr(inner).startswith("<object")
     nested = []
     for _ in range(100):
         nested = [nested]
-    wire_format.read(wire_format.write(nested))
+    wire_format.deserialize(wire_format.serialize(nested))
 
 
 def test_a_number_of_a_class_of_its_own_crosses_as_a_builtin():
-    assert type(wire_format.read(wire_format.write(Equal(1.0)))) is float
+    assert type(wire_format.deserialize(wire_format.serialize(Equal(1.0)))) is float
 
 
 @pytest.mark.parametrize(
@@ -86,86 +87,89 @@ def test_a_number_of_a_class_of_its_own_crosses_as_a_builtin():
         '{"dict": [[{"list": []}, {"none": 0}]]}',
     ],
 )  # fmt: skip
-def test_what_is_malformed_comes_back_as_foreign(text):
-    assert isinstance(wire_format.read(text), wire_format.Foreign)
+def test_what_is_malformed_comes_back_as_untrusted(text):
+    assert isinstance(wire_format.deserialize(text), wire_format.Untrusted)
 
 
 @given(st.text())
 def test_no_text_stops_the_reader(text):
-    wire_format.read(text)
+    wire_format.deserialize(text)
 
 
 @pytest.fixture(scope="module")
-def room_of_examiner():
-    return examiner.Examiner()
+def client():
+    return examiner_client.ExaminerClient()
 
 
 @pytest.fixture
-def trusted(room_of_examiner):
-    room_of_examiner.begin("ada")
-    return room_of_examiner
+def examiner(client):
+    client.reset("ada")
+    return client
 
 
-def tell(**told):
-    return lambda request, left: json.dumps(
-        {"f": "callable"} if "look" in json.loads(request) else told
+def replying(**reply):
+    """Return a learner's kernel in which ``f`` is a function, and every call gives this reply."""
+    return lambda request, left_s: json.dumps(
+        {"f": "callable"} if "lookup" in json.loads(request) else reply
     )
 
 
 @pytest.mark.parametrize(
-    ("told", "well"),
+    ("reply", "well"),
     [
-        ({"value": wire_format.write(3)}, True),
-        ({"value": wire_format.write(4)}, False),
-        ({"value": wire_format.write(Equal(4))}, False),
+        ({"value": wire_format.serialize(3)}, True),
+        ({"value": wire_format.serialize(4)}, False),
+        ({"value": wire_format.serialize(Equal(4))}, False),
         ({"value": "junk"}, False),
         ({}, False),
-        ({"raised": "SystemExit", "words": "0"}, False),
-        ({"raised": "StopIteration", "words": ""}, False),
-        ({"raised": "not a name", "words": ""}, False),
-        ({"raised": "__import__", "words": ""}, False),
+        ({"raised": "SystemExit", "message": "0"}, False),
+        ({"raised": "StopIteration", "message": ""}, False),
+        ({"raised": "not a name", "message": ""}, False),
+        ({"raised": "__import__", "message": ""}, False),
     ],
 )
-def test_a_test_passes_by_the_value_alone(trusted, told, well):
-    heard = trusted.run("assert f() == 3", 10, ["f"], tell(**told))
-    assert heard["ran_well"] is well
+def test_a_test_passes_by_the_value_alone(examiner, reply, well):
+    outcome = examiner.run("assert f() == 3", 10, ["f"], replying(**reply))
+    assert outcome["ran_well"] is well
 
 
 @pytest.mark.parametrize("reply", ["", "[]", "[" * 9999, '{"f": {}}', '{"f": "3"}', "null"])
-def test_a_reply_that_is_no_reply_fails_the_test_and_no_more(trusted, reply):
-    heard = trusted.run("assert f() == 3", 10, ["f"], lambda *_: reply)
-    assert not heard["ran_well"]
-    assert trusted.run("1.5", 10)["outputs"][0]["data"] == {"text/plain": "1.5"}
+def test_a_reply_that_is_no_reply_fails_the_test_and_no_more(examiner, reply):
+    outcome = examiner.run("assert f() == 3", 10, ["f"], lambda *_: reply)
+    assert not outcome["ran_well"]
+    assert examiner.run("1.5", 10)["outputs"][0]["data"] == {"text/plain": "1.5"}
 
 
-def test_errors_of_the_learner_keep_their_name_but_never_speak_for_the_test(trusted):
+def test_errors_of_the_learner_keep_their_name_but_never_speak_for_the_test(examiner):
     code = "try:\n    f()\nexcept AssertionError:\n    pass"
-    heard = trusted.run(code, 10, ["f"], tell(raised="AssertionError", words="no"))
-    assert not heard["ran_well"]
+    outcome = examiner.run(code, 10, ["f"], replying(raised="AssertionError", message="no"))
+    assert not outcome["ran_well"]
     code = "try:\n    f()\nexcept NotImplementedError as error:\n    str(error)"
-    assert trusted.run(code, 10, ["f"], tell(raised="NotImplementedError", words=""))["ran_well"]
+    assert examiner.run(code, 10, ["f"], replying(raised="NotImplementedError", message=""))[
+        "ran_well"
+    ]
 
 
-def test_a_name_that_no_answer_defines_is_not_fetched(trusted):
+def test_a_name_that_no_answer_defines_is_not_fetched(examiner):
     # checks is imported by the given cell; a learner's own module of that name is never asked for
-    asked = run._requested_names(solution(SET))
-    assert "page_vergence_d" in asked
-    assert not {"checks", "vergence", "page_distance_cm", "page", "pair_answer"} & set(asked)
+    names = run._requested_names(solution(SET))
+    assert "page_vergence_d" in names
+    assert not {"checks", "vergence", "page_distance_cm", "page", "pair_answer"} & set(names)
 
 
 def test_a_test_of_ours_that_hangs_is_ended():
-    stuck = examiner.Examiner()
-    stuck.begin("ada")
-    with pytest.raises(examiner.Hung):
+    stuck = examiner_client.ExaminerClient()
+    stuck.reset("ada")
+    with pytest.raises(examiner_client.ExaminerTimeout):
         stuck.run("while True: pass", -4)
     assert stuck.process.poll() is not None
 
 
-def test_nothing_of_one_learner_is_left_for_the_next(trusted):
-    trusted.run("left = 3", 10)
-    trusted.begin("bo")
-    heard = trusted.run("left", 10)
-    assert heard["outputs"][0]["ename"] == "NameError"
+def test_nothing_of_one_learner_is_left_for_the_next(examiner):
+    examiner.run("left = 3", 10)
+    examiner.reset("bo")
+    outcome = examiner.run("left", 10)
+    assert outcome["outputs"][0]["ename"] == "NameError"
 
 
 def test_the_learners_side_says_what_a_name_is_and_calls_it():
@@ -173,15 +177,21 @@ def test_the_learners_side_says_what_a_name_is_and_calls_it():
         def __repr__(self):
             raise RuntimeError
 
-    known = {"f": lambda x, k=1: x + k, "n": 3.0, "a": Angry()}
-    looked = json.loads(answers._answer(json.dumps({"look": ["f", "n", "a", "gone"]}), known))
-    assert set(looked) == {"f", "n", "a"}
-    assert wire_format.read(looked["n"]) == 3.0
-    call = {"call": "f", "given": wire_format.write((2,)), "named": wire_format.write({"k": 5})}
-    called = json.loads(answers._answer(json.dumps(call), known))
-    assert wire_format.read(called["value"]) == 7
-    call["given"] = wire_format.write(("x",))
-    assert json.loads(answers._answer(json.dumps(call), known))["raised"] == "TypeError"
+    namespace = {"f": lambda x, k=1: x + k, "n": 3.0, "a": Angry()}
+    described = json.loads(
+        answers._reply(json.dumps({"lookup": ["f", "n", "a", "gone"]}), namespace)
+    )
+    assert set(described) == {"f", "n", "a"}
+    assert wire_format.deserialize(described["n"]) == 3.0
+    call = {
+        "call": "f",
+        "args": wire_format.serialize((2,)),
+        "kwargs": wire_format.serialize({"k": 5}),
+    }
+    called = json.loads(answers._reply(json.dumps(call), namespace))
+    assert wire_format.deserialize(called["value"]) == 7
+    call["args"] = wire_format.serialize(("x",))
+    assert json.loads(answers._reply(json.dumps(call), namespace))["raised"] == "TypeError"
 
 
 # what learners hand in for a function of one number: (what stands in its body)
@@ -239,20 +249,21 @@ def test_the_own_check_and_the_class_agree_on_every_visible_check(tmp_path, monk
             assert {name: marked[name] for name in own} == pytest.approx(own), learner
 
 
-def test_without_a_box_the_command_says_what_is_not_protected(tmp_path, monkeypatch, capsys):
+def test_without_a_sandbox_the_command_says_what_is_not_protected(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(sandbox, "fault", lambda: "bubblewrap is not installed")
     with class_of(tmp_path, {}) as room:
         line = ["class", "grade", "01", "--folder", str(room.folder)]
         assert cli.main(line) == 0
-        told = capsys.readouterr().out.splitlines()[0]
-        assert "could read and change your files" in told
-        assert "bubblewrap is not installed" in told
-        assert cli.main([*line, "--require-box"]) == 2
-        assert "Nothing was graded." in capsys.readouterr().err
+        first = capsys.readouterr().out.splitlines()[0]
+        assert "could read and change your files" in first
+        assert "bubblewrap is not installed" in first
+        for option in ("--require-sandbox", "--require-box"):
+            assert cli.main([*line, option]) == 2
+            assert "Nothing was graded." in capsys.readouterr().err
 
 
 @pytest.mark.grading
-def test_without_a_box_the_marks_are_the_same(tmp_path, monkeypatch):
+def test_without_a_sandbox_the_marks_are_the_same(tmp_path, monkeypatch):
     monkeypatch.setattr(sandbox, "fault", lambda: "bubblewrap is not installed")
     with class_of(tmp_path, {"ada": filled(SET)}) as room:
         (result,) = room.grade(SET)
@@ -263,14 +274,14 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
     monkeypatch.setenv("SECRET_TOKEN", "letmein")
     (tmp_path / "data.csv").write_text("1,2", encoding="utf-8")
     (tmp_path / "problems.ipynb").write_text("{}", encoding="utf-8")
-    place = sandbox.Place("ada", sandbox.files_beside(tmp_path), boxed=False)
+    learners = sandbox.Sandbox("ada", sandbox.files_beside(tmp_path), isolated=False)
     try:
-        assert "SECRET_TOKEN" not in place.environment()
-        assert place.environment()["LENS_COURSE_LEARNER"] == "ada"
-        assert [path.name for path in place.work.iterdir()] == ["data.csv"]
+        assert "SECRET_TOKEN" not in learners.environment()
+        assert learners.environment()["LENS_COURSE_LEARNER"] == "ada"
+        assert [path.name for path in learners.work.iterdir()] == ["data.csv"]
     finally:
-        place.remove()
-    assert not place.folder.exists()
+        learners.remove()
+    assert not learners.folder.exists()
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="This platform has no limit on memory.")
@@ -280,5 +291,5 @@ def test_limits_bind_before_the_learner_comes():
         "start_kernel.apply_limits()\nbytearray(2**33)"
     )
     environment = {**os.environ, "PYTHONPATH": str(REPO)}
-    told = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True)
-    assert b"MemoryError" in told.stderr
+    result = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True)
+    assert b"MemoryError" in result.stderr

@@ -37,8 +37,10 @@ from shared_utils.problems.overlay import Overlay
 NOTEBOOK = "problems.ipynb"
 FOLDERS = ("source", "release", "submitted", "autograded", "feedback")
 COLUMNS = ("id", "first_name", "last_name", "email")
-SETTINGS = """\
-from shared_utils.grading.supervisor.settings import configure
+OLD_SETTINGS_MODULE = "shared_utils.coursework.grading.settings"
+SETTINGS_MODULE = "shared_utils.grading.supervisor.settings"
+SETTINGS = f"""\
+from {SETTINGS_MODULE} import configure
 configure(get_config(), __file__)
 """
 NOTE = f"""\
@@ -103,6 +105,7 @@ class Classroom:
                 f"{self.folder} is not the folder of a class: go into it, name it with --folder, "
                 "or make one with `lens-course class new FOLDER`."
             )
+        _update_settings(self.folder / "nbgrader_config.py")
 
     def roster(self):
         """Return the learners by id, as ``roster.csv`` has them."""
@@ -207,7 +210,9 @@ class Classroom:
         roster = self.roster()
         return [*roster, *sorted(strangers - set(roster))]
 
-    def grade(self, name, learners=None, again=False, require_box=False, workers=1, cluster=None):
+    def grade(
+        self, name, learners=None, again=False, require_sandbox=False, workers=1, cluster=None
+    ):
         """Run and mark submissions side by side, with one hand in the gradebook.
 
         A submission that has not changed since it was marked is not run again, so that marks given
@@ -221,8 +226,8 @@ class Classroom:
             Ids; all of ``learners(name)`` if not given.
         again : bool
             Whether to run those that have not changed, too.
-        require_box : bool
-            Whether to refuse where no box can be put around a learner's kernel.
+        require_sandbox : bool
+            Whether to refuse where a learner's kernel cannot run in a sandbox.
         workers : int
             How many submissions are run at a time.
         cluster : str, optional
@@ -237,40 +242,41 @@ class Classroom:
         Raises
         ------
         ValueError
-            If a box is required and there is none, or the cluster cannot be reached.
+            If a sandbox is required and there is none, or the cluster cannot be reached.
         """
-        if require_box and not cluster and unprotected():
+        if require_sandbox and not cluster and unprotected():
             raise ValueError(f"Nothing was graded. {unprotected()}")
         if workers < 1:
             raise ValueError(f"There must be at least one worker, not {workers}.")
         with ExitStack() as opened:
             config = opened.enter_context(self._settings())
             # before the gradebook is opened: workers are forked from here
-            crew = self._crew(name, require_box, workers, cluster)
-            opened.callback(crew.stop)
+            pool = self._worker_pool(name, require_sandbox, workers, cluster)
+            opened.callback(pool.stop)
             learners = self.learners(name) if learners is None else learners
-            return self._graded(name, learners, again, config, crew, opened.pop_all())
+            return self._graded(name, learners, again, config, pool, opened.pop_all())
 
-    def _crew(self, name, require_box, workers, cluster):
-        nursery = None
+    def _worker_pool(self, name, require_sandbox, workers, cluster):
+        kernel_pool = None
         if not cluster:
-            from shared_utils.grading import kernel_pool
+            from shared_utils.grading.supervisor.kernel_pool_client import KernelPool
 
             with suppress(OSError):
-                nursery = kernel_pool.Nursery()  # it gets ready while nbgrader is imported
+                kernel_pool = KernelPool()  # it gets ready while nbgrader is imported
         from shared_utils.grading.supervisor import grading_spec, settings
 
         url = settings.gradebook_url(self.folder)
-        wanted = grading_spec.read_kit(self.folder, name, Path(NOTEBOOK).stem, url, require_box)
+        stem = Path(NOTEBOOK).stem
+        spec = grading_spec.read_spec(self.folder, name, stem, url, require_sandbox)
         if cluster:
             from shared_utils.grading.supervisor.cluster import Cluster
 
-            return Cluster(wanted, cluster)
-        from shared_utils.grading.supervisor.worker_pool import Crew
+            return Cluster(spec, cluster)
+        from shared_utils.grading.supervisor.worker_pool import WorkerPool
 
-        return Crew(wanted, workers, nursery)
+        return WorkerPool(spec, workers, kernel_pool)
 
-    def _graded(self, name, learners, again, config, crew, opened):
+    def _graded(self, name, learners, again, config, pool, opened):
         from shared_utils.grading.supervisor import gradebook, settings
 
         roster = self.roster()
@@ -300,10 +306,10 @@ class Classroom:
                 done.append(result)
 
         with opened:
-            kept = gradebook.Book(config)
+            kept = gradebook.TransactionalGradebook(config)
             opened.callback(kept.close)
             self._keep_roster(kept)
-            for marked in crew.mark(works()):
+            for marked in pool.grade(works()):
                 work, stamp, result = under_way.pop(marked.learner)
                 result.unprotected = marked.unprotected
                 if not marked.fault:
@@ -328,7 +334,8 @@ class Classroom:
             handed_in = notebook.read_bytes()
         except OSError as error:
             return f"{NOTEBOOK} cannot be read: {error.strerror}.", None
-        return "", grade_submission.Work(learner, handed_in, sandbox.files_beside(notebook.parent))
+        files = sandbox.files_beside(notebook.parent)
+        return "", grade_submission.Submission(learner, handed_in, files)
 
     def _marked_folder(self, name, learner):
         return self.folder / "autograded" / learner / name
@@ -353,7 +360,7 @@ class Classroom:
         for path, content in contents.items():
             (fresh / path).parent.mkdir(parents=True, exist_ok=True)
             (fresh / path).write_bytes(content)
-        kept.keep(name, marked, when)
+        kept.write_marks(name, marked, when)
         if folder.exists():
             shutil.rmtree(folder)
         fresh.rename(folder)
@@ -428,7 +435,7 @@ class Classroom:
 
     def _keep_roster(self, kept):
         people = self.roster().items()
-        kept.keep_roster(
+        kept.write_roster(
             {who: {key: about[key] or None for key in COLUMNS[1:]} for who, about in people}
         )
 
@@ -446,7 +453,7 @@ class Classroom:
         from shared_utils.grading.supervisor import gradebook
 
         with self._settings() as config:
-            opened = gradebook.Book(config)
+            opened = gradebook.TransactionalGradebook(config)
             try:
                 yield opened
             finally:
@@ -493,18 +500,30 @@ class Classroom:
         raise ValueError(f"{said} ({_last_line(outcome)}); class.log tells more.")
 
 
+def _update_settings(path):
+    """Let a class that was made by an earlier version find its settings where they are now.
+
+    What the instructor has added below stays.
+    """
+    text = path.read_text(encoding="utf-8")
+    if OLD_SETTINGS_MODULE in text:
+        new = path.with_suffix(".new")
+        new.write_text(text.replace(OLD_SETTINGS_MODULE, SETTINGS_MODULE), encoding="utf-8")
+        new.replace(path)
+
+
 def unprotected(fault=None):
     """Return a sentence on what learners' code could reach while it is graded, or an empty text.
 
     Parameters
     ----------
     fault : str, optional
-        Why there is no box; as it is here, if not given.
+        Why there is no sandbox; as it is here, if not given.
     """
     from shared_utils.grading.supervisor import sandbox
 
     fault = sandbox.fault() if fault is None else fault
-    return f"{sandbox.UNBOXED}: {fault}." if fault else ""
+    return f"{sandbox.UNPROTECTED}: {fault}." if fault else ""
 
 
 def new_class(folder, roster=None, db=None):
@@ -556,7 +575,7 @@ def new_class(folder, roster=None, db=None):
         if db:
             from shared_utils.grading.supervisor import settings
 
-            (folder / settings.ELSEWHERE).write_text(db + "\n", encoding="utf-8")
+            (folder / settings.GRADEBOOK_URL).write_text(db + "\n", encoding="utf-8")
         classroom = Classroom(folder)
         with classroom._book() as kept:
             classroom._keep_roster(kept)

@@ -1,5 +1,6 @@
 """Commands for an instructor: class new, overlay, release, grade, feedback, export, open."""
 
+import argparse
 import sys
 from pathlib import Path
 from time import monotonic
@@ -50,7 +51,11 @@ def add_to(commands):
         "--again", action="store_true", help="also those that have not changed since"
     )
     grade.add_argument(
-        "--require-box", action="store_true", help="refuse where learners' code is not boxed in"
+        "--require-sandbox", action="store_true", help="refuse where there is no sandbox"
+    )
+    # its earlier name, which scripts of instructors may use
+    grade.add_argument(
+        "--require-box", dest="require_sandbox", action="store_true", help=argparse.SUPPRESS
     )
     grade.add_argument(
         "--workers", type=int, default=1, metavar="N", help="how many at a time (default: 1)"
@@ -183,13 +188,13 @@ def _grade(arguments):
         if arguments.learner not in learners:
             raise ValueError(f"There is no learner {arguments.learner!r} in roster.csv.")
         learners = [arguments.learner]
-    if not arguments.cluster and not arguments.require_box and unprotected():
+    if not arguments.cluster and not arguments.require_sandbox and unprotected():
         print(unprotected())
     grading = classroom.grade(
         name,
         learners,
         again=arguments.again,
-        require_box=arguments.require_box,
+        require_sandbox=arguments.require_sandbox,
         workers=arguments.workers,
         cluster=arguments.cluster,
     )

@@ -1,8 +1,8 @@
 """Plain data between a learner's kernel and the tests: what may cross, and as what.
 
 None, bool, int, float, complex, str, list, tuple, dict and numeric arrays cross as JSON text;
-anything else crosses as a word for what it is. Nothing that crosses can run, compare or convert
-itself, so a value means the same on both sides whatever its author wrote into its class.
+anything else crosses as a description. Nothing that crosses can run, compare or convert itself, so
+a value means the same on both sides whatever its author wrote into its class.
 """
 
 import base64
@@ -11,44 +11,44 @@ import numbers
 
 import numpy as np
 
-LARGEST = 4_000_000  # characters of one message
-DEEPEST = 20
-NUMERIC = "biufc"  # kinds of array, in numpy's letters
+MAX_CHARS = 4_000_000  # of one message
+MAX_DEPTH = 20
+NUMERIC_KINDS = "biufc"  # of array, in numpy's letters
 
 
-class Foreign:
-    """What a learner's code gave and the tests cannot take: known by its words alone."""
+class Untrusted:
+    """What a learner's code gave and the tests cannot take: known by its description alone."""
 
-    def __init__(self, words):
-        self._words = words
+    def __init__(self, description):
+        self._description = description
 
     def __repr__(self):
-        return self._words
+        return self._description
 
 
-def write(value):
-    """Return a value as JSON text, or that of a word for it if it is too long."""
+def serialize(value):
+    """Return a value as JSON text, or that of a description if it is too long."""
     text = json.dumps(_pack(value, 0))
-    if len(text) > LARGEST:
-        text = json.dumps({"foreign": f"a {type(value).__name__} that is too large"})
+    if len(text) > MAX_CHARS:
+        text = json.dumps({"untrusted": f"a {type(value).__name__} that is too large"})
     return text
 
 
-def read(text):
-    """Return the value that a text stands for; whatever is malformed comes back as foreign."""
-    if len(text) > LARGEST:
-        return Foreign("a value that is too large")
+def deserialize(text):
+    """Return the value that a text stands for; whatever is malformed comes back as untrusted."""
+    if len(text) > MAX_CHARS:
+        return Untrusted("a value that is too large")
     try:
         return _unpack(json.loads(text), 0)
     except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError):
-        return Foreign("a value that cannot be read")
+        return Untrusted("a value that cannot be read")
     except (RecursionError, MemoryError):
-        return Foreign("a value that cannot be read")
+        return Untrusted("a value that cannot be read")
 
 
 def _pack(value, depth):
-    if depth > DEEPEST:
-        return {"foreign": "a value nested too deeply"}
+    if depth > MAX_DEPTH:
+        return {"untrusted": "a value nested too deeply"}
     if value is None:
         return {"none": 0}
     if isinstance(value, bool):
@@ -63,13 +63,13 @@ def _pack(value, depth):
     if isinstance(value, dict):
         pairs = value.items()
         return {"dict": [[_pack(k, depth + 1), _pack(v, depth + 1)] for k, v in pairs]}
-    if isinstance(value, (np.ndarray, np.generic)) and value.dtype.kind in NUMERIC:
-        plain = np.asarray(value)
-        little = np.ascontiguousarray(plain, plain.dtype.newbyteorder("<"))
-        if little.nbytes > LARGEST:
-            return {"foreign": "an array that is too large"}
+    if isinstance(value, (np.ndarray, np.generic)) and value.dtype.kind in NUMERIC_KINDS:
+        array = np.asarray(value)
+        little = np.ascontiguousarray(array, array.dtype.newbyteorder("<"))
+        if little.nbytes > MAX_CHARS:
+            return {"untrusted": "an array that is too large"}
         data = base64.b64encode(little.tobytes()).decode()
-        return {"array": [little.dtype.str, list(plain.shape), data, isinstance(value, np.generic)]}
+        return {"array": [little.dtype.str, list(array.shape), data, isinstance(value, np.generic)]}
     if isinstance(value, numbers.Real):
         return {"float": float(value).hex()}
     if isinstance(value, numbers.Complex):
@@ -77,23 +77,23 @@ def _pack(value, depth):
         return {"complex": [whole.real.hex(), whole.imag.hex()]}
     if hasattr(value, "item") and getattr(value, "size", 0) == 1:
         return _pack(value.item(), depth + 1)
-    return {"foreign": repr(value)[:200]}
+    return {"untrusted": repr(value)[:200]}
 
 
 def _unpack(packed, depth):
-    if depth > DEEPEST + 1:
+    if depth > MAX_DEPTH + 1:
         raise ValueError("nested too deeply")
     ((kind, content),) = packed.items()
     return READERS[kind](content, depth + 1)
 
 
 def _array(content, _):
-    letters, shape, data, single = content
-    dtype = np.dtype(str(letters))
-    if dtype.kind not in NUMERIC or min(shape, default=0) < 0:
+    dtype_name, shape, data, is_scalar = content
+    dtype = np.dtype(str(dtype_name))
+    if dtype.kind not in NUMERIC_KINDS or min(shape, default=0) < 0:
         raise ValueError("not a numeric array")
     array = np.frombuffer(base64.b64decode(data, validate=True), dtype).reshape(shape).copy()
-    return array[()] if single is True else array
+    return array[()] if is_scalar is True else array
 
 
 def _pairs(content, depth):
@@ -111,5 +111,5 @@ READERS = {
     "tuple": lambda content, depth: tuple(_unpack(item, depth) for item in content),
     "dict": _pairs,
     "array": _array,
-    "foreign": lambda content, depth: Foreign(" ".join(str(content)[:200].split())),
+    "untrusted": lambda content, depth: Untrusted(" ".join(str(content)[:200].split())),
 }

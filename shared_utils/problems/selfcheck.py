@@ -12,7 +12,7 @@ import nbformat
 
 from shared_utils.course.place import course_root
 from shared_utils.pages import build
-from shared_utils.problems import overlay, own_work
+from shared_utils.problems import blocked_functions, overlay
 from shared_utils.problems.check_button import UNATTENDED
 from shared_utils.problems.checks import NOT_ANSWERED
 
@@ -98,8 +98,9 @@ def check(path, name):
         overlay.with_seed(build.text_to_notebook(text), overlay.seed_of(theirs))
     )
     notebook, notes = _with_release_checks(theirs, release)
-    out_of_reach = own_work.names_by_problem(notebook) | own_work.names_by_problem(release)
-    notebook.cells = list(_with_doors(notebook.cells, out_of_reach))
+    names_by_problem = blocked_functions.names_by_problem
+    blocked = names_by_problem(notebook) | names_by_problem(release)
+    notebook.cells = list(_with_blocked(notebook.cells, blocked))
     client = NotebookClient(
         notebook,
         timeout=CELL_SECONDS,
@@ -155,17 +156,17 @@ def _with_release_checks(theirs, release):
     return theirs, notes
 
 
-def _with_doors(cells, out_of_reach):
-    """Yield the cells, and those that shut what a problem asks for while its answers run."""
-    shut = "__import__('shared_utils.problems.own_work', fromlist=['shut']).shut"
+def _with_blocked(cells, blocked):
+    """Yield the cells, and those that block what a problem asks for while its answers run."""
+    block = "__import__('shared_utils.problems.blocked_functions', fromlist=['block']).block"
     for cell in cells:
         problem, kind = build.grade_id_parts(cell)
-        names = out_of_reach.get(problem) if kind in ("answer", "check") else None
+        names = blocked.get(problem) if kind in ("answer", "check") else None
         if names:
-            yield nbformat.v4.new_code_cell(f"{shut}({names}, checking={kind == 'check'})")
+            yield nbformat.v4.new_code_cell(f"{block}({names}, checking={kind == 'check'})")
         yield cell
         if names:
-            yield nbformat.v4.new_code_cell(f"{shut}([])")
+            yield nbformat.v4.new_code_cell(f"{block}([])")
 
 
 def _problems(notebook, release):

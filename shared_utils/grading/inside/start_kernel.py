@@ -1,4 +1,4 @@
-"""A learner's kernel takes its seat: it binds itself to limits, then starts.
+"""Starts a learner's kernel: limits this process, then runs the kernel in it.
 
 The limits are hard ones and are set before any of the learner's code is read.
 """
@@ -6,18 +6,18 @@ The limits are hard ones and are set before any of the learner's code is read.
 import os
 import sys
 
-MEMORY_BYTES = 3 * 2**30
-PROCESSOR_SECONDS = 180
-PROCESSES = 64
-FILE_BYTES = 32 * 2**20
-OPEN_FILES = 256
+MAX_MEMORY_BYTES = 3 * 2**30
+MAX_PROCESSOR_S = 180
+MAX_PROCESSES = 64
+MAX_FILE_BYTES = 32 * 2**20
+MAX_OPEN_FILES = 256
 
 
 def apply_limits():
     """Set the limits, where the platform has them, and become the user that is named.
 
-    The user stands first on the command line, as ``--user=NUMBER``; without it one stays who one
-    is.
+    The user stands first on the command line, as ``--user=NUMBER``; without it the process keeps
+    its user.
     """
     user = None
     if len(sys.argv) > 1 and sys.argv[1].startswith("--user="):
@@ -29,17 +29,17 @@ def apply_limits():
         return
     limits = [
         (resource.RLIMIT_CORE, 0),
-        (resource.RLIMIT_CPU, PROCESSOR_SECONDS),
-        (resource.RLIMIT_FSIZE, FILE_BYTES),
-        (resource.RLIMIT_NOFILE, OPEN_FILES),
-        (resource.RLIMIT_AS, MEMORY_BYTES),
+        (resource.RLIMIT_CPU, MAX_PROCESSOR_S),
+        (resource.RLIMIT_FSIZE, MAX_FILE_BYTES),
+        (resource.RLIMIT_NOFILE, MAX_OPEN_FILES),
+        (resource.RLIMIT_AS, MAX_MEMORY_BYTES),
     ]
     if user is not None:
         # counted over all of a user's processes, so only for a user that has no others
-        limits.append((resource.RLIMIT_NPROC, PROCESSES))
-    for what, most in limits:
+        limits.append((resource.RLIMIT_NPROC, MAX_PROCESSES))
+    for resource_id, limit in limits:
         try:
-            resource.setrlimit(what, (most, most))
+            resource.setrlimit(resource_id, (limit, limit))
         except (ValueError, OSError):  # macOS has no limit on memory
             continue
     if user is not None:
@@ -50,7 +50,7 @@ def apply_limits():
 
 def start():
     """Start the kernel that the command line describes."""
-    # in a box the kernel's parent is process 1, which a kernel takes for a parent that has ended
+    # in a sandbox the parent is process 1, which a kernel takes for a parent that has ended
     os.environ.pop("JPY_PARENT_PID", None)
     from ipykernel.kernelapp import IPKernelApp
 

@@ -1,4 +1,4 @@
-"""The workers of a Dask cluster mark submissions: other machines, with nothing shared but the line.
+"""The workers of a Dask cluster grade submissions: other machines, nothing shared but messages.
 
 Submissions and the set travel as bytes and marks come back; each worker needs the course installed,
 and sees neither the class's folder nor its gradebook.
@@ -6,19 +6,19 @@ and sees neither the class's folder nor its gradebook.
 
 from itertools import islice
 
-from shared_utils.grading.supervisor import grade_submission
+from shared_utils.grading.supervisor.grade_submission import GradedSubmission, grade_submission
 
-SECONDS_TO_ANSWER = 10
-# so that none waits for its next one
-AT_A_TIME_PER_WORKER = 2
+CONNECT_TIMEOUT_S = 10
+# so that no worker waits for its next one
+QUEUED_PER_WORKER = 2
 
 
 class Cluster:
-    """A Dask scheduler that hands submissions to its workers, as ``Crew`` does here.
+    """A Dask scheduler that hands submissions to its workers, as ``WorkerPool`` does here.
 
     Parameters
     ----------
-    kit : Kit
+    spec : GradingSpec
         The set.
     address : str
         Of the scheduler, such as ``tcp://10.0.0.1:8786``.
@@ -29,7 +29,7 @@ class Cluster:
         If it cannot be reached, or has no workers.
     """
 
-    def __init__(self, kit, address):
+    def __init__(self, spec, address):
         try:
             from distributed import Client
         except ImportError:
@@ -38,50 +38,50 @@ class Cluster:
                 "every worker."
             ) from None
         try:
-            self.client = Client(address, timeout=SECONDS_TO_ANSWER, set_as_default=False)
+            self.client = Client(address, timeout=CONNECT_TIMEOUT_S, set_as_default=False)
         except (OSError, ValueError) as error:
             raise ValueError(f"No Dask scheduler answers at {address}.") from error
         self.threads = sum(self.client.nthreads().values())
         if not self.threads:
             self.stop()
             raise ValueError(f"The Dask scheduler at {address} has no workers yet.")
-        self.kit = self.client.scatter(kit, broadcast=True)
+        self.spec = self.client.scatter(spec, broadcast=True)
 
-    def mark(self, works):
-        """Mark submissions, and yield each as it is done.
+    def grade(self, submissions):
+        """Grade submissions, and yield each as it is done.
 
         Parameters
         ----------
-        works : iterable of Work
+        submissions : iterable of Submission
             Taken a few at a time.
 
         Yields
         ------
-        Marked
+        GradedSubmission
         """
         from distributed import as_completed
 
-        works = iter(works)
-        whose = {}
+        submissions = iter(submissions)
+        learner_of = {}
         running = as_completed(loop=self.client.loop)
 
-        def add(item):
-            future = self.client.submit(grade_submission.mark, self.kit, item, pure=False)
-            whose[future] = item.learner
+        def add(submission):
+            future = self.client.submit(grade_submission, self.spec, submission, pure=False)
+            learner_of[future] = submission.learner
             running.add(future)
 
-        for item in islice(works, AT_A_TIME_PER_WORKER * self.threads):
-            add(item)
+        for submission in islice(submissions, QUEUED_PER_WORKER * self.threads):
+            add(submission)
         for future in running:
-            learner = whose.pop(future)
+            learner = learner_of.pop(future)
             try:
-                marked = future.result()
+                graded = future.result()
             except Exception as error:
                 reason = f"Could not be marked: on the cluster, {type(error).__name__}: {error}"
-                marked = grade_submission.Marked(learner, " ".join(reason.split())[:300])
-            for item in islice(works, 1):
-                add(item)
-            yield marked
+                graded = GradedSubmission(learner, " ".join(reason.split())[:300])
+            for submission in islice(submissions, 1):
+                add(submission)
+            yield graded
 
     def stop(self):
         """Leave the cluster as it was."""

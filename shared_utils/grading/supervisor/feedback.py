@@ -1,6 +1,6 @@
 """The page that a learner gets back: for each problem marks, slips, the way, where to reread.
 
-It is laid out here and written by the template beside it; hidden tests were sealed before.
+It is laid out here and written by the template beside it; hidden tests were redacted before.
 """
 
 import re

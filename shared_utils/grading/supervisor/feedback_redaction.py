@@ -7,7 +7,7 @@ from nbgrader.preprocessors import ClearHiddenTests, NbGraderPreprocessor
 
 from shared_utils.problems.checks import WORKING_MARK
 
-SEALED = "# A test with other numbers, kept for grading. What held and what did not stands below."
+REDACTED = "# A test with other numbers, kept for grading. What held and what did not stands below."
 OWN = "this problem asks for your own formula, and the course's was out of reach"
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
 
@@ -22,11 +22,11 @@ class Redact(NbGraderPreprocessor):
         marker = ClearHiddenTests(parent=self).begin_test_delimeter
         for cell in nb.cells:
             if cell.cell_type == "code" and marker in cell.source:
-                _seal(cell)
+                _redact(cell)
         return nb, resources
 
 
-def _seal(cell):
+def _redact(cell):
     lines, workings = [], []
     for output in cell.outputs:
         if output.output_type == "display_data" and output.metadata == WORKING_MARK:
@@ -39,7 +39,7 @@ def _seal(cell):
             last = ANSI.sub("", output.traceback[-1]) if output.traceback else ""
             known = output.ename in ("NotRight", "NotRun")
             lines.append(_label(last) if known else f"✗ {_stopped(output.ename)}")
-    cell.source = SEALED
+    cell.source = REDACTED
     cell.outputs = workings
     if lines:
         cell.outputs.append(v4.new_output("stream", text="\n".join(lines) + "\n"))

@@ -1,4 +1,4 @@
-"""One submission from what was handed in to its marks: plain data in, plain data out.
+"""Grades one submission: plain data in, plain data out.
 
 A worker does this, here or on another machine; it sees neither the class's folder nor its
 gradebook. The steps are those that nbgrader takes when the form grader asks for them.
@@ -24,11 +24,12 @@ from shared_utils.problems import selfcheck
 from shared_utils.problems.checks import NOT_ANSWERED
 
 SUFFIX = ".ipynb"
+NOT_A_NOTEBOOK = "problems.ipynb is not a notebook; ask for the file again."
 LONGEST_SLIP = 500  # characters; what a learner's code says as it stops may be a book
 
 
 @dataclass(frozen=True)
-class Work:
+class Submission:
     """A submission.
 
     Attributes
@@ -47,7 +48,7 @@ class Work:
 
 
 @dataclass
-class Marked:
+class GradedSubmission:
     """What became of a submission.
 
     Attributes
@@ -68,10 +69,10 @@ class Marked:
         What the visible tests said of answers that do not hold, a line each.
     seconds : float
         How long it took.
-    where : str
+    host : str
         The machine.
     unprotected : str
-        Why there was no box; empty if there was one.
+        Why there was no sandbox; empty if there was one.
     """
 
     learner: str
@@ -82,69 +83,74 @@ class Marked:
     notes: list = field(default_factory=list)
     slips: list = field(default_factory=list)
     seconds: float = 0.0
-    where: str = ""
+    host: str = ""
     unprotected: str = ""
 
 
-def mark(kit, work):
+def grade_submission(spec, submission):
     """Run a submission and mark it.
 
     Parameters
     ----------
-    kit : Kit
+    spec : GradingSpec
         The set.
-    work : Work
+    submission : Submission
         The submission.
 
     Returns
     -------
-    Marked
+    GradedSubmission
         Whatever was handed in; what is wrong with it is a sentence.
     """
     start = monotonic()
-    marked = Marked(work.learner, where=socket.gethostname(), unprotected=sandbox.fault())
-    if kit.require_box and sandbox.fault():
-        marked.fault = f"Not marked: {sandbox.fault()} on {marked.where}."
-        return marked
+    fault, host = sandbox.fault(), socket.gethostname()
+    graded = GradedSubmission(submission.learner, host=host, unprotected=fault)
+    if spec.require_sandbox and fault:
+        graded.fault = f"Not marked: {fault} on {host}."
+        return graded
     try:
-        notebook, marked.notes = examine(work.notebook, kit, work.learner)
-        _mark(kit, work, notebook, marked)
-    except Unfit as error:
-        marked.fault = str(error)
+        notebook, graded.notes = read_notebook(submission.notebook, spec, submission.learner)
+        _grade(spec, submission, notebook, graded)
+    except InvalidSubmission as error:
+        graded.fault = str(error)
     except Exception as error:
-        logging.getLogger("traitlets").exception("%s could not be marked", work.learner)
+        logging.getLogger("traitlets").exception("%s could not be marked", submission.learner)
         reason = str(error).strip().splitlines()[-1:] or [type(error).__name__]
-        marked.fault = f"Could not be marked ({reason[0].rstrip('.')}); class.log tells more."
-    marked.seconds = monotonic() - start
-    return marked
+        graded.fault = f"Could not be marked ({reason[0].rstrip('.')}); class.log tells more."
+    graded.seconds = monotonic() - start
+    return graded
 
 
-def _mark(kit, work, notebook, marked):
-    config = settings.limit(Config(), kit.seconds_per_cell, kit.seconds_per_notebook)
+def _grade(spec, submission, notebook, graded):
+    config = settings.set_limits(Config(), spec.cell_timeout_s, spec.notebook_timeout_s)
     resources = {
-        "nbgrader": {"student": work.learner, "assignment": kit.set, "notebook": "problems"},
-        "kit": kit,
-        "files": work.files,
+        "nbgrader": {
+            "student": submission.learner,
+            "assignment": spec.set_name,
+            "notebook": "problems",
+        },
+        "grading_spec": spec,
+        "files": submission.files,
         "metadata": {},
     }
-    for step in (*settings.PUT_IN_ORDER, *settings.RUN_AND_JUDGE):
+    for step in (*settings.RESTORE_STEPS, *settings.GRADING_STEPS):
         module, _, name = step.rpartition(".")
-        take = getattr(import_module(module), name)(config=config)
-        notebook, resources = take(notebook, resources)
+        preprocessor = getattr(import_module(module), name)(config=config)
+        notebook, resources = preprocessor(notebook, resources)
     for cell in notebook.cells:
         if not utils.is_grade(cell) and not utils.is_solution(cell):
             continue
         name = cell.metadata.nbgrader.grade_id
         if utils.is_grade(cell):
-            marked.scores[name], _ = utils.determine_grade(cell)
+            graded.scores[name], _ = utils.determine_grade(cell)
         checksum = cell.metadata.nbgrader.get("checksum")
         if utils.is_solution(cell) and checksum == utils.compute_checksum(cell):
-            marked.unanswered.append(name)
-    marked.notes = [*notes_of(notebook), *marked.notes]
-    marked.slips = slips_of(notebook)
-    notebook.metadata.setdefault(NOTES, {})["slips"] = marked.slips
+            graded.unanswered.append(name)
+    graded.notes = [*notes_of(notebook), *graded.notes]
+    graded.slips = slips_of(notebook)
+    notebook.metadata.setdefault(NOTES, {})["slips"] = graded.slips
     # half of a character may come out of a learner's function
-    marked.notebook = nbformat.writes(notebook).encode("utf-8", "replace")
+    graded.notebook = nbformat.writes(notebook).encode("utf-8", "replace")
 
 
 def slips_of(notebook):
@@ -169,18 +175,18 @@ def slips_of(notebook):
     return [line for line in lines if not line.endswith(NOT_ANSWERED)]
 
 
-class Unfit(ValueError):
+class InvalidSubmission(ValueError):
     """A submission that cannot be marked; says why, in a sentence."""
 
 
-def examine(handed_in, kit, learner):
+def read_notebook(content, spec, learner):
     """Return a submission as a notebook, and what is odd about it.
 
     Parameters
     ----------
-    handed_in : bytes
+    content : bytes
         The file.
-    kit : Kit
+    spec : GradingSpec
         The set.
     learner : str
         Whose it is.
@@ -193,11 +199,11 @@ def examine(handed_in, kit, learner):
 
     Raises
     ------
-    Unfit
+    InvalidSubmission
         If it is no notebook of this set.
     """
     try:
-        text = handed_in.decode("utf-8-sig")
+        text = content.decode("utf-8-sig")
         json.loads(text)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # cells without an id, which get one
@@ -205,17 +211,19 @@ def examine(handed_in, kit, learner):
             nbformat.validate(notebook, relax_add_props=True)
         ids = {cell.metadata.get("nbgrader", {}).get("grade_id") for cell in notebook.cells}
     except UnicodeDecodeError:
-        raise Unfit("problems.ipynb is not a notebook; ask for the file again.") from None
+        raise InvalidSubmission(NOT_A_NOTEBOOK) from None
     except json.JSONDecodeError:
         if text.lstrip().startswith("{") and not text.rstrip().endswith("}"):
-            said = "problems.ipynb is cut off: the file ends in the middle; ask for it again."
-            raise Unfit(said) from None
-        raise Unfit("problems.ipynb is not a notebook; ask for the file again.") from None
+            sentence = "problems.ipynb is cut off: the file ends in the middle; ask for it again."
+            raise InvalidSubmission(sentence) from None
+        raise InvalidSubmission(NOT_A_NOTEBOOK) from None
     except Exception:
-        said = "problems.ipynb is not a notebook that can be read; ask for the file again."
-        raise Unfit(said) from None
-    if not ids & kit.trusted.keys():
-        raise Unfit("problems.ipynb holds no cell of this set; is it the notebook of another one?")
+        sentence = "problems.ipynb is not a notebook that can be read; ask for the file again."
+        raise InvalidSubmission(sentence) from None
+    if not ids & spec.trusted.keys():
+        raise InvalidSubmission(
+            "problems.ipynb holds no cell of this set; is it the notebook of another one?"
+        )
     return notebook, _other_numbers(notebook.cells, learner)
 
 
@@ -223,10 +231,10 @@ def _other_numbers(cells, learner):
     """Return remarks if the learner worked with the numbers of another id."""
     for cell in cells:
         if cell["metadata"].get("nbgrader", {}).get("grade_id") == "setup-given":
-            said = re.search(r"Numbers for learner: ([^\s\"\\]+)", json.dumps(cell.get("outputs")))
-            if said and said[1] != learner:
+            found = re.search(r"Numbers for learner: ([^\s\"\\]+)", json.dumps(cell.get("outputs")))
+            if found and found[1] != learner:
                 return [
-                    f"Worked with the numbers of {said[1]!r} and was marked with those of "
+                    f"Worked with the numbers of {found[1]!r} and was marked with those of "
                     f"{learner!r}; let the learner run `lens-course learner {learner}`."
                 ]
     return []

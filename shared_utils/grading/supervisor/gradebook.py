@@ -8,17 +8,17 @@ from nbgrader.preprocessors import AssignLatePenalties
 from sqlalchemy.orm import Session, scoped_session, sessionmaker
 
 
-class _Held(Session):
-    """A session of the database that saves nothing until it is told ``keep``."""
+class _DeferredSession(Session):
+    """A session of the database that saves nothing before ``commit_all``."""
 
     def commit(self):
         self.flush()
 
-    def keep(self):
+    def commit_all(self):
         super().commit()
 
 
-class Book:
+class TransactionalGradebook:
     """The gradebook, open for one run.
 
     Parameters
@@ -29,51 +29,51 @@ class Book:
 
     def __init__(self, config):
         self.config = config
-        about = config.CourseDirectory
-        self.gradebook = Gradebook(about.db_url, about.course_id)
+        course = config.CourseDirectory
+        self.gradebook = Gradebook(course.db_url, course.course_id)
         self.gradebook.db.remove()
-        made = sessionmaker(autoflush=True, bind=self.gradebook.engine, class_=_Held)
-        self.gradebook.db = scoped_session(made)
+        factory = sessionmaker(autoflush=True, bind=self.gradebook.engine, class_=_DeferredSession)
+        self.gradebook.db = scoped_session(factory)
 
     def close(self):
         self.gradebook.close()
 
-    def keep_roster(self, people):
+    def write_roster(self, people):
         """Write who is in the class."""
-        for learner, about in people.items():
-            self.gradebook.update_or_create_student(learner, **about)
-        self._keep()
+        for learner, fields in people.items():
+            self.gradebook.update_or_create_student(learner, **fields)
+        self._commit()
 
-    def keep(self, name, marked, handed_in=None):
+    def write_marks(self, name, graded, submitted_at=None):
         """Write the marks of a submission, all or none.
 
         Parameters
         ----------
         name : str
             The set.
-        marked : Marked
+        graded : GradedSubmission
             The submission.
-        handed_in : datetime, optional
+        submitted_at : datetime, optional
             When, in universal time.
         """
         try:
-            when = {"timestamp": handed_in} if handed_in else {}
-            submission = self.gradebook.update_or_create_submission(name, marked.learner, **when)
-            (book,) = submission.notebooks
+            time = {"timestamp": submitted_at} if submitted_at else {}
+            submission = self.gradebook.update_or_create_submission(name, graded.learner, **time)
+            (notebook,) = submission.notebooks
             # the cells at once, else each is asked for by itself
-            cells = [*book.notebook.grade_cells, *book.notebook.solution_cells]
+            cells = [*notebook.notebook.grade_cells, *notebook.notebook.solution_cells]
             names = {cell.id: cell.name for cell in cells}
-            for grade in book.grades:
-                grade.auto_score = marked.scores.get(names[grade.cell_id])
+            for grade in notebook.grades:
+                grade.auto_score = graded.scores.get(names[grade.cell_id])
                 # what a person has marked wants another look when the submission has changed
                 by_hand = grade.manual_score is not None or grade.auto_score is None
                 grade.needs_manual_grade = by_hand
-            for comment in book.comments:
-                silent = names[comment.cell_id] in marked.unanswered
-                comment.auto_comment = "No response." if silent else None
+            for comment in notebook.comments:
+                unanswered = names[comment.cell_id] in graded.unanswered
+                comment.auto_comment = "No response." if unanswered else None
             self.gradebook.db.flush()
-            book.late_submission_penalty = self._penalty(submission, book)
-            self._keep()
+            notebook.late_submission_penalty = self._penalty(submission, notebook)
+            self._commit()
         finally:
             self.gradebook.db.remove()
 
@@ -85,7 +85,7 @@ class Book:
         of : float
             What can be had.
         marks : float or None
-            What the learner has; None if nothing was marked.
+            What the learner has; None if nothing was graded.
         waiting : float
             What a person still has to mark.
         """
@@ -95,23 +95,23 @@ class Book:
                 submission = self.gradebook.find_submission(name, learner)
             except MissingEntry:
                 return of, None, 0.0
-            grades = [grade for book in submission.notebooks for grade in book.grades]
+            grades = [grade for notebook in submission.notebooks for grade in notebook.grades]
             waiting = [grade.max_score for grade in grades if grade.needs_manual_grade]
             return of, submission.score, sum(waiting, 0.0)
         finally:
             self.gradebook.db.remove()
 
-    def _penalty(self, submission, book):
+    def _penalty(self, submission, notebook):
         if not submission.total_seconds_late > 0:
             return None
         step = AssignLatePenalties(config=self.config)
         step.init_plugin()
-        self.gradebook.db.refresh(book)
+        self.gradebook.db.refresh(notebook)
         seconds = submission.total_seconds_late
         penalty = step.plugin_inst.late_submission_penalty(
-            submission.student.id, book.score, seconds
+            submission.student.id, notebook.score, seconds
         )
-        return None if penalty is None else step._check_late_penalty(book, penalty)
+        return None if penalty is None else step._check_late_penalty(notebook, penalty)
 
-    def _keep(self):
-        self.gradebook.db().keep()
+    def _commit(self):
+        self.gradebook.db().commit_all()

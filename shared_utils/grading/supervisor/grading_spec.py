@@ -1,4 +1,4 @@
-"""What marking takes beside a submission: plain data, so that it can go to another machine."""
+"""What grading needs beside a submission: plain data, so that it can go to another machine."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,12 +10,12 @@ from shared_utils.grading.supervisor import settings
 
 
 @dataclass(frozen=True)
-class Kit:
+class GradingSpec:
     """A set as the class has it, and the limits for running a submission to it.
 
     Attributes
     ----------
-    set : str
+    set_name : str
         Its name.
     source : str
         The notebook with answers and tests, as text.
@@ -23,27 +23,27 @@ class Kit:
         The notebook that learners got, as text.
     trusted : dict of str to tuple of str
         For each cell that matters its source and its checksum, as the gradebook has them.
-    seconds_per_cell, seconds_per_notebook : int
+    cell_timeout_s, notebook_timeout_s : int
         How long a submission may run.
-    require_box : bool
-        Whether to refuse where no box can be put around a learner's kernel.
+    require_sandbox : bool
+        Whether to refuse where a learner's kernel cannot run in a sandbox.
     """
 
-    set: str
+    set_name: str
     source: str
     release: str
     trusted: dict
-    seconds_per_cell: int
-    seconds_per_notebook: int
-    require_box: bool = False
+    cell_timeout_s: int
+    notebook_timeout_s: int
+    require_sandbox: bool = False
 
     def notebooks(self):
         """Return the notebook with answers and tests, and the one that learners got."""
         return [nbformat.reads(text, as_version=4) for text in (self.source, self.release)]
 
 
-def read_kit(folder, name, notebook, url, require_box=False):
-    """Return the kit of a set from a class's folder and gradebook.
+def read_spec(folder, name, notebook, url, require_sandbox=False):
+    """Return the grading spec of a set from a class's folder and gradebook.
 
     Parameters
     ----------
@@ -55,32 +55,34 @@ def read_kit(folder, name, notebook, url, require_box=False):
         Name of its notebook, without the ending.
     url : str
         Address of the gradebook.
-    require_box : bool
-        As in ``Kit``.
+    require_sandbox : bool
+        As in ``GradingSpec``.
 
     Returns
     -------
-    Kit
+    GradingSpec
     """
-    place = Path(name) / f"{notebook}.ipynb"
+    relative = Path(name) / f"{notebook}.ipynb"
     with Gradebook(url, settings.COURSE_ID) as gradebook:
-        kept = gradebook.find_notebook(notebook, name)
-        trusted = {cell.name: (cell.source, cell.checksum) for cell in kept.source_cells}
-    return Kit(
+        stored = gradebook.find_notebook(notebook, name)
+        trusted = {cell.name: (cell.source, cell.checksum) for cell in stored.source_cells}
+    return GradingSpec(
         name,
-        (Path(folder) / "source" / place).read_text(encoding="utf-8"),
-        (Path(folder) / "release" / place).read_text(encoding="utf-8"),
+        (Path(folder) / "source" / relative).read_text(encoding="utf-8"),
+        (Path(folder) / "release" / relative).read_text(encoding="utf-8"),
         trusted,
-        settings.SECONDS_PER_CELL,
-        settings.SECONDS_PER_NOTEBOOK,
-        require_box,
+        settings.CELL_TIMEOUT_S,
+        settings.NOTEBOOK_TIMEOUT_S,
+        require_sandbox,
     )
 
 
-def kit_of(resources):
-    """Return the kit that goes with a submission, read where nbgrader itself is marking."""
-    if "kit" not in resources:
-        where = resources["nbgrader"]
+def spec_of(resources):
+    """Return the grading spec of a submission, read anew where nbgrader itself is marking."""
+    if "grading_spec" not in resources:
+        about = resources["nbgrader"]
         # nbgrader works with the class's folder as the current one
-        resources["kit"] = read_kit(".", where["assignment"], where["notebook"], where["db_url"])
-    return resources["kit"]
+        resources["grading_spec"] = read_spec(
+            ".", about["assignment"], about["notebook"], about["db_url"]
+        )
+    return resources["grading_spec"]

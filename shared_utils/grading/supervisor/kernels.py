@@ -1,4 +1,4 @@
-"""A kernel for one submission: forked warm where that can be had, and with no fixed waits.
+"""A kernel for one submission: from the kernel pool where there is one, and with no fixed waits.
 
 Jupyter's own extension points: a provisioner, which starts and ends the kernel, and a client.
 """
@@ -17,27 +17,27 @@ from jupyter_client.provisioning import KernelProvisionerFactory, LocalProvision
 from nbclient.util import ensure_async
 from traitlets import Instance, List
 
-from shared_utils.grading import kernel_pool
-from shared_utils.grading.supervisor import sandbox
+from shared_utils.grading.supervisor import kernel_pool_client
+from shared_utils.grading.supervisor.sandbox import START_KERNEL, Sandbox
 
 NAME = "lens-course"
-MILLISECONDS_TO_CONNECT_AGAIN = 5
+RECONNECT_MS = 5
 
 
 class Provisioner(LocalProvisioner):
-    """Starts a kernel in its place, from the nursery if there is one."""
+    """Starts a kernel in its sandbox, from the kernel pool if there is one."""
 
-    place = Instance(sandbox.Place)
+    sandbox = Instance(Sandbox)
     modules = List()
 
     async def launch_kernel(self, cmd, **kwargs):
-        arguments = cmd[cmd.index(sandbox.START_KERNEL) + 1 :]
+        arguments = cmd[cmd.index(START_KERNEL) + 1 :]
         try:
-            self.process = kernel_pool.nursery().kernel(
-                self.place, arguments, kwargs["env"], self.modules
+            self.process = kernel_pool_client.current_pool().start_kernel(
+                self.sandbox, arguments, kwargs["env"], self.modules
             )
         except OSError as error:
-            kernel_pool.stop()
+            kernel_pool_client.stop_pool()
             logging.getLogger("traitlets").warning("This kernel starts cold: %s", error)
             quiet = dict.fromkeys(("stdout", "stderr"), subprocess.DEVNULL)
             return await super().launch_kernel(cmd, **{**kwargs, **quiet})
@@ -64,8 +64,8 @@ class Client(AsyncKernelClient):
         # a flood waits in the kernel instead of filling the memory here
         context.setsockopt(zmq.RCVHWM, 32)
         context.setsockopt(zmq.MAXMSGSIZE, 8 * 2**20)
-        # it knocks before the kernel is there to open
-        context.setsockopt(zmq.RECONNECT_IVL, MILLISECONDS_TO_CONNECT_AGAIN)
+        # the first attempt comes before the kernel listens
+        context.setsockopt(zmq.RECONNECT_IVL, RECONNECT_MS)
         return context
 
     def start_channels(self, **_):
@@ -74,12 +74,12 @@ class Client(AsyncKernelClient):
 
     async def wait_for_ready(self, timeout=None):
         end = monotonic() + (timeout or float("inf"))
-        asked = set()
+        sent = set()
         while monotonic() < end:
-            asked.add(self.kernel_info())
+            sent.add(self.kernel_info())
             with contextlib.suppress(Empty):
                 reply = await ensure_async(self.shell_channel.get_msg(timeout=1))
-                if reply["parent_header"].get("msg_id") in asked:
+                if reply["parent_header"].get("msg_id") in sent:
                     # what is printed comes through too
                     await ensure_async(self.iopub_channel.get_msg(timeout=1))
                     self._handle_kernel_info_reply(reply)
@@ -89,17 +89,18 @@ class Client(AsyncKernelClient):
         raise RuntimeError(f"The kernel was not ready in {timeout} s.")
 
 
-def prepare(manager, place, modules):
-    """Make a kernel manager start its kernel in a place, with modules that are imported already."""
+def prepare(manager, sandbox, modules):
+    """Make a kernel manager start its kernel in a sandbox, with modules imported beforehand."""
     manager.client_factory = Client
-    manager.connection_file = str(place.sockets / "kernel.json")
+    manager.connection_file = str(sandbox.sockets / "kernel.json")
     spec = manager.kernel_spec
-    spec.argv = place.command()
-    about = {"provisioner_name": NAME, "config": {"place": place, "modules": modules}}
-    spec.metadata = {**spec.metadata, "kernel_provisioner": about}
-    if place.boxed:
-        # a signal would reach the box and not the kernel
+    spec.argv = sandbox.command()
+    config = {"sandbox": sandbox, "modules": modules}
+    provisioner = {"provisioner_name": NAME, "config": config}
+    spec.metadata = {**spec.metadata, "kernel_provisioner": provisioner}
+    if sandbox.isolated:
+        # a signal would reach bubblewrap and not the kernel
         spec.interrupt_mode = "message"
     if os.name != "nt":
-        # files that only this user can open, in an absolute place: the kernel runs elsewhere
-        manager.transport, manager.ip = "ipc", str(place.sockets / "kernel")
+        # files that only this user can open, with an absolute path: the kernel runs elsewhere
+        manager.transport, manager.ip = "ipc", str(sandbox.sockets / "kernel")

@@ -15,21 +15,21 @@ class Outcome(NbGraderPreprocessor):
 
     def preprocess_cell(self, cell, resources, index):
         if cell.cell_type == "code" and utils.is_grade(cell):
-            most = float(cell.metadata.nbgrader["points"])
+            max_points = float(cell.metadata.nbgrader["points"])
             for output in cell.outputs:
                 if output.output_type == "stream":
                     output.name = "stdout"
             results = [out for out in cell.outputs if out.output_type == "execute_result"]
-            if any(not _is_mark(result, most) for result in results):
-                sentence = f"The test did not end with a number from 0 to {most:g}."
+            if any(not _is_mark(result, max_points) for result in results):
+                sentence = f"The test did not end with a number from 0 to {max_points:g}."
                 cell.outputs.append(v4.new_output("error", ename="NoMark", evalue=sentence))
                 cell.outputs = [out for out in cell.outputs if out not in results]
         return cell, resources
 
 
-def _is_mark(result, most):
+def _is_mark(result, max_points):
     try:
         mark = float(result.data["text/plain"])
     except (KeyError, TypeError, ValueError):
         return False
-    return math.isfinite(mark) and 0 <= mark <= most
+    return math.isfinite(mark) and 0 <= mark <= max_points

@@ -9,7 +9,7 @@ from pathlib import Path
 import nbformat
 from nbgrader.preprocessors import NbGraderPreprocessor
 
-from shared_utils.grading.supervisor.grading_spec import kit_of
+from shared_utils.grading.supervisor.grading_spec import spec_of
 
 NOTES = "lens_course"
 
@@ -44,16 +44,16 @@ class Restore(NbGraderPreprocessor):
     """Takes the answers out of a submission and sets them into the source."""
 
     def preprocess(self, nb, resources):
-        kit = kit_of(resources)
-        source, release = kit.notebooks()
+        spec = spec_of(resources)
+        source, release = spec.notebooks()
         nb.metadata.kernelspec = source.metadata.kernelspec
-        self._set_in(nb, source, release, kit.trusted)
+        self._rebuild(nb, source, release, spec.trusted)
         return nb, resources
 
-    def _set_in(self, nb, source, release, trusted):
+    def _rebuild(self, nb, source, release, trusted):
         nb.metadata = nbformat.from_dict(source.metadata)
         shown = {_grade_id(cell): cell.source for cell in release.cells}
-        submitted, beside = _take_apart(nb, trusted)
+        submitted, beside = _split(nb, trusted)
         cells = beside.pop(None, [])
         for cell in source.cells:
             grade_id = _grade_id(cell)
@@ -63,16 +63,17 @@ class Restore(NbGraderPreprocessor):
             kept = {key: cell.metadata[key] for key in ("lens_course",) if key in cell.metadata}
             cell.metadata = {"nbgrader": {**cell.metadata.nbgrader, "checksum": checksum}, **kept}
             cell.id = grade_id
-            theirs = submitted.get(grade_id)
-            if theirs is None:
+            handed_in = submitted.get(grade_id)
+            if handed_in is None:
                 add_note(nb, f"The cell {grade_id} was missing and was put back.")
                 cell.source = text
             elif cell.metadata.nbgrader.solution:
-                cell.source = theirs.source
-                if cell.cell_type == theirs.cell_type == "markdown" and "attachments" in theirs:
-                    cell.attachments = theirs.attachments
+                cell.source = handed_in.source
+                is_text = cell.cell_type == handed_in.cell_type == "markdown"
+                if is_text and "attachments" in handed_in:
+                    cell.attachments = handed_in.attachments
             else:
-                if _plain(theirs.source) != _plain(shown.get(grade_id, text)):
+                if _normalized(handed_in.source) != _normalized(shown.get(grade_id, text)):
                     add_note(nb, f"The cell {grade_id} had been changed; it was put back.")
                 cell.source = text
             if cell.cell_type == "code":
@@ -85,7 +86,7 @@ class Restore(NbGraderPreprocessor):
         nb.nbformat, nb.nbformat_minor = 4, 5
 
 
-def _take_apart(nb, trusted):
+def _split(nb, trusted):
     """Return the submitted cells by grade id, and the learner's own cells by the one before."""
     submitted, beside, last = {}, {}, None
     for cell in nb.cells:
@@ -109,5 +110,5 @@ def _grade_id(cell):
     return about.get("grade_id") if isinstance(about, dict) else None
 
 
-def _plain(text):
+def _normalized(text):
     return text.replace("\r\n", "\n").strip()

@@ -1,7 +1,7 @@
-"""A submission is run from the top in a kernel of its own, and its tests elsewhere.
+"""Runs a submission from the top in a kernel of its own, and its tests in the examiner.
 
 The learner's cells see neither solutions, hidden tests nor marks: those are in the examiner, a
-second process that asks for plain values and judges them. One bad cell costs no other cell its
+second process that asks for values and compares them. One bad cell costs no other cell its
 marks: a cell that ends the kernel, or that cannot be interrupted, is left out and the notebook is
 run again without it. A test counts as run only when the examiner has answered that it ran well.
 """
@@ -21,15 +21,14 @@ from nbgrader import utils
 from nbgrader.preprocessors import Execute
 from traitlets import Bool, Integer
 
-from shared_utils.grading.supervisor import kernels, sandbox
-from shared_utils.grading.supervisor.grading_spec import kit_of
+from shared_utils.grading.supervisor import examiner_client, kernels, sandbox
+from shared_utils.grading.supervisor.grading_spec import spec_of
 from shared_utils.grading.supervisor.restore import add_note, name_of
-from shared_utils.grading.trusted import examiner
-from shared_utils.problems import own_work
+from shared_utils.problems import blocked_functions
 
 SERVE = "__import__('shared_utils.grading.inside.answers', fromlist=['serve']).serve()"
-NO_ANSWER = "{}"
-SECONDS_TO_STOP = 3
+NO_REPLY = "{}"
+STOP_TIMEOUT_S = 3
 
 
 class Run(Execute):
@@ -40,34 +39,35 @@ class Run(Execute):
     )
     max_restarts = Integer(4, help="how often a notebook is run again").tag(config=True)
     max_seconds = Integer(180, help="how long a notebook may run in all").tag(config=True)
-    use_box = Bool(True, help="whether to put a box around the kernel").tag(config=True)
+    use_bubblewrap = Bool(True, help="whether to put bubblewrap around the kernel").tag(config=True)
 
     def preprocess(self, nb, resources=None, km=None):
-        self.requested_names, self.modules, self.out_of_reach = _about(kit_of(resources).source)
+        analysed = _analyse(spec_of(resources).source)
+        self.requested_names, self.modules, self.blocked = analysed
         self.learner = resources["nbgrader"]["student"]
         # nbgrader itself has laid what was handed in beside the notebook
-        beside = resources["metadata"].get("path")
-        self.files = (
-            sandbox.files_beside(beside) if "files" not in resources else resources["files"]
-        )
+        self.files = resources.get("files")
+        if self.files is None:
+            self.files = sandbox.files_beside(resources["metadata"].get("path"))
         self.left_out = {}  # index of a cell that is not run: why
         self.end = monotonic() + self.max_seconds
         while True:
-            self.ran_well, self.size, self.running, self.place = set(), {}, None, None
-            self.asking = None  # the request under which the learner's kernel gives answers
-            self.examiner = examiner.ready(self.learner)
+            self.ran_well, self.output_chars = set(), {}
+            self.running_index = self.sandbox = None
+            self.serve_id = None  # of the message under which the learner's kernel replies
+            self.examiner = examiner_client.examiner_for(self.learner)
             try:
                 nb, resources = super().preprocess(nb, resources, km)
                 break
-            except (DeadKernelError, examiner.Hung):
+            except (DeadKernelError, examiner_client.ExaminerTimeout):
                 self._leave_out(nb, "ended the kernel")
             except CellTimeoutError:
                 self._leave_out(nb, f"ran for longer than {self.timeout} s and would not stop")
             finally:
-                if self.place:
-                    self.place.remove()
+                if self.sandbox:
+                    self.sandbox.remove()
         for index, cell in enumerate(nb.cells):
-            self._judge(nb, cell, index)
+            self._note_what_did_not_run(nb, cell, index)
         return nb, resources
 
     def preprocess_cell(self, cell, resources, index):
@@ -77,18 +77,18 @@ class Run(Execute):
             if cell.cell_type == "code":
                 cell.outputs = [_error("NotRun", f"This cell {self.left_out[index]}.")]
             return cell, resources
-        self.running = index
-        with self._own_work(cell):
+        self.running_index = index
+        with self._functions_blocked(cell):
             return self._run_cell(cell, resources, index)
 
     def _run_cell(self, cell, resources, index):
         if cell.cell_type == "code" and utils.is_grade(cell) and not utils.is_solution(cell):
-            self._examine(cell, index)
+            self._run_test(cell, index)
             return cell, resources
         if cell.cell_type == "code" and utils.is_locked(cell):
             self.examiner.run(cell.source, self.timeout)
         if cell.cell_type == "code":
-            self._stop_asking()
+            self._stop_serving()
         return super().preprocess_cell(cell, resources, index)
 
     def on_cell_executed(self, **kwargs):
@@ -98,110 +98,110 @@ class Run(Execute):
 
     def create_kernel_manager(self):
         manager = super().create_kernel_manager()
-        boxed = self.use_box and not sandbox.fault()
-        self.place = sandbox.Place(self.learner, self.files, boxed)
-        kernels.prepare(manager, self.place, self.modules)
+        isolated = self.use_bubblewrap and not sandbox.fault()
+        self.sandbox = sandbox.Sandbox(self.learner, self.files, isolated)
+        kernels.prepare(manager, self.sandbox, self.modules)
         return manager
 
     def start_new_kernel(self, **kwargs):
-        environment = self.place.environment()
-        super().start_new_kernel(env=environment, cwd=str(self.place.work), **kwargs)
+        environment = self.sandbox.environment()
+        super().start_new_kernel(env=environment, cwd=str(self.sandbox.work), **kwargs)
 
     def output(self, outs, msg, display_id, cell_index):
         # a result and an error decide about marks and are always kept
         if msg["msg_type"] in ("stream", "display_data"):
-            before = self.size.get(cell_index, 0)
-            self.size[cell_index] = before + len(str(msg["content"]))
+            before = self.output_chars.get(cell_index, 0)
+            self.output_chars[cell_index] = before + len(str(msg["content"]))
             if before > self.max_output_chars:
                 return None
-            if self.size[cell_index] > self.max_output_chars:
+            if self.output_chars[cell_index] > self.max_output_chars:
                 outs.append(v4.new_output("stream", text="\n… the rest of the output was cut.\n"))
                 return None
         return super().output(outs, msg, display_id, cell_index)
 
     @contextlib.contextmanager
-    def _own_work(self, cell):
-        """Keep what a problem asks for out of reach of its answer, while that runs or is tested."""
+    def _functions_blocked(self, cell):
+        """Block what a problem asks for while its answer runs or is tested."""
         problem, _, kind = cell.metadata.get("nbgrader", {}).get("grade_id", "").rpartition("-")
-        names = self.out_of_reach.get(problem) if kind in ("answer", "check", "hidden") else None
+        names = self.blocked.get(problem) if kind in ("answer", "check", "hidden") else None
         if names:
-            self._shut(names)
+            self._block(names)
         yield
         if names:
-            self._shut([])
+            self._block([])
 
-    def _shut(self, names):
+    def _block(self, names):
         try:
-            self._ask(json.dumps({"shut": names}), self.timeout)
-        except examiner.Late:
+            self._request(json.dumps({"block": names}), self.timeout)
+        except examiner_client.LearnerTimeout:
             raise CellTimeoutError("The learner's kernel did not answer.") from None
 
-    def _examine(self, cell, index):
-        """Run a test in the examiner, which may ask the learner's kernel."""
+    def _run_test(self, cell, index):
+        """Run a test in the examiner, which may send requests to the learner's kernel."""
         cell.outputs, cell.execution_count = [], None
-        told = self.examiner.run(cell.source, self.timeout, self.requested_names, self._ask)
-        if told["late"]:
+        reply = self.examiner.run(cell.source, self.timeout, self.requested_names, self._request)
+        if reply["timed_out"]:
             cell.outputs = [nbformat.from_dict({"output_type": "error", **self.error_on_timeout})]
             return
-        cell.outputs = [nbformat.from_dict(output) for output in told["outputs"]]
-        if told["ran_well"]:
+        cell.outputs = [nbformat.from_dict(output) for output in reply["outputs"]]
+        if reply["ran_well"]:
             self.ran_well.add(index)
 
-    def _ask(self, request, seconds):
-        """Return what the learner's kernel answers, a text that nobody vouches for."""
-        if self.asking is None:
-            self.asking = self.kc.execute(SERVE, silent=True)
+    def _request(self, request, timeout_s):
+        """Return the reply of the learner's kernel, an untrusted text."""
+        if self.serve_id is None:
+            self.serve_id = self.kc.execute(SERVE, silent=True)
         self.kc.input(request)
-        answer = self._hear(seconds)
-        if answer is None:
+        reply = self._receive(timeout_s)
+        if reply is None:
             self._interrupt()
-            if self._hear(SECONDS_TO_STOP) is None:
+            if self._receive(STOP_TIMEOUT_S) is None:
                 raise CellTimeoutError("The learner's code would not stop.")
-            raise examiner.Late
-        return answer
+            raise examiner_client.LearnerTimeout
+        return reply
 
-    def _stop_asking(self):
+    def _stop_serving(self):
         """Let the learner's kernel run cells again."""
-        end = monotonic() + SECONDS_TO_STOP
-        while self.asking is not None:
+        end = monotonic() + STOP_TIMEOUT_S
+        while self.serve_id is not None:
             self.kc.input("")
-            if self._hear(end - monotonic()) is None:
+            if self._receive(end - monotonic()) is None:
                 raise CellTimeoutError("The learner's code would not stop.")
 
-    def _hear(self, seconds):
-        """Return what the kernel says when it is asked, or None if it does not in time.
+    def _receive(self, timeout_s):
+        """Return the kernel's next reply, or None if there is none in time.
 
-        Without a loop of events, which would take longer than the answers. What is printed
-        meanwhile is let go.
+        Without an event loop, which would take longer than the replies. What is printed meanwhile
+        is dropped.
         """
         channels = (self.kc.stdin_channel, self.kc.shell_channel, self.kc.iopub_channel)
-        answers, replies, printed = (zmq.Socket.shadow(each.socket) for each in channels)
-        ears = zmq.Poller()
-        for socket in (answers, replies, printed):
-            ears.register(socket, zmq.POLLIN)
-        end = monotonic() + seconds
-        while (left := end - monotonic()) > 0:
-            ready = dict(ears.poll(1000 * min(left, 1.0)))
-            if printed in ready:
-                printed.recv_multipart()
-            if answers in ready:
-                told = self._told(answers)
-                if told is not None:
-                    return str(told.get("prompt"))
-            elif replies in ready:
-                if self._told(replies) is not None:
-                    self.asking = None
-                    return NO_ANSWER
+        stdin, shell, iopub = (zmq.Socket.shadow(each.socket) for each in channels)
+        poller = zmq.Poller()
+        for socket in (stdin, shell, iopub):
+            poller.register(socket, zmq.POLLIN)
+        end = monotonic() + timeout_s
+        while (left_s := end - monotonic()) > 0:
+            ready = dict(poller.poll(1000 * min(left_s, 1.0)))
+            if iopub in ready:
+                iopub.recv_multipart()
+            if stdin in ready:
+                content = self._content(stdin)
+                if content is not None:
+                    return str(content.get("prompt"))
+            elif shell in ready:
+                if self._content(shell) is not None:
+                    self.serve_id = None
+                    return NO_REPLY
             elif not ready and not self._is_alive():
                 raise DeadKernelError("Kernel died")
         return None
 
-    def _told(self, socket):
-        """Return what a message to us holds; None if it is none."""
+    def _content(self, socket):
+        """Return the content of a message that answers ours; None if it is none."""
         try:
             _, parts = self.kc.session.feed_identities(socket.recv_multipart())
             message = self.kc.session.deserialize(parts)
-            if message["parent_header"]["msg_id"] == self.asking:
+            if message["parent_header"]["msg_id"] == self.serve_id:
                 return dict(message["content"])
         except (ValueError, TypeError, LookupError, AttributeError, RecursionError):
             pass  # whoever writes to a kernel's sockets may write anything
@@ -216,14 +216,14 @@ class Run(Execute):
         return await ensure_async(self.km.is_alive())
 
     def _leave_out(self, nb, why):
-        if self.running is None:
+        if self.running_index is None:
             raise RuntimeError("The kernel ended before it ran a cell.")
-        self.left_out[self.running] = why
+        self.left_out[self.running_index] = why
         if len(self.left_out) > self.max_restarts:
-            rest = range(self.running + 1, len(nb.cells))
+            rest = range(self.running_index + 1, len(nb.cells))
             self.left_out.update(dict.fromkeys(rest, "stood after too many that did so"))
 
-    def _judge(self, nb, cell, index):
+    def _note_what_did_not_run(self, nb, cell, index):
         """Note what did not run, and let no test pass that did not run well."""
         if cell.cell_type != "code":
             return
@@ -237,10 +237,11 @@ class Run(Execute):
 
 
 @functools.lru_cache(maxsize=4)
-def _about(source):
-    """Return what the tests ask for, what the instructor's cells import, and what is shut off."""
+def _analyse(source):
+    """Return what tests ask for, what the instructor's cells import, and what is blocked."""
     notebook = nbformat.reads(source, as_version=4)
-    return _requested_names(notebook), _modules(notebook), own_work.names_by_problem(notebook)
+    blocked = blocked_functions.names_by_problem(notebook)
+    return _requested_names(notebook), _modules(notebook), blocked
 
 
 def _requested_names(source):

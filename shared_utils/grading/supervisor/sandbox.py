@@ -1,6 +1,6 @@
-"""Where a learner's kernel runs: a folder of its own, limits, and a box around it if there is one.
+"""Where a learner's kernel runs: in a folder of its own, with limits, inside bubblewrap.
 
-The box is bubblewrap's: a system that can only be read, a private temporary folder, no network, no
+Bubblewrap shows it a system that can only be read, a private temporary folder, no network, no
 other processes, and neither home, solutions, tests nor the class's folder. Without it the limits
 stay, where the platform has them.
 """
@@ -20,22 +20,22 @@ from shared_utils.grading.supervisor.settings import STAMP
 
 START_KERNEL = "shared_utils.grading.inside.start_kernel"
 PACKAGE = Path(shared_utils.__file__).resolve().parent
-LARGEST_FILES = 20_000_000
-TEMPORARY_BYTES = 256 * 2**20
+MAX_FILES_BYTES = 20_000_000
+MAX_TEMPORARY_BYTES = 256 * 2**20
 # what a program needs to start, and no secret of the instructor's
-PASSED_ON = (
+PASSED_VARIABLES = (
     *("PATH", "LANG", "LC_ALL", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH"),
     *("SYSTEMROOT", "SYSTEMDRIVE", "COMSPEC", "PATHEXT", "WINDIR", "TEMP", "TMP"),
 )
 # the process that made a folder stands in its name, so that what a killed one left can be removed
-OWNED = "lens-place-"
-UNBOXED = (
-    "Learners' code runs without a box here: it cannot see the tests or the right answers while it "
-    "is marked, but it could read and change your files and use the network"
+PREFIX = "lens-sandbox-"
+UNPROTECTED = (
+    "Learners' code runs without a sandbox here: it cannot see the tests or the right answers "
+    "while it is marked, but it could read and change your files and use the network"
 )
 
 
-class Place:
+class Sandbox:
     """A folder for one kernel, with the files that were handed in beside the notebook.
 
     Parameters
@@ -44,15 +44,15 @@ class Place:
         Whose kernel runs here.
     files : dict of str to bytes
         What was handed in beside the notebook, by path.
-    boxed : bool
-        Whether a box is put around the kernel.
+    isolated : bool
+        Whether bubblewrap is put around the kernel.
     """
 
-    def __init__(self, learner, files, boxed):
-        self.learner, self.boxed = learner, boxed
-        self.folder = Path(tempfile.mkdtemp(prefix=f"{OWNED}{os.getpid()}-")).resolve()
+    def __init__(self, learner, files, isolated):
+        self.learner, self.isolated = learner, isolated
+        self.folder = Path(tempfile.mkdtemp(prefix=f"{PREFIX}{os.getpid()}-")).resolve()
         self.work = self.folder / "work"
-        self.sockets = self.folder / "line"
+        self.sockets = self.folder / "ipc"
         self.home = self.folder / "home"
         for part in (self.work, self.sockets, self.home):
             part.mkdir()
@@ -61,7 +61,7 @@ class Place:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
         # another user than root, to whom the limit on processes applies; one for each grading
-        as_root = boxed and os.geteuid() == 0
+        as_root = isolated and os.geteuid() == 0
         self.user = 61_000 + os.getpid() % 4000 if as_root else None
         if as_root:
             for path in (self.folder, *self.folder.rglob("*")):
@@ -71,22 +71,24 @@ class Place:
         """Return the kernel's command, as a kernel's specification has it."""
         user = [] if self.user is None else [f"--user={self.user}"]
         inner = [sys.executable, "-P", "-m", START_KERNEL, *user, "-f", "{connection_file}"]
-        return [*walls(self.folder), "--chdir", str(self.work), *inner] if self.boxed else inner
+        if not self.isolated:
+            return inner
+        return [*bubblewrap_command(self.folder), "--chdir", str(self.work), *inner]
 
     def environment(self):
         """Return the variables that the kernel sees."""
-        return {**environment(self.home), LEARNER_VARIABLE: self.learner}
+        return {**minimal_environment(self.home), LEARNER_VARIABLE: self.learner}
 
     def remove(self):
         """Remove the folder and all that was left in it."""
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
-def environment(home):
-    """Return the variables of a process that shall know no secret, with a home of its own."""
+def minimal_environment(home):
+    """Return the variables of a process that must know no secret, with a home of its own."""
     home = Path(home)
     return {
-        **{name: os.environ[name] for name in PASSED_ON if name in os.environ},
+        **{name: os.environ[name] for name in PASSED_VARIABLES if name in os.environ},
         "HOME": str(home),
         "USERPROFILE": str(home),
         "IPYTHONDIR": str(home / "ipython"),
@@ -101,45 +103,48 @@ def environment(home):
 
 @functools.cache
 def fault():
-    """Return why there is no box here, as the end of a sentence; empty if there is one."""
+    """Return why there is no sandbox here, as the end of a sentence; empty if there is one."""
     if not sys.platform.startswith("linux"):
         return "bubblewrap is for Linux alone"
     if not shutil.which("bwrap"):
         return "bubblewrap is not installed (Debian: apt install bubblewrap)"
-    _sweep()
-    place = Place("nobody", {}, boxed=True)
+    _remove_orphans()
+    sandbox = Sandbox("nobody", {}, isolated=True)
     try:
-        command = [*walls(place.folder), sys.executable, "-P", "-c", "import shared_utils"]
-        environment = place.environment()
-        tried = subprocess.run(command, env=environment, capture_output=True, timeout=60)
+        command = [
+            *bubblewrap_command(sandbox.folder),
+            sys.executable,
+            "-P",
+            "-c",
+            "import shared_utils",
+        ]
+        result = subprocess.run(command, env=sandbox.environment(), capture_output=True, timeout=60)
     except (OSError, subprocess.TimeoutExpired) as error:
         return f"bubblewrap does not start here: {error}"
     finally:
-        place.remove()
-    said = tried.stderr.decode(errors="replace").strip().splitlines()
-    return f"bubblewrap does not start here: {said[-1:]}" if tried.returncode else ""
+        sandbox.remove()
+    lines = result.stderr.decode(errors="replace").strip().splitlines()
+    return f"bubblewrap does not start here: {lines[-1:]}" if result.returncode else ""
 
 
-def _sweep():
+def _remove_orphans():
     """Remove the folders of graders that were killed and could not do so themselves."""
-    for folder in Path(tempfile.gettempdir()).glob(f"{OWNED}*"):
-        owner = folder.name.removeprefix(OWNED).partition("-")[0]
+    for folder in Path(tempfile.gettempdir()).glob(f"{PREFIX}*"):
+        owner = folder.name.removeprefix(PREFIX).partition("-")[0]
         if owner.isdigit() and not Path("/proc", owner).exists():
             shutil.rmtree(folder, ignore_errors=True)
 
 
-def walls(folder):
-    """Return the command that puts a box around what follows it."""
+def bubblewrap_command(folder):
+    """Return the command that runs what follows it inside bubblewrap."""
     options = ["bwrap", "--die-with-parent", "--new-session"]
     options += ["--unshare-pid", "--unshare-net", "--unshare-ipc", "--unshare-uts"]
-    options += ["--unshare-cgroup-try", "--hostname", "box"]
+    options += ["--unshare-cgroup-try", "--hostname", "sandbox"]
     if os.geteuid() == 0:
-        options += [
-            "--cap-drop",
-            "ALL",
-        ]  # and those that the seat gives up when it changes its user
-        for power in ("CAP_SETUID", "CAP_SETGID", "CAP_CHOWN", "CAP_DAC_OVERRIDE"):
-            options += ["--cap-add", power]
+        # all but those that start_kernel gives up when it changes its user
+        options += ["--cap-drop", "ALL"]
+        for capability in ("CAP_SETUID", "CAP_SETGID", "CAP_CHOWN", "CAP_DAC_OVERRIDE"):
+            options += ["--cap-add", capability]
     else:
         options += ["--unshare-user"]
     options += ["--ro-bind", "/usr", "/usr"]
@@ -151,23 +156,31 @@ def walls(folder):
     for name in ("/etc/ld.so.cache", "/etc/fonts"):  # without fonts a first figure complains
         options += ["--ro-bind-try", name, name]
     options += ["--proc", "/proc", "--dev", "/dev"]
-    options += ["--size", str(TEMPORARY_BYTES), "--perms", "1777", "--tmpfs", "/tmp"]
-    shown = []
+    options += ["--size", str(MAX_TEMPORARY_BYTES), "--perms", "1777", "--tmpfs", "/tmp"]
+    visible = []
     for prefix in dict.fromkeys([sys.base_prefix, sys.prefix]):
         path = Path(prefix).resolve()
         if not path.is_relative_to("/usr"):
-            options += [*_parents(path), "--ro-bind", str(path), str(path)]
-            shown.append(path)
+            options += [*parent_options(path), "--ro-bind", str(path), str(path)]
+            visible.append(path)
     for name in ("solutions", "exercises", "lessons", "tests", ".git"):
         hidden = PACKAGE.parent / name
-        if any(hidden.is_relative_to(path) for path in shown) and hidden.exists():
+        if any(hidden.is_relative_to(path) for path in visible) and hidden.exists():
             options += ["--tmpfs", str(hidden)]
-    # where a warm kernel has it from
-    options += [*_parents(PACKAGE), "--ro-bind", str(PACKAGE), str(PACKAGE)]
-    return [*options, *_parents(folder), "--bind", str(folder), str(folder), "--remount-ro", "/"]
+    # at the path from which the kernel pool has imported it
+    options += [*parent_options(PACKAGE), "--ro-bind", str(PACKAGE), str(PACKAGE)]
+    return [
+        *options,
+        *parent_options(folder),
+        "--bind",
+        str(folder),
+        str(folder),
+        "--remount-ro",
+        "/",
+    ]
 
 
-def _parents(path):
+def parent_options(path):
     """Return the options that make the folders above a path, open to every user."""
     options = []
     for parent in reversed(path.parents[:-1]):
@@ -186,9 +199,9 @@ def files_beside(folder):
     Returns
     -------
     dict of str to bytes
-        As much as fits into ``LARGEST_FILES``.
+        As much as fits into ``MAX_FILES_BYTES``.
     """
-    files, left = {}, LARGEST_FILES
+    files, left = {}, MAX_FILES_BYTES
     for path in sorted(Path(folder).rglob("*")):
         if path.is_symlink() or not path.is_file() or path.suffix == ".ipynb" or path.name == STAMP:
             continue

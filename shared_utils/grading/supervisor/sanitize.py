@@ -1,4 +1,4 @@
-"""What a learner wrote as HTML that can do nothing: it runs no script and calls no address.
+"""Sanitizes what a learner wrote: the HTML runs no script and calls no address.
 
 nbgrader's form grader shows a submission inside the instructor's session, and the feedback page is
 opened by whoever gets it. So outputs are reduced when a submission is marked, and text is cleaned
@@ -18,7 +18,7 @@ from nbgrader.preprocessors import NbGraderPreprocessor
 
 from shared_utils.pages.mathml import Renderer
 
-MATH = {
+MATH_TAGS = {
     *("math", "mrow", "mi", "mn", "mo", "mtext", "mspace", "mfrac", "msqrt", "mroot", "mstyle"),
     *(
         "msup",
@@ -33,39 +33,39 @@ MATH = {
         "mpadded",
     ),
 }
-ATTRIBUTES = {
+ALLOWED_ATTRIBUTES = {
     **nh3.ALLOWED_ATTRIBUTES,
     "img": {"alt", "src", "width", "height"},
     "*": {"style", "lang", "display", "stretchy", "fence", "form", "mathvariant", "linethickness"},
     "mspace": {"width"},
 }
-STYLES = {
+ALLOWED_STYLES = {
     *("color", "font-weight", "font-style", "text-align", "vertical-align", "white-space"),
     *("padding", "border", "border-collapse", "width", "max-width", "font-family"),
 }
-PICTURE = re.compile(r"data:image/(png|jpeg|gif);base64,[A-Za-z0-9+/=\s]*")
-SHOWN = ("text/html", "text/markdown", "text/latex", "text/plain")
-PICTURES = ("image/png", "image/jpeg")
+IMAGE_URL = re.compile(r"data:image/(png|jpeg|gif);base64,[A-Za-z0-9+/=\s]*")
+TEXT_TYPES = ("text/html", "text/markdown", "text/latex", "text/plain")
+IMAGE_TYPES = ("image/png", "image/jpeg")
 
 
 def clean(text):
     """Return HTML with nothing left in it that could act."""
     return nh3.clean(
         text,
-        tags=nh3.ALLOWED_TAGS | MATH,
+        tags=nh3.ALLOWED_TAGS | MATH_TAGS,
         clean_content_tags={"script", "style"},
-        attributes=ATTRIBUTES,
+        attributes=ALLOWED_ATTRIBUTES,
         attribute_filter=_attribute,
         url_schemes={"http", "https", "mailto", "data"},
         url_relative="deny",
-        filter_style_properties=STYLES,
+        filter_style_properties=ALLOWED_STYLES,
         allowed_classes={"table": {"lens-course-table"}},
     )
 
 
 @jinja2.pass_context
 def markdown2html(context, source):
-    """Return Markdown as harmless HTML, its formulas as MathML."""
+    """Return Markdown as sanitized HTML, its formulas as MathML."""
     cell = context.get("cell") or {}
     renderer = Renderer(
         escape=False, attachments=cell.get("attachments", {}), exclude_anchor_links=True
@@ -78,21 +78,21 @@ class Sanitize(NbGraderPreprocessor):
 
     def preprocess_cell(self, cell, resources, index):
         if cell.cell_type == "code":
-            judged = utils.is_grade(cell) and not utils.is_solution(cell)
+            is_test = utils.is_grade(cell) and not utils.is_solution(cell)
             for output in cell.outputs:
                 if "data" in output:
                     # the tests' own outputs are the instructor's and keep their marks
-                    output.metadata = output.metadata if judged else from_dict({})
-                    output.data = from_dict(dict(_kinds(output.data)))
+                    output.metadata = output.metadata if is_test else from_dict({})
+                    output.data = from_dict(dict(_allowed_data(output.data)))
         return cell, resources
 
 
-def _kinds(data):
-    for kind in SHOWN:
+def _allowed_data(data):
+    for kind in TEXT_TYPES:
         if kind in data:
             text = _text(data[kind])
             yield kind, clean(text) if kind == "text/html" else text
-    for kind in PICTURES:
+    for kind in IMAGE_TYPES:
         if kind in data and _is_base64(_text(data[kind])):
             yield kind, _text(data[kind])
 
@@ -112,5 +112,5 @@ def _attribute(tag, name, value):
     if value.strip().lower().startswith("data:") and not (tag == "img" and name == "src"):
         return None
     if tag == "img" and name == "src":
-        return value if PICTURE.fullmatch(value) else None
+        return value if IMAGE_URL.fullmatch(value) else None
     return value

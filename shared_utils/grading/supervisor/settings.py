@@ -8,36 +8,36 @@ import os
 import sys
 from pathlib import Path
 
-HERE = "shared_utils.grading.supervisor"
+PACKAGE = "shared_utils.grading.supervisor"
 COURSE_ID = "lens_course"
 # what becomes of a submission, step by step, whoever asks for it
-PUT_IN_ORDER = ("nbgrader.preprocessors.ClearOutput", f"{HERE}.restore.Restore")
-RUN_AND_JUDGE = (
-    f"{HERE}.run.Run",
-    f"{HERE}.outcome.Outcome",
-    f"{HERE}.sanitize.Sanitize",
+RESTORE_STEPS = ("nbgrader.preprocessors.ClearOutput", f"{PACKAGE}.restore.Restore")
+GRADING_STEPS = (
+    f"{PACKAGE}.run.Run",
+    f"{PACKAGE}.outcome.Outcome",
+    f"{PACKAGE}.sanitize.Sanitize",
     "nbgrader.preprocessors.LimitOutput",
 )
-SECONDS_PER_CELL = 20
-SECONDS_PER_NOTEBOOK = 180
+CELL_TIMEOUT_S = 20
+NOTEBOOK_TIMEOUT_S = 180
 # lies beside a marked notebook and says which submission it was
 STAMP = ".graded"
 # holds the address of the gradebook where that is not a file of the class's folder
-ELSEWHERE = "gradebook.url"
+GRADEBOOK_URL = "gradebook.url"
 
 
 def gradebook_url(folder):
     """Return the address of a class's gradebook, absolute, as nbgrader wants it."""
-    elsewhere = Path(folder).resolve() / ELSEWHERE
-    if elsewhere.is_file():
-        return with_driver(elsewhere.read_text(encoding="utf-8").strip())
+    url_file = Path(folder).resolve() / GRADEBOOK_URL
+    if url_file.is_file():
+        return with_driver(url_file.read_text(encoding="utf-8").strip())
     return f"sqlite:///{(Path(folder).resolve() / 'gradebook.db').as_posix()}"
 
 
 def with_driver(url):
     """Return a database's address with the driver that the extra ``postgres`` brings."""
-    kind, mark, rest = url.partition("://")
-    return f"postgresql+psycopg{mark}{rest}" if kind in ("postgres", "postgresql") else url
+    scheme, colon, rest = url.partition("://")
+    return f"postgresql+psycopg{colon}{rest}" if scheme in ("postgres", "postgresql") else url
 
 
 def log_path(folder):
@@ -76,43 +76,43 @@ def configure(config, folder):
     config.CourseDirectory.ignore = [".ipynb_checkpoints", "*.pyc", "__pycache__", STAMP]
 
     config.Autograde.create_student = False
-    config.Autograde.pre_convert_hook = f"{HERE}.restore.drop_links"
+    config.Autograde.pre_convert_hook = f"{PACKAGE}.restore.drop_links"
     config.Autograde.sanitize_preprocessors = [
-        *PUT_IN_ORDER,
+        *RESTORE_STEPS,
         "nbgrader.preprocessors.CheckCellMetadata",
     ]
     config.Autograde.autograde_preprocessors = [
-        *RUN_AND_JUDGE,
+        *GRADING_STEPS,
         "nbgrader.preprocessors.SaveAutoGrades",
         "nbgrader.preprocessors.AssignLatePenalties",
         "nbgrader.preprocessors.CheckCellMetadata",
     ]
-    limit(config, SECONDS_PER_CELL, SECONDS_PER_NOTEBOOK)
+    set_limits(config, CELL_TIMEOUT_S, NOTEBOOK_TIMEOUT_S)
 
     config.GenerateFeedback.preprocessors = [
         "nbgrader.preprocessors.GetGrades",
-        f"{HERE}.feedback_redaction.Redact",
-        f"{HERE}.feedback.Layout",
+        f"{PACKAGE}.feedback_redaction.Redact",
+        f"{PACKAGE}.feedback.Layout",
     ]
-    config.GenerateFeedback.exporter_class = f"{HERE}.feedback.Page"
+    config.GenerateFeedback.exporter_class = f"{PACKAGE}.feedback.Page"
     config.Page.template_name = "lens_feedback"
     config.Page.extra_template_basedirs = [str(Path(__file__).parent / "templates")]
     # what a learner wrote would run as a script in the instructor's browser; so here and in the
     # form grader, whose template takes the same filters
     config.HTMLExporter.sanitize_html = True
     config.HTMLExporter.filters = {
-        "clean_html": f"{HERE}.sanitize.clean",
-        "markdown2html": f"{HERE}.sanitize.markdown2html",
+        "clean_html": f"{PACKAGE}.sanitize.clean",
+        "markdown2html": f"{PACKAGE}.sanitize.markdown2html",
     }
     return config
 
 
-def limit(config, seconds_per_cell, seconds_per_notebook):
+def set_limits(config, cell_timeout_s, notebook_timeout_s):
     """Write how a submission is run into an nbgrader configuration, and return it."""
-    config.Run.timeout = seconds_per_cell
-    config.Run.max_seconds = seconds_per_notebook
+    config.Run.timeout = cell_timeout_s
+    config.Run.max_seconds = notebook_timeout_s
     # a marked notebook says nothing of when it was run
     config.Run.record_timing = False
-    # a polite farewell takes longer than a whole problem
+    # waiting for the kernel to shut down takes longer than a whole problem
     config.Run.shutdown_kernel = "immediate"
     return config

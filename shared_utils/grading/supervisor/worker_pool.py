@@ -1,4 +1,4 @@
-"""Processes on this machine that mark submissions side by side, and one that hands out the work."""
+"""Processes on this machine that grade submissions side by side, fed by the supervisor."""
 
 import contextlib
 import multiprocessing
@@ -9,31 +9,33 @@ import sys
 import warnings
 from collections import deque
 
-from shared_utils.grading import kernel_pool
-from shared_utils.grading.supervisor import grade_submission
-from shared_utils.grading.trusted import examiner
+from shared_utils.grading.kernel_pool import linux
+from shared_utils.grading.supervisor import examiner_client, kernel_pool_client
+from shared_utils.grading.supervisor.grade_submission import GradedSubmission, grade_submission
 
 # forked where that is safe, so that nothing has to be imported again
-START = "fork" if sys.platform == "linux" else "spawn"
+START_METHOD = "fork" if sys.platform == "linux" else "spawn"
+STOP_TIMEOUT_S = 5
 
 
-class Crew:
+class WorkerPool:
     """Workers that wait for submissions.
 
     Start it while this process has no other threads.
 
     Parameters
     ----------
-    kit : Kit
+    spec : GradingSpec
         The set.
     count : int
         How many workers.
-    nursery : Nursery or None
-        What their kernels are forked from; each gets a twin of it, and it ends with the crew.
+    kernel_pool : KernelPool or None
+        What their kernels are forked from; each worker gets a clone of it, and it ends with the
+        workers.
     """
 
-    def __init__(self, kit, count, nursery=None):
-        self.kit, self.nursery = kit, nursery
+    def __init__(self, spec, count, kernel_pool=None):
+        self.spec, self.kernel_pool = spec, kernel_pool
         self.idle = deque()
         self.busy = {}
         try:
@@ -43,100 +45,99 @@ class Crew:
             self.stop()
             raise
 
-    def mark(self, works):
-        """Mark submissions.
+    def grade(self, submissions):
+        """Grade submissions.
 
         Parameters
         ----------
-        works : iterable of Work
+        submissions : iterable of Submission
             Taken one by one, when a worker is free.
 
         Yields
         ------
-        Marked
+        GradedSubmission
             In the order in which they are done.
         """
-        works = iter(works)
+        submissions = iter(submissions)
 
-        def hand_out():
-            while self.idle and (item := next(works, None)):
-                line, process = self.idle.popleft()
-                line.send(item)
-                self.busy[line] = process, item
+        def assign():
+            while self.idle and (submission := next(submissions, None)):
+                connection, process = self.idle.popleft()
+                connection.send(submission)
+                self.busy[connection] = process, submission
 
-        hand_out()
+        assign()
         while self.busy:
-            for line in multiprocessing.connection.wait(list(self.busy)):
-                process, item = self.busy.pop(line)
+            for connection in multiprocessing.connection.wait(list(self.busy)):
+                process, submission = self.busy.pop(connection)
                 try:
-                    marked = line.recv()
-                    self.idle.append((line, process))
+                    graded = connection.recv()
+                    self.idle.append((connection, process))
                 except (EOFError, OSError):
-                    _end(line, process)
+                    _end(connection, process)
                     self.idle.append(self._start())
-                    marked = grade_submission.Marked(
-                        item.learner, "Could not be marked: its worker ended."
-                    )
-                hand_out()  # so that nobody waits while the marks are written
-                yield marked
+                    fault = "Could not be marked: its worker ended."
+                    graded = GradedSubmission(submission.learner, fault)
+                assign()  # so that no worker waits while the marks are written
+                yield graded
 
     def stop(self):
         """End all workers, whatever they are at."""
-        for line, process in self.idle:
-            _end(line, process)
-        for line, (process, _) in self.busy.items():
-            _end(line, process)
+        for connection, process in self.idle:
+            _end(connection, process)
+        for connection, (process, _) in self.busy.items():
+            _end(connection, process)
         self.idle.clear()
         self.busy.clear()
-        if self.nursery:
-            self.nursery.stop()
+        if self.kernel_pool:
+            self.kernel_pool.stop()
 
     def _start(self):
-        context = multiprocessing.get_context(START)
-        ours, theirs = context.Pipe()
-        twin = None
-        if self.nursery:
+        context = multiprocessing.get_context(START_METHOD)
+        connection, other_end = context.Pipe()
+        clone = None
+        if self.kernel_pool:
             with contextlib.suppress(OSError):
-                twin = self.nursery.twin()
-        arguments = (theirs, self.kit, twin, os.getpid())
+                clone = self.kernel_pool.clone()
+        arguments = (other_end, self.spec, clone, os.getpid())
         process = context.Process(target=_serve, args=arguments, daemon=True)
         with warnings.catch_warnings():
             # a progress bar may have its own thread by the time that a worker is replaced
             warnings.simplefilter("ignore", DeprecationWarning)
             process.start()
-        theirs.close()
-        if twin:
-            twin.stop()  # this process's end of its line
-        return ours, process
+        other_end.close()
+        if clone:
+            clone.stop()  # this process's end of its connection
+        return connection, process
 
 
-def _end(line, process):
-    line.close()
+def _end(connection, process):
+    connection.close()
     process.terminate()
-    process.join(5)
+    process.join(STOP_TIMEOUT_S)
     if process.is_alive():
         process.kill()
         process.join()
     process.close()
 
 
-def _serve(line, kit, nursery, parent):
-    """Mark what comes along the line, until it is closed or the parent has ended."""
-    # Ctrl-C goes to every process of a terminal; the parent says what shall end
+def _serve(connection, spec, kernel_pool, parent_pid):
+    """Grade what is received, until the connection is closed or the parent has ended."""
+    # Ctrl-C goes to every process of a terminal; the parent decides what ends
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGTERM, _leave)
-    kernel_pool.die_with(parent)
-    if nursery:
-        kernel_pool.adopt(nursery)
+    signal.signal(signal.SIGTERM, _exit)
+    linux.die_with_parent(parent_pid)
+    if kernel_pool:
+        kernel_pool_client.use_pool(kernel_pool)
     try:
         with contextlib.suppress(EOFError, OSError):
             while True:
-                line.send(grade_submission.mark(kit, line.recv()))
+                connection.send(grade_submission(spec, connection.recv()))
     finally:
-        kernel_pool.stop()
-        examiner.stop()
+        kernel_pool_client.stop_pool()
+        examiner_client.stop_examiner()
 
 
-def _leave(*_):
-    """Let what was begun be tidied up: folders of learners' files."""
+def _exit(*_):
+    """End with what has to be cleaned up: folders of learners' files."""
     sys.exit(0)

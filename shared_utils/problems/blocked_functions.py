@@ -1,10 +1,11 @@
-"""Reference functions kept out of a learner's reach while a problem asks for the learner's own.
+"""Blocks reference functions while a problem asks for the learner's own.
 
-The code of such a function is exchanged for a door, so that it is shut under every name that was
-ever given to it. The door opens to the course itself, whose other functions may call this one, and
-to nobody else.
+The code of such a function is exchanged for a guard, so that it is blocked under every name that
+was ever given to it. The guard lets calls of the course itself through, whose other functions may
+need this one, and no others.
 
-Lives here: what shuts and opens. May not live here: when; see ``grading.run`` and ``selfcheck``.
+Lives here: blocking and unblocking. May not live here: when; see ``grading.supervisor.run`` and
+``selfcheck``.
 """
 
 import functools
@@ -18,14 +19,14 @@ from types import FunctionType
 import shared_utils
 
 COURSE = str(Path(shared_utils.__file__).resolve().parent) + os.sep
-# checks and grading call what the learner wrote: they do not speak for the course
-NOT_COURSE = tuple(COURSE + floor + os.sep for floor in ("problems", "grading", "classroom"))
+# checks and grading call what the learner wrote: their calls do not count as the course's own
+NOT_REFERENCE = tuple(COURSE + floor + os.sep for floor in ("problems", "grading", "classroom"))
 LIBRARIES = tuple(
     str(Path(sysconfig.get_path(name)).resolve()) + os.sep
     for name in ("stdlib", "platstdlib", "purelib", "platlib")
 )
 
-_shut = {}  # name → (function, its own code)
+_blocked = {}  # name → (function, its own code)
 _checking = False
 
 
@@ -57,13 +58,13 @@ def names_by_problem(notebook):
     return found
 
 
-def shut(names, checking=False):
-    """Shut the doors of some functions, and open all others.
+def block(names, checking=False):
+    """Block some functions, and unblock all others.
 
     Parameters
     ----------
     names : sequence of str
-        Full names, such as ``"shared_utils.power.formulas.iol_power"``; none to open all.
+        Full names, such as ``"shared_utils.power.formulas.iol_power"``; none to unblock all.
     checking : bool
         Whether the cell that runs now is a check in the same kernel, which may call them.
 
@@ -74,15 +75,15 @@ def shut(names, checking=False):
     """
     global _checking
     _checking = checking
-    while _shut:
-        function, code = _shut.popitem()[1]
+    while _blocked:
+        function, code = _blocked.popitem()[1]
         function.__code__ = code
     for name in names:
         function = find(name)
-        _shut[name] = (function, function.__code__)
-        function.__code__ = _door(name)
+        _blocked[name] = (function, function.__code__)
+        function.__code__ = _guard(name)
     if names:
-        _watch()
+        _refuse_reloads()
 
 
 def find(name):
@@ -110,24 +111,24 @@ def find(name):
     return found
 
 
-def pass_door(name, given, named):
-    """Call the function behind a door if the course itself asks for it."""
-    function, code = _shut[name]
+def call_original(name, args, kwargs):
+    """Call a blocked function if the course itself calls it."""
+    function, code = _blocked[name]
     if not _from_course(sys._getframe(2)):
         raise OutOfReach(_sentence(name))
-    behind = FunctionType(code, function.__globals__, function.__name__, function.__defaults__)
-    behind.__kwdefaults__ = function.__kwdefaults__
-    return behind(*given, **named)
+    original = FunctionType(code, function.__globals__, function.__name__, function.__defaults__)
+    original.__kwdefaults__ = function.__kwdefaults__
+    return original(*args, **kwargs)
 
 
 @functools.cache
-def _watch():
-    """See to it from now on that no module is loaded anew while one of its functions is shut."""
+def _refuse_reloads():
+    """Refuse from now on to load a module anew while one of its functions is blocked."""
 
-    def refuse(event, given):
-        if event == "exec" and _shut:
-            file = getattr(given[0], "co_filename", None)
-            for name, (_, code) in _shut.items():
+    def refuse(event, args):
+        if event == "exec" and _blocked:
+            file = getattr(args[0], "co_filename", None)
+            for name, (_, code) in _blocked.items():
                 if code.co_filename == file:
                     raise OutOfReach(_sentence(name))
 
@@ -139,22 +140,22 @@ def _sentence(name):
     return f"This problem asks for your own formula; {short} is out of reach while it is graded."
 
 
-def _door(name):
-    made = {}
+def _guard(name):
+    namespace = {}
     exec(
-        "def door(*given, **named):\n"
-        f"    from {__name__} import pass_door\n"
-        f"    return pass_door({name!r}, given, named)\n",
-        made,
+        "def guard(*args, **kwargs):\n"
+        f"    from {__name__} import call_original\n"
+        f"    return call_original({name!r}, args, kwargs)\n",
+        namespace,
     )
-    return made["door"].__code__
+    return namespace["guard"].__code__
 
 
 def _from_course(frame):
     """Whether the nearest code that belongs to no library is the course's."""
     while frame:
         file = frame.f_code.co_filename
-        if file.startswith(COURSE) and not file.startswith(NOT_COURSE):
+        if file.startswith(COURSE) and not file.startswith(NOT_REFERENCE):
             return True
         if not file.startswith((*LIBRARIES, "<frozen ")):
             return _checking and file == _running_cell(frame)

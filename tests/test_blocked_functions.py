@@ -9,7 +9,7 @@ import pytest
 from shared_utils.course import place
 from shared_utils.optics import vergence
 from shared_utils.pages.build import text_to_notebook
-from shared_utils.problems import own_work, selfcheck
+from shared_utils.problems import blocked_functions, selfcheck
 from tests.filling import filled, save
 from tests.marking import REPO, SET, class_of, course_of, marks_by_cell
 
@@ -30,14 +30,14 @@ TEXT = _text(SET)
 
 
 @pytest.fixture
-def shut():
-    own_work.shut([THICK])
+def blocked():
+    blocked_functions.block([THICK])
     yield
-    own_work.shut([])
+    blocked_functions.block([])
 
 
-@pytest.mark.usefixtures("shut")
-def test_a_function_is_shut_under_every_name_that_it_was_given():
+@pytest.mark.usefixtures("blocked")
+def test_a_function_is_blocked_under_every_name_that_it_was_given():
     from shared_utils.optics.vergence import thick_lens as later
 
     ways = [
@@ -53,7 +53,7 @@ def test_a_function_is_shut_under_every_name_that_it_was_given():
         lambda: np.frompyfunc(EARLIER, 4, 1)(8.0, 8.0, 5.0, 1.5),
     ]
     for way in ways:
-        with pytest.raises(own_work.OutOfReach, match=SENTENCE):
+        with pytest.raises(blocked_functions.OutOfReach, match=SENTENCE):
             way()
 
 
@@ -67,12 +67,12 @@ def anew(file):
     return module
 
 
-def test_a_thread_is_no_way_round(shut):
-    given = []
-    thread = threading.Thread(target=lambda: given.append(_tried()))
+def test_a_thread_is_no_way_round(blocked):
+    outcomes = []
+    thread = threading.Thread(target=lambda: outcomes.append(_tried()))
     thread.start()
     thread.join()
-    assert given == ["OutOfReach"]
+    assert outcomes == ["OutOfReach"]
 
 
 def _tried():
@@ -85,22 +85,22 @@ def _tried():
 def test_the_course_itself_still_reaches_it():
     # contact lens power, computed through the vergence at the cornea
     before = vergence.far_point(-4.0, vertex_mm=12.0)
-    own_work.shut([AT_VERTEX])
+    blocked_functions.block([AT_VERTEX])
     try:
         assert vergence.far_point(-4.0, vertex_mm=12.0) == before
-        with pytest.raises(own_work.OutOfReach):
+        with pytest.raises(blocked_functions.OutOfReach):
             vergence.at_vertex(-4.0, 12.0, 0.0)
     finally:
-        own_work.shut([])
+        blocked_functions.block([])
     assert vergence.at_vertex(-4.0, 12.0, 0.0) == pytest.approx(-4 / 1.048)
 
 
-def test_opened_again_it_is_as_it_was():
+def test_unblocked_it_is_as_it_was():
     before = vergence.thick_lens.__code__
-    own_work.shut([THICK])
-    own_work.shut([AT_VERTEX])
+    blocked_functions.block([THICK])
+    blocked_functions.block([AT_VERTEX])
     assert vergence.thick_lens.__code__ is before
-    own_work.shut([])
+    blocked_functions.block([])
     assert vergence.thick_lens(8.0, 8.0, 0.0, 1.5).equivalent_power_d == 16.0
 
 
@@ -113,16 +113,16 @@ def test_opened_again_it_is_as_it_was():
         ("shared_utils.power.biometry.Eye", "not a plain function"),
     ],
 )
-def test_a_name_that_cannot_be_shut_is_told(name, sentence):
+def test_a_name_that_cannot_be_blocked_is_refused(name, sentence):
     with pytest.raises(ValueError, match=sentence):
-        own_work.shut([name])
+        blocked_functions.block([name])
 
 
 @pytest.mark.parametrize("name", place.set_names())
-def test_what_the_sets_put_out_of_reach_can_be_shut(name):
-    for names in own_work.names_by_problem(text_to_notebook(_text(name))).values():
+def test_what_the_sets_block_can_be_blocked(name):
+    for names in blocked_functions.names_by_problem(text_to_notebook(_text(name))).values():
         for function in names:
-            assert own_work.find(function)
+            assert blocked_functions.find(function)
 
 
 # the thick lens: visible check 2 + hidden 2; every way of handing the reference on
@@ -170,8 +170,8 @@ def test_a_pass_through_gets_nothing_and_the_sentence(tmp_path, monkeypatch):
                 own = {f"{p.name}-check": p.earned for p in report.problems if not p.by_hand}
                 marked = marks_by_cell(room, learner)
                 assert {name: marked[name] for name in own} == pytest.approx(own), learner
-                told = "\n".join(report.lines())
-                assert (SENTENCE in told) is (learner in ("call", "alias"))
+                shown = "\n".join(report.lines())
+                assert (SENTENCE in shown) is (learner in ("call", "alias"))
 
 
 OWN_SETS = [name for name in place.set_names() if "own=" in _text(name)]
@@ -181,7 +181,7 @@ OWN_SETS = [name for name in place.set_names() if "own=" in _text(name)]
 @pytest.mark.parametrize(
     "name", [OWN_SETS[0], *(pytest.param(name, marks=pytest.mark.long) for name in OWN_SETS[1:])]
 )
-def test_model_answers_pass_while_the_reference_is_out_of_reach(tmp_path, name):
+def test_model_answers_pass_while_the_reference_is_blocked(tmp_path, name):
     with class_of(tmp_path, {"ada": filled(name)}, seconds=20, name=name) as room:
         (result,) = room.grade(name)
         assert result.marks == result.of - result.by_hand
