@@ -37,7 +37,7 @@ def _text(stem):
     files = (
         ROOT / "lessons" / "source" / f"{stem}.py",
         ROOT / "solutions" / f"{stem}.py",
-        ROOT / "shared_utils" / "practice" / "items" / f"{stem}.toml",
+        ROOT / "shared_utils" / "bank" / "items" / f"{stem}.toml",
     )
     whole = "\n".join(f.read_text(encoding="utf-8") for f in files if f.is_file())
     return _plain(re.sub(r"^# ?", "", whole, flags=re.M))

@@ -8,10 +8,6 @@ from rich.table import Table
 
 from shared_utils import CAUTION
 
-FORMULAS = {"srk_t": "SRK/T", "holladay_1": "Holladay 1", "hoffer_q": "Hoffer Q"}
-"""Those whose constants follow from one A-constant closely enough to stand side by side."""
-
-
 UNSTEADY = {
     "surface_treatment": ("treated, not yet stable", "untreated"),
     "surface_lesion": ("untreated",),
@@ -63,6 +59,7 @@ def _powers(console, told):
     from shared_utils.choice.findings import FINDINGS
     from shared_utils.power import biometry, lens_steps
     from shared_utils.power.constants import LensConstants
+    from shared_utils.power.registry import FORMULAS
 
     _head(console, "Lens power")
     eye, values = told.patient.eye, told.patient.values
@@ -81,11 +78,11 @@ def _powers(console, told):
     table = _table(
         console, "formula", "lens (D)", "leaves (D)", "half a dioptre weaker", "stronger"
     )
-    for formula, name in FORMULAS.items():
+    for formula, title in FORMULAS.titles(FORMULAS.where("in_consultations")).items():
         found = lens_steps.choices(eye, formula, lens, told.target_d)
         near = found.nearest
         leaves = [_signed(power) for power in found.predicted_d]
-        table.add_row(name, f"{found.iol_power_d[near]:.1f}", leaves[near], leaves[0], leaves[2])
+        table.add_row(title, f"{found.iol_power_d[near]:.1f}", leaves[near], leaves[0], leaves[2])
     console.print(table)
     _print(
         console,

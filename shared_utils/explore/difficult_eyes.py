@@ -7,7 +7,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from shared_utils.explore.engine import Choice, Demo, Slider
-from shared_utils.power import after_laser, constants, secondary
+from shared_utils.power import after_laser, constants, registry, secondary
 from shared_utils.power.biometry import KERATOMETER_SCALE, Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.cornea import STROMA_INDEX, thick_cornea
@@ -16,14 +16,8 @@ from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import style
 from shared_utils.show.style import signed
 
-IN_WORDS = {
-    "srk_t": "SRK/T",
-    "t2": "T2",
-    "holladay_1": "Holladay 1",
-    "hoffer_q": "Hoffer Q",
-    "haigis": "Haigis",
-}
-FORMULAS = tuple(IN_WORDS)
+FORMULAS = registry.FORMULAS.where("in_cohorts")
+IN_WORDS = registry.FORMULAS.titles(FORMULAS)
 AVERAGE_EYE = Eye(23.5, 43.5, acd_mm=3.15)
 A_CONSTANT = 118.4
 
@@ -312,7 +306,7 @@ def laser_errors():
             Choice(
                 "formula",
                 "Formula:",
-                {IN_WORDS[name]: name for name in after_laser.DOUBLE_K_FORMULAS},
+                {IN_WORDS[name]: name for name in registry.FORMULAS.where("position_uses_k")},
                 "srk_t",
             ),
         ),

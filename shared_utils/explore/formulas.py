@@ -11,7 +11,7 @@ from shared_utils.power import formulas, lens_steps
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants, optimise
 from shared_utils.power.core import REDUCED, Steps
-from shared_utils.power.cornea import KERATOMETRIC_INDEX
+from shared_utils.power.registry import FORMULAS
 from shared_utils.show import style
 from shared_utils.show.style import signed
 
@@ -481,7 +481,7 @@ def haigis_steps(length_mm, k_d, chamber_mm, a0):
     lens = LensConstants.from_a_constant(118.4).with_constant("haigis", a0)
     eye = Eye(length_mm, k_d, acd_mm=chamber_mm)
     named = formulas.trace_power(eye, "haigis", lens).named
-    per_radius = 1000.0 * (KERATOMETRIC_INDEX["haigis"] - 1.0)
+    per_radius = 1000.0 * (FORMULAS["haigis"].keratometric_index - 1.0)
     return [
         (
             "lens position",
@@ -560,7 +560,7 @@ def three_opinions(length_mm, k_d, a_constant, order_d):
     [20.56, 20.61, 20.56]
     """
     eye, lens = Eye(length_mm, k_d), LensConstants.from_a_constant(a_constant)
-    three = {"SRK/T": "srk_t", "Holladay 1": "holladay_1", "Hoffer Q": "hoffer_q"}
+    three = {FORMULAS[name].title: name for name in FORMULAS.where("in_consultations")}
     asked = [
         (
             f"{name} asks for",

@@ -13,7 +13,7 @@ from matplotlib.patches import Polygon
 from shared_utils import CAUTION
 from shared_utils.clinic import cohort, cohort_file
 from shared_utils.explore.engine import Choice, Demo, Slider, spoken
-from shared_utils.power import constants, outcomes
+from shared_utils.power import constants, outcomes, registry
 from shared_utils.power.audit import FEWEST_EYES, audit
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
@@ -432,13 +432,7 @@ def summary_steps(errors_d):
 
 # --- a series of one's own --------------------------------------------------------------------
 
-FORMULAS = {
-    "srk_t": "SRK/T",
-    "t2": "T2",
-    "holladay_1": "Holladay 1",
-    "hoffer_q": "Hoffer Q",
-    "haigis": "Haigis",
-}
+FORMULAS = registry.FORMULAS.titles(registry.FORMULAS.where("in_cohorts"))
 
 
 def audit_of_file(name, a_constant):
@@ -475,7 +469,7 @@ def audit_of_file(name, a_constant):
     except OSError as error:
         raise ValueError(f"{path.name!r} cannot be read: {error.strerror}.") from None
     eyes = reading.cohort
-    formulas = [f for f in FORMULAS if f != "haigis" or eyes.eye.acd_mm is not None]
+    formulas = [f for f in FORMULAS if registry.FORMULAS[f].measured_in(eyes.eye)]
     lens = LensConstants.from_a_constant(a_constant)
     if eyes.n < 2:
         raise ValueError(reading.report(at_most=3).replace("\n", " "))

@@ -15,9 +15,10 @@ from math import comb
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require
-from shared_utils.power.constants import CONSTANT_OF, optimise
+from shared_utils.power.constants import optimise
 from shared_utils.power.formulas import predicted_refraction
 from shared_utils.power.outcomes import Summary, compare, prediction_error, summary
+from shared_utils.power.registry import FORMULAS
 
 ASSUMED = (
     "One lens model, one eye of each person, a stable refraction, and acuity good enough to "
@@ -151,7 +152,7 @@ def audit(eyes, iol_power_d, achieved_d, formulas, start, vertex_mm=12.0):
         found.append(
             Audited(
                 formula=formula,
-                constant_name=CONSTANT_OF[formula],
+                constant_name=FORMULAS[formula].constant,
                 start=start.of(formula),
                 constant=best.of(formula),
                 before=summary(errors_with(formula, start)),

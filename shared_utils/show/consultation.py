@@ -10,14 +10,14 @@ from shared_utils.choice import tasks
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.tasks import LENS_OF
 from shared_utils.optics.through_focus import acuity_logmar
-from shared_utils.power import lens_steps
+from shared_utils.power import lens_steps, registry
 from shared_utils.power.constants import LensConstants
 from shared_utils.show import sheet, style
 from shared_utils.show.figure_parts import distance_axis, line_of
 from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
 from shared_utils.show.style import signed
 
-FORMULAS = {"srk_t": "SRK/T", "holladay_1": "Holladay 1", "hoffer_q": "Hoffer Q"}
+FORMULAS = registry.FORMULAS.titles(registry.FORMULAS.where("in_consultations"))
 """Those whose constants follow from one A-constant closely enough to stand side by side."""
 
 SHEET_HEIGHT_PX = 620

@@ -10,6 +10,7 @@ from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power
 from shared_utils.power.long_eyes import adjusted_eye, adjusted_length, threshold_mm
+from shared_utils.power.registry import FORMULAS
 from shared_utils.show import figure_parts, style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
@@ -17,8 +18,8 @@ from shared_utils.show.style import signed
 LENGTHS_MM = np.arange(24.0, 32.005, 0.01)
 K_D = 43.5
 LINES = (
-    ("SRK/T", "srk_t", style.BLUE),
-    ("Holladay 1", "holladay_1", style.VERMILION),
+    (FORMULAS["srk_t"].title, "srk_t", style.BLUE),
+    (FORMULAS["holladay_1"].title, "holladay_1", style.VERMILION),
 )
 MARK_MM = 30.0
 MENDED = ("K as measured", "ring mended", "ring and index mended", "position mended too")
