@@ -246,7 +246,7 @@ audit_errors_d = [
 audit.tell(f"Errors, achieved minus predicted, D: **{audit_errors_d}**.")
 
 
-# %% answer="audit" own="shared_utils.power.outcomes.summary"
+# %% answer="audit" own="shared_utils.power.prediction_errors.summary"
 def mean_error_d(errors_d):
     ### BEGIN SOLUTION
     return sum(errors_d) / len(errors_d)

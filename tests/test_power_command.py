@@ -11,7 +11,14 @@ import pytest
 
 from shared_utils import CAUTION, cli
 from shared_utils.clinic import cohort, cohort_file
-from shared_utils.power import audit, constants, formulas, outcomes, report
+from shared_utils.power import (
+    audit,
+    constants,
+    formula_comparison,
+    formulas,
+    prediction_errors,
+    report,
+)
 from shared_utils.power.biometry import Eye
 from shared_utils.power.core import WARNINGS
 
@@ -218,7 +225,7 @@ def test_the_audit_shows_what_the_library_finds(capsys, invented):
     for name in ("srk_t", "t2", "holladay_1", "hoffer_q", "haigis"):
         best = constants.optimise(eyes.eye, name, eyes.iol_power_d, eyes.achieved_d, LENS)
         old, new = (
-            outcomes.summary(
+            prediction_errors.summary(
                 eyes.achieved_d
                 - formulas.predicted_refraction(eyes.eye, name, lens, eyes.iol_power_d)
             )
@@ -233,7 +240,7 @@ def test_the_audit_shows_what_the_library_finds(capsys, invented):
         assert shown[:4] == pytest.approx([best.of(name), eyes.n, old.mean_d, 0.0], abs=0.006)
         assert shown[4:7] == pytest.approx([new.sd_d, new.mae_d, new.medae_d], abs=0.0006)
         assert shown[7:] == pytest.approx([100.0 * x for x in new.within.values()], abs=0.51)
-    for pair in outcomes.compare(errors_d):
+    for pair in formula_comparison.compare(errors_d):
         line = row_of(out, f"{pair.first} less {pair.second}")
         shown = [float(n) for n in re.findall(NUMBER, line)]
         assert shown == pytest.approx(

@@ -32,7 +32,7 @@ from shared_utils.power.biometry import KERATOMETER_SCALE, Eye
 from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power
 from shared_utils.power.lens_steps import nearest_power
-from shared_utils.power.outcomes import pseudophakic_refraction
+from shared_utils.power.pseudophakia import pseudophakic_refraction
 
 MEASURES = (
     "axial_length_mm",

@@ -13,7 +13,7 @@ from matplotlib.patches import Polygon
 from shared_utils import CAUTION
 from shared_utils.clinic import cohort, cohort_file
 from shared_utils.explore.engine import Choice, Demo, Slider, spoken
-from shared_utils.power import constants, outcomes, registry
+from shared_utils.power import constants, prediction_errors, registry, sample_size
 from shared_utils.power.audit import FEWEST_EYES, audit
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
@@ -84,7 +84,7 @@ def errors_with(a_constant):
     eyes = series()
     lens = LensConstants.from_a_constant(a_constant)
     predicted_d = predicted_refraction(eyes.eye, "srk_t", lens, eyes.iol_power_d)
-    return outcomes.prediction_error(eyes.achieved_d, predicted_d)
+    return prediction_errors.prediction_error(eyes.achieved_d, predicted_d)
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ class Series:
     length_mm: np.ndarray
     error_d: np.ndarray
     counts: np.ndarray
-    summary: outcomes.Summary
+    summary: prediction_errors.Summary
 
 
 def series_by_constant(a_constant, which):
@@ -125,7 +125,9 @@ def series_by_constant(a_constant, which):
         "long": length_mm > LONG_MM,
     }[which]
     error_d = errors_with(a_constant)
-    return Series(a_constant, which, length_mm, error_d, counts, outcomes.summary(error_d[counts]))
+    return Series(
+        a_constant, which, length_mm, error_d, counts, prediction_errors.summary(error_d[counts])
+    )
 
 
 def _build_series():
@@ -281,7 +283,7 @@ def clinics_that_compare(eyes, apart_d, paired):
     better_d = BETTER_SD_D * first.std(axis=1, ddof=1)
     worse_d = (BETTER_SD_D + apart_d) * second.std(axis=1, ddof=1)
     found_d = worse_d - better_d
-    needed = outcomes.eyes_for_comparison(
+    needed = sample_size.eyes_for_comparison(
         BETTER_SD_D, BETTER_SD_D + apart_d, TOGETHER if paired else 0.0
     )
     return Compared(int(eyes), apart_d, paired, found_d, int(np.sum(found_d < 0)), int(needed))
@@ -420,7 +422,7 @@ def summary_steps(errors_d):
     >>> summary_steps([-0.5, 0.0, 0.5])[0]
     ('mean: does it lean?', 'sum / n', 0.0, 'D')
     """
-    found = outcomes.summary(errors_d)
+    found = prediction_errors.summary(errors_d)
     return [
         ("mean: does it lean?", "sum / n", found.mean_d, "D"),
         ("SD: how far it scatters", "√(Σ(error − mean)² / (n − 1))", found.sd_d, "D"),
@@ -517,7 +519,7 @@ def _largest_errors(eyes, found, lens):
         lens.with_constant(row.formula, row.constant),
         eyes.iol_power_d[found.used],
     )
-    error_d = outcomes.prediction_error(eyes.achieved_d[found.used], predicted_d)
+    error_d = prediction_errors.prediction_error(eyes.achieved_d[found.used], predicted_d)
     labels = [label for label, used in zip(eyes.label, found.used, strict=True) if used]
     worst = np.argsort(-np.abs(error_d))[:3]
     named = ", ".join(f"{labels[at]} ({signed(error_d[at])})" for at in worst)

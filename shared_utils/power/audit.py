@@ -16,8 +16,9 @@ import numpy as np
 
 from shared_utils.optics.domain import broadcast, require
 from shared_utils.power.constants import optimise
+from shared_utils.power.formula_comparison import compare
 from shared_utils.power.formulas import predicted_refraction
-from shared_utils.power.outcomes import Summary, compare, prediction_error, summary
+from shared_utils.power.prediction_errors import Summary, prediction_error, summary
 from shared_utils.power.registry import FORMULAS
 
 ASSUMED = (
@@ -36,7 +37,7 @@ class Audited:
     formula, constant_name : str
     start, constant : float
         The constant given, and the one that takes the mean error out.
-    before, after : outcomes.Summary
+    before, after : prediction_errors.Summary
         Of the prediction errors with each of the two, D.
     """
 
@@ -55,7 +56,7 @@ class Audit:
     Attributes
     ----------
     formulas : tuple of Audited
-    pairs : tuple of outcomes.Comparison
+    pairs : tuple of formula_comparison.Comparison
         Every two formulas by the SD of their errors, with Holm's correction.
     used : array of bool
         Which eyes were counted, the same for every formula.

@@ -4,7 +4,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from shared_utils.optics.domain import require
-from shared_utils.power import outcomes
+from shared_utils.power import pseudophakia
 from shared_utils.power.axial_length import CHAMBER_MM, CORNEA_MM, RETINA_MM
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import LensConstants
@@ -186,8 +186,10 @@ def left_by_length(length_mm, error_mm):
     0.27
     """
     elp_mm = steps(Eye(length_mm, K_D), "holladay_1", LENS).elp_mm
-    chosen_d = outcomes.emmetropic_power(Eye(length_mm + error_mm, K_D), elp_mm)
-    return outcomes.pseudophakic_refraction(length_mm, K_D * outcomes.PER_K, elp_mm, chosen_d)
+    chosen_d = pseudophakia.emmetropic_power(Eye(length_mm + error_mm, K_D), elp_mm)
+    return pseudophakia.pseudophakic_refraction(
+        length_mm, K_D * pseudophakia.PER_K, elp_mm, chosen_d
+    )
 
 
 def price_d_per_mm(length_mm):

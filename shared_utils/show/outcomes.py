@@ -8,7 +8,7 @@ from matplotlib.ticker import MaxNLocator
 from scipy import stats
 
 from shared_utils.optics.domain import unwrap_scalar
-from shared_utils.power.outcomes import summary
+from shared_utils.power.prediction_errors import summary
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
