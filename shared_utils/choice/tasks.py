@@ -24,7 +24,8 @@ import numpy as np
 from shared_utils.optics import lenses
 from shared_utils.optics.domain import broadcast, require
 from shared_utils.optics.lenses import Lens
-from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_logmar
+from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_of
+from shared_utils.optics.viewing import Viewing
 
 BODY_SA_UM = -0.2
 """Spherical aberration of every lens body here. With a neutral body the average cornea (+0.27 µm)
@@ -326,4 +327,4 @@ def _acuity(lens, pupil_mm, defocus_d):
 
 @lru_cache(maxsize=256)
 def _curve(lens, step):
-    return acuity_logmar(lens, step * _PUPIL_STEP_MM, _DEFOCUS_D)
+    return acuity_of(Viewing(lens, step * _PUPIL_STEP_MM, _DEFOCUS_D))
