@@ -158,12 +158,12 @@ class Glasses:
         kind = "reader" if self.reader_d > 0 else "glasses"
         power = f"{kind} {self.reader_d:+.2f} D".replace("-", "−")
         if self.clear:
-            said = "clear without glasses"
+            words = "clear without glasses"
         elif self.clear_with:
-            said = power
+            words = power
         else:
-            said = f"not clear, {f'closest with {power}' if self.reader_d else 'glasses or not'}"
-        return f"{self.task.name}: {said}{', borderline' if self.borderline else ''}"
+            words = f"not clear, {f'closest with {power}' if self.reader_d else 'glasses or not'}"
+        return f"{self.task.name}: {words}{', borderline' if self.borderline else ''}"
 
 
 def glasses_needed(
@@ -279,11 +279,11 @@ def _glasses(task, eyes, pupil_mm):
 
     def acuity(glasses_d, where):
         """Of the better eye, behind each of the glasses."""
-        seen = [
+        behind = [
             _acuity(lens, pupil[where], task.vergence_d + glasses_d[:, None] - target[where])
             for lens, target in eyes
         ]
-        return np.min(seen, axis=0)
+        return np.min(behind, axis=0)
 
     everyone = slice(None)
     without = acuity(np.zeros(1), everyone)[0]

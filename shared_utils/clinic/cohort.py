@@ -1,6 +1,6 @@
 """An invented cohort: eyes nobody has, as alike as may be to those that surgeons see.
 
-Every eye has a hidden truth (where its lens came to lie) that no formula is told. Marginals are
+Every eye has a hidden truth (where its lens came to lie) that no formula knows. Marginals are
 published; so are some of the correlations; the rest is assumed, and says so below. Which formula
 does best in such a cohort follows from the invented truth and is no evidence about formulas.
 
