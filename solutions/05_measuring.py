@@ -18,7 +18,7 @@
 # %% given="setup"
 from shared_utils.problems import check_button, checks
 from shared_utils.problems.numbers import Draw, learner_id
-from shared_utils.power import axial_length, cornea, outcomes
+from shared_utils.power import axial_length, cornea, pseudophakia
 from shared_utils.power.biometry import Eye
 from shared_utils.show import measuring as figures
 
@@ -559,8 +559,8 @@ for place, wanted_mm in enumerate((4.2 * 0.766, 5.4 * 0.8205, 20.4 * 0.766)):
 # the lens position in **mm**, and returns the refraction that is left in **D**. Two functions of the course
 # do the optics:
 #
-# - `outcomes.emmetropic_power(Eye(length_mm, k_d), elp_mm)`: the lens for a refraction of zero;
-# - `outcomes.pseudophakic_refraction(length_mm, k_d * outcomes.PER_K, elp_mm, lens_d)`: the refraction of
+# - `pseudophakia.emmetropic_power(Eye(length_mm, k_d), elp_mm)`: the lens for a refraction of zero;
+# - `pseudophakia.pseudophakic_refraction(length_mm, k_d * pseudophakia.PER_K, elp_mm, lens_d)`: the refraction of
 #   an eye with a lens.
 
 # %% given="price"
@@ -578,16 +578,18 @@ price.tell(
 # %% answer="price"
 def refraction_left_d(true_mm, read_mm, k_d, elp_mm):
     ### BEGIN SOLUTION
-    lens_d = outcomes.emmetropic_power(Eye(read_mm, k_d), elp_mm)
-    return outcomes.pseudophakic_refraction(true_mm, k_d * outcomes.PER_K, elp_mm, lens_d)
+    lens_d = pseudophakia.emmetropic_power(Eye(read_mm, k_d), elp_mm)
+    return pseudophakia.pseudophakic_refraction(true_mm, k_d * pseudophakia.PER_K, elp_mm, lens_d)
     ### END SOLUTION
 
 
 # %% check="price" points=2 hide=true
-lens_for_read_d = outcomes.emmetropic_power(Eye(read_mm, price_k_d), price_elp_mm)
-lens_for_true_d = outcomes.emmetropic_power(Eye(true_mm, price_k_d), price_elp_mm)
-price_cornea_d = price_k_d * outcomes.PER_K
-left_d = outcomes.pseudophakic_refraction(true_mm, price_cornea_d, price_elp_mm, lens_for_read_d)
+lens_for_read_d = pseudophakia.emmetropic_power(Eye(read_mm, price_k_d), price_elp_mm)
+lens_for_true_d = pseudophakia.emmetropic_power(Eye(true_mm, price_k_d), price_elp_mm)
+price_cornea_d = price_k_d * pseudophakia.PER_K
+left_d = pseudophakia.pseudophakic_refraction(
+    true_mm, price_cornea_d, price_elp_mm, lens_for_read_d
+)
 checks.number(
     "refraction that is left",
     refraction_left_d(true_mm, read_mm, price_k_d, price_elp_mm),
@@ -596,7 +598,7 @@ checks.number(
     within=0.02,
     expect="a refraction at the spectacles: negative if the eye was read too short",
     slips={
-        "the lens goes by the length as read, the refraction by the true one; yours are swapped.": outcomes.pseudophakic_refraction(
+        "the lens goes by the length as read, the refraction by the true one; yours are swapped.": pseudophakia.pseudophakic_refraction(
             read_mm, price_cornea_d, price_elp_mm, lens_for_true_d
         ),
         "that is by how much the lens was chosen wrongly; ask what it leaves.": lens_for_read_d
@@ -621,11 +623,13 @@ for real_mm, shown_mm, reading_d, place_mm in (
     (30.0, 30.3, 43.0, 5.8),
     (20.5, 20.5, 45.0, 4.6),
 ):
-    order_d = outcomes.emmetropic_power(Eye(shown_mm, reading_d), place_mm)
+    order_d = pseudophakia.emmetropic_power(Eye(shown_mm, reading_d), place_mm)
     checks.number(
         "the same function for another eye",
         refraction_left_d(real_mm, shown_mm, reading_d, place_mm),
-        outcomes.pseudophakic_refraction(real_mm, reading_d * outcomes.PER_K, place_mm, order_d),
+        pseudophakia.pseudophakic_refraction(
+            real_mm, reading_d * pseudophakia.PER_K, place_mm, order_d
+        ),
         unit="D",
         within=0.02,
         expect="the refraction of the true eye with the lens chosen for the length as read",
@@ -640,7 +644,7 @@ for real_mm, shown_mm, reading_d, place_mm in (
 # position in **mm**, then the three doubts (mm, D, mm; all positive), and returns a list of three costs in
 # **D** at the spectacles, all positive: length, keratometry, position. A second function takes such a list
 # and returns the one to measure again: `"length"`, `"keratometry"` or `"position"`. The slopes come from
-# `outcomes.sensitivities(Eye(length_mm, k_d), elp_mm)`: its `.axial_length_mm`, `.k_d` and `.elp_mm` are
+# `pseudophakia.sensitivities(Eye(length_mm, k_d), elp_mm)`: its `.axial_length_mm`, `.k_d` and `.elp_mm` are
 # D for 1 more of each.
 
 # %% given="worst" hide=true
@@ -662,7 +666,7 @@ worst.tell(
 # %% answer="worst"
 def costs_d(length_mm, k_d, elp_mm, length_doubt_mm, k_doubt_d, elp_doubt_mm):
     ### BEGIN SOLUTION
-    slopes = outcomes.sensitivities(Eye(length_mm, k_d), elp_mm)
+    slopes = pseudophakia.sensitivities(Eye(length_mm, k_d), elp_mm)
     return [
         abs(slopes.axial_length_mm) * length_doubt_mm,
         abs(slopes.k_d) * k_doubt_d,
@@ -678,7 +682,7 @@ def measure_first(costs_d):
 
 
 # %% check="worst" points=2 hide=true
-slopes = outcomes.sensitivities(Eye(worst_mm, worst_k_d), worst_elp_mm)
+slopes = pseudophakia.sensitivities(Eye(worst_mm, worst_k_d), worst_elp_mm)
 at_lens = slopes.in_lens_power()
 doubts = (doubt_mm, doubt_k_d, doubt_elp_mm)
 worst_case = (worst_mm, worst_k_d, worst_elp_mm, *doubts)
@@ -737,7 +741,7 @@ checks.working(
 The largest is {heaviest}.
 """
 )
-long_eye = outcomes.sensitivities(Eye(28.0, 43.0), 5.5)
+long_eye = pseudophakia.sensitivities(Eye(28.0, 43.0), 5.5)
 for place, wanted_d in enumerate(
     (abs(long_eye.axial_length_mm) * 0.1, abs(long_eye.k_d) * 0.5, abs(long_eye.elp_mm) * 0.3)
 ):

@@ -23,7 +23,7 @@ from shared_utils.problems import check_button, checks
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.power import core, formulas, lens_steps
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.show import formulas as figures
 
 print(f"Numbers for learner: {learner_id()}")
@@ -46,7 +46,7 @@ sum_of.tell(
 )
 
 
-# %% answer="core" own="shared_utils.power.formulas.iol_power shared_utils.power.formulas.trace_power shared_utils.power.core.Steps.to_power shared_utils.power.outcomes.emmetropic_power shared_utils.power.lens_steps.choices shared_utils.power.report.side_by_side shared_utils.cases.formulas.compute_vergence_gap shared_utils.cases.formulas.compute_vergence_curves"
+# %% answer="core" own="shared_utils.power.formulas.iol_power shared_utils.power.formulas.trace_power shared_utils.power.core.Steps.to_power shared_utils.power.pseudophakia.emmetropic_power shared_utils.power.lens_steps.choices shared_utils.power.report.side_by_side shared_utils.cases.formulas.compute_vergence_gap shared_utils.cases.formulas.compute_vergence_curves"
 def lens_power_d(length_mm, cornea_d, position_mm):
     ### BEGIN SOLUTION
     needed_d = 1336.0 / (length_mm - position_mm)
@@ -306,7 +306,7 @@ holladay.tell(
 )
 
 
-# %% answer="holladay" own="shared_utils.power.formulas.iol_power shared_utils.power.formulas.trace_power shared_utils.power.formulas.trace_refraction shared_utils.power.formulas.steps shared_utils.power.thin_lens.holladay_1 shared_utils.power.core.Steps.to_power shared_utils.power.outcomes.emmetropic_power shared_utils.power.lens_steps.choices shared_utils.power.report.side_by_side shared_utils.cases.formulas.holladay_steps"
+# %% answer="holladay" own="shared_utils.power.formulas.iol_power shared_utils.power.formulas.trace_power shared_utils.power.formulas.trace_refraction shared_utils.power.formulas.steps shared_utils.power.thin_lens.holladay_1 shared_utils.power.core.Steps.to_power shared_utils.power.pseudophakia.emmetropic_power shared_utils.power.lens_steps.choices shared_utils.power.report.side_by_side shared_utils.cases.formulas.holladay_steps"
 def holladay_position_mm(length_mm, k_d, surgeon_factor_mm):
     ### BEGIN SOLUTION
     radius_mm = max(337.5 / k_d, 7.0)
@@ -811,7 +811,7 @@ back.tell(
 )
 
 
-# %% answer="back" own="shared_utils.power.formulas.predicted_refraction shared_utils.power.formulas.trace_refraction shared_utils.power.core.Steps.to_refraction shared_utils.power.outcomes.pseudophakic_refraction shared_utils.power.lens_steps.choices shared_utils.power.report.side_by_side"
+# %% answer="back" own="shared_utils.power.formulas.predicted_refraction shared_utils.power.formulas.trace_refraction shared_utils.power.core.Steps.to_refraction shared_utils.power.pseudophakia.pseudophakic_refraction shared_utils.power.lens_steps.choices shared_utils.power.report.side_by_side"
 def refraction_left_d(length_mm, cornea_d, position_mm, lens_d):
     ### BEGIN SOLUTION
     at_lens_d = 1336.0 / (length_mm - position_mm) - lens_d

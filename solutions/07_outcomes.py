@@ -23,9 +23,10 @@ from IPython.display import display
 from shared_utils.clinic import cohort
 from shared_utils.problems import check_button, checks
 from shared_utils.problems.numbers import Draw, learner_id
-from shared_utils.power import outcomes
+from shared_utils.power import formula_comparison, prediction_errors, sample_size
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants, optimise
+from shared_utils.power.constants import optimise
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.formulas import predicted_refraction
 from shared_utils.show import outcomes as figures
 
@@ -50,7 +51,7 @@ error.tell(
 )
 
 
-# %% answer="error" own="shared_utils.power.outcomes.prediction_error"
+# %% answer="error" own="shared_utils.power.prediction_errors.prediction_error"
 def prediction_error_d(sphere_d, cylinder_d, predicted_d):
     ### BEGIN SOLUTION
     return sphere_d + cylinder_d / 2.0 - predicted_d
@@ -62,7 +63,7 @@ equivalent_d = sphere_d + cylinder_d / 2
 checks.number(
     "prediction error",
     prediction_error_d(sphere_d, cylinder_d, foreseen_d),
-    outcomes.prediction_error(equivalent_d, foreseen_d),
+    prediction_errors.prediction_error(equivalent_d, foreseen_d),
     unit="D",
     within=0.01,
     expect="achieved spherical equivalent minus predicted, positive for a hyperopic surprise",
@@ -91,7 +92,7 @@ for ball_d, bar_d, told_d in ((-0.75, -1.25, -0.5), (0.0, 0.0, 0.31), (0.5, -2.0
     checks.number(
         "the same function for another eye",
         prediction_error_d(ball_d, bar_d, told_d),
-        outcomes.prediction_error(ball_d + bar_d / 2, told_d),
+        prediction_errors.prediction_error(ball_d + bar_d / 2, told_d),
         unit="D",
         within=0.01,
         expect="achieved spherical equivalent minus predicted, whatever the signs",
@@ -116,7 +117,7 @@ eight_d.insert(3, 0.50)
 sums.tell("Errors, in D: **" + ", ".join(f"{d:+.2f}" for d in eight_d) + "**")
 
 
-# %% answer="sums" own="shared_utils.power.outcomes.summary"
+# %% answer="sums" own="shared_utils.power.prediction_errors.summary"
 def mean_error_d(errors_d):
     ### BEGIN SOLUTION
     return sum(errors_d) / len(errors_d)
@@ -153,7 +154,7 @@ def share_within_half(errors_d):
 
 
 # %% check="sums" points=2 hide=true
-eight = outcomes.summary(eight_d)
+eight = prediction_errors.summary(eight_d)
 eight_sizes_d = sorted(abs(d) for d in eight_d)
 sum_marks = checks.Marks(2)
 sum_marks.step(
@@ -243,7 +244,7 @@ checks.working(
 )
 other_sums = checks.Marks(2)
 for some_d in ([-1.0, 0.5, 0.25], [0.1, -0.2, 0.3, -0.4, 2.0], [-0.5, -0.51, 0.5, 0.49]):
-    some = outcomes.summary(some_d)
+    some = prediction_errors.summary(some_d)
     for name, function, wanted in (
         ("mean error of another series", mean_error_d, some.mean_d),
         ("its standard deviation", sd_of_errors_d, some.sd_d),
@@ -744,7 +745,7 @@ fair.tell(
 )
 
 
-# %% answer="fair" own="shared_utils.power.outcomes.summary shared_utils.power.outcomes.zeroed"
+# %% answer="fair" own="shared_utils.power.prediction_errors.summary shared_utils.power.prediction_errors.zeroed"
 def mae_without_lean_d(errors_d):
     ### BEGIN SOLUTION
     mean_d = sum(errors_d) / len(errors_d)
@@ -761,12 +762,12 @@ def scatters_less():
 # %% check="fair" points=2 hide=true
 fair_marks = checks.Marks(2)
 for name, list_d in (("A", errors_a_d), ("B", errors_b_d)):
-    found = outcomes.summary(list_d)
+    found = prediction_errors.summary(list_d)
     fair_marks.step(
         checks.number,
         f"mean absolute error of {name} without its lean",
         lambda e=list_d: mae_without_lean_d(e),
-        outcomes.summary(outcomes.zeroed(list_d)).mae_d,
+        prediction_errors.summary(prediction_errors.zeroed(list_d)).mae_d,
         unit="D",
         within=0.005,
         expect="the mean size of the errors after the mean was taken away from each",
@@ -795,9 +796,9 @@ fair_marks.score()
 ### BEGIN HIDDEN TESTS
 checks.working(
     "\n\n".join(
-        f"{name}: mean {outcomes.summary(list_d).mean_d:+.3f} D, MAE as given "
-        f"{outcomes.summary(list_d).mae_d:.3f} D; with the mean taken from each error, MAE "
-        f"**{outcomes.summary(outcomes.zeroed(list_d)).mae_d:.3f} D**."
+        f"{name}: mean {prediction_errors.summary(list_d).mean_d:+.3f} D, MAE as given "
+        f"{prediction_errors.summary(list_d).mae_d:.3f} D; with the mean taken from each error, MAE "
+        f"**{prediction_errors.summary(prediction_errors.zeroed(list_d)).mae_d:.3f} D**."
         for name, list_d in (("A", errors_a_d), ("B", errors_b_d))
     )
     + f"\n\nSo **{tight_is.upper()}** scatters less; its lean is the constant's."
@@ -808,7 +809,7 @@ for contest_d in ([0.5, 0.7, 0.9], [-1.0, -0.9, -0.2, 0.1, 0.4], [0.0, 0.0, 3.0]
         checks.number,
         "the same function for another list",
         lambda e=contest_d: mae_without_lean_d(e),
-        outcomes.summary(outcomes.zeroed(contest_d)).mae_d,
+        prediction_errors.summary(prediction_errors.zeroed(contest_d)).mae_d,
         unit="D",
         within=0.005,
         expect="the mean size of the errors after the mean was taken away from each",
@@ -836,7 +837,7 @@ mcnemar.tell(
 )
 
 
-# %% answer="mcnemar" own="shared_utils.power.outcomes.compare_within"
+# %% answer="mcnemar" own="shared_utils.power.formula_comparison.compare_within"
 def mcnemar_p(first_only, second_only):
     ### BEGIN SOLUTION
     tosses, fewer = first_only + second_only, min(first_only, second_only)
@@ -848,7 +849,7 @@ def mcnemar_p(first_only, second_only):
 # %% check="mcnemar" points=1 hide=true
 def exact_p(one, other):
     inside = {"a": [0.1] * one + [0.9] * other, "b": [0.9] * one + [0.1] * other}
-    return outcomes.compare_within(inside)[0].p
+    return formula_comparison.compare_within(inside)[0].p
 
 
 def coin_p(tosses, heads):
@@ -915,7 +916,7 @@ eyes.tell(
 )
 
 
-# %% answer="eyes" own="shared_utils.power.outcomes.eyes_for_mean"
+# %% answer="eyes" own="shared_utils.power.sample_size.eyes_for_mean"
 def eyes_needed(sd_d, within_d):
     ### BEGIN SOLUTION
     return math.ceil((1.96 * sd_d / within_d) ** 2)
@@ -926,7 +927,7 @@ def eyes_needed(sd_d, within_d):
 checks.number(
     "eyes needed",
     eyes_needed(his_sd_d, close_d),
-    outcomes.eyes_for_mean(his_sd_d, close_d),
+    sample_size.eyes_for_mean(his_sd_d, close_d),
     unit="eyes",
     within=0.4,
     expect="a whole number of eyes, rounded up",
@@ -950,7 +951,7 @@ checks.working(
     f"The mean of n eyes has the SD {his_sd_d:.2f} D / √n, and $1.96 · {his_sd_d:.2f} / \\sqrt{{n}} \\le "
     f"{close_d:.2f}$ D.\n\n"
     f"So n ≥ (1.96 · {his_sd_d:.2f} / {close_d:.2f})² = {(1.96 * his_sd_d / close_d) ** 2:.1f}: "
-    f"**{outcomes.eyes_for_mean(his_sd_d, close_d):.0f} eyes**."
+    f"**{sample_size.eyes_for_mean(his_sd_d, close_d):.0f} eyes**."
 )
 count_marks = checks.Marks(1)
 for scatter_d, near_d in ((0.5, 0.1), (0.35, 0.05), (0.8, 0.3)):
@@ -958,7 +959,7 @@ for scatter_d, near_d in ((0.5, 0.1), (0.35, 0.05), (0.8, 0.3)):
         checks.number,
         "eyes for another surgeon",
         lambda s=scatter_d, c=near_d: eyes_needed(s, c),
-        outcomes.eyes_for_mean(scatter_d, near_d),
+        sample_size.eyes_for_mean(scatter_d, near_d),
         unit="eyes",
         within=0.4,
         expect="a whole number of eyes, rounded up",

@@ -22,9 +22,9 @@ from IPython.display import display
 
 from shared_utils.problems import check_button, checks
 from shared_utils.problems.numbers import Draw, learner_id
-from shared_utils.power import after_laser, long_eyes, outcomes, secondary
+from shared_utils.power import after_laser, long_eyes, pseudophakia, secondary
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.formulas import iol_power, predicted_refraction
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import difficult_eyes as figures
@@ -55,7 +55,7 @@ position.tell(
 )
 
 
-# %% answer="position" own="shared_utils.power.outcomes.pseudophakic_refraction"
+# %% answer="position" own="shared_utils.power.pseudophakia.pseudophakic_refraction"
 def refraction_d(length_mm, cornea_d, lens_mm, lens_d):
     ### BEGIN SOLUTION
     before_lens_d = 1336.0 / (length_mm - lens_mm) - lens_d
@@ -67,7 +67,7 @@ def refraction_d(length_mm, cornea_d, lens_mm, lens_d):
 
 # %% check="position" points=2 hide=true
 def exact_refraction_d(length_mm, cornea_d, lens_mm, lens_d):
-    return outcomes.pseudophakic_refraction(
+    return pseudophakia.pseudophakic_refraction(
         length_mm, cornea_d, lens_mm, lens_d, retinal_thickness_mm=0.0
     )
 

@@ -166,7 +166,7 @@ perfect.tell(
 )
 
 
-# %% answer="perfect" own="shared_utils.optics.fourier_bessel.diffraction_limit shared_utils.optics.through_focus.mtf shared_utils.optics.through_focus.transfer shared_utils.cases.one_focus.compute_contrast_passed shared_utils.cases.one_focus.compute_perfect_contrast"
+# %% answer="perfect" own="shared_utils.optics.fourier_bessel.diffraction_limit shared_utils.optics.through_focus.mtf shared_utils.optics.through_focus.transfer shared_utils.optics.through_focus.signed_contrast shared_utils.cases.one_focus.compute_contrast_passed shared_utils.cases.one_focus.compute_perfect_contrast"
 def perfect_mtf(pupil_mm, wavelength_nm, fineness_cpd):
     ### BEGIN SOLUTION
     s = fineness_cpd / (pupil_mm * 1e6 / wavelength_nm * math.pi / 180)

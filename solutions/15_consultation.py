@@ -27,7 +27,7 @@ from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics.through_focus import acuity_logmar
 from shared_utils.power import lens_steps
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.show import consultation as figures
 
 print(f"Numbers for learner: {learner_id()}")
@@ -246,7 +246,7 @@ audit_errors_d = [
 audit.tell(f"Errors, achieved minus predicted, D: **{audit_errors_d}**.")
 
 
-# %% answer="audit" own="shared_utils.power.outcomes.summary"
+# %% answer="audit" own="shared_utils.power.prediction_errors.summary"
 def mean_error_d(errors_d):
     ### BEGIN SOLUTION
     return sum(errors_d) / len(errors_d)

@@ -46,7 +46,7 @@ draw_1.tell(chart_1.markdown())
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.rules import book
 from shared_utils.power import formulas, lens_steps
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 
 
 def worked_up(chart):

@@ -16,7 +16,8 @@ from shared_utils.power import (
     secondary,
 )
 from shared_utils.power.biometry import Eye, between_eyes, radius_from_k, screening
-from shared_utils.power.constants import LensConstants, optimise
+from shared_utils.power.constants import optimise
+from shared_utils.power.lens_constants import LensConstants
 from tests.absurd import ANYTHING, answer, numbers_in
 
 LENS = LensConstants.from_a_constant(118.4)

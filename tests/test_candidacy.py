@@ -11,22 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from shared_utils import CAUTION
-from shared_utils.choice import rules
+from shared_utils import CAUTION, cli
+from shared_utils.choice import rules, vocabulary
 from shared_utils.choice.candidacy import VERDICTS, assess
-from shared_utils.choice.findings import (
-    FINDINGS,
-    UNKNOWN,
-    VOCABULARY,
-    WISHES,
-    Graded,
-    Patient,
-    from_dict,
-    otherwise_healthy,
-)
+from shared_utils.choice.findings import Patient, from_dict, otherwise_healthy
 from shared_utils.choice.rules import LENS_CLASSES, LIGHT_SPLITTING
+from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES, Graded
 from shared_utils.optics.domain import unit_of
-from shared_utils.power.biometry import Eye
+from shared_utils.power.biometry import K_RANGE_D, Eye
 from tests.absurd import VALUES
 
 OUTSIDE = tomllib.loads(
@@ -643,15 +635,19 @@ RULE = {
 }
 
 
+def without(table, part):
+    return {name: value for name, value in table.items() if name != part}
+
+
 def as_toml(table, kind="rule"):
     """One rule as TOML, of strings, lists and tables within a line."""
 
-    def value(told):
-        if isinstance(told, dict):
-            return "{" + ", ".join(f'"{k}" = {value(v)}' for k, v in told.items()) + "}"
-        return repr(told)
+    def value(given):
+        if isinstance(given, dict):
+            return "{" + ", ".join(f'"{k}" = {value(v)}' for k, v in given.items()) + "}"
+        return repr(given)
 
-    return f"[[{kind}]]\n" + "\n".join(f"{name} = {value(told)}" for name, told in table.items())
+    return f"[[{kind}]]\n" + "\n".join(f"{name} = {value(part)}" for name, part in table.items())
 
 
 def test_a_good_rule_is_read():
@@ -678,6 +674,9 @@ def test_a_good_rule_is_read():
         ({"when": {"dry_eye": "awful"}, "text": "Dry."}, "no grade 'awful'"),
         ({"when": {"dry_eye": "mild"}}, "for which it sets no threshold"),
         ({"text": "It is {height_mm}."}, "'height_mm' is neither"),
+        ({"when": {"chord_mu_mm": {"above": "much"}}}, "compare a number by above"),
+        ({"when": ["chord_mu_mm"]}, "its when is no table"),
+        ({"effect": "with care"}, "its effect is no table"),
         ({"missing": "any"}, "an examination has findings"),
         ({"findings": ["dry_eye"]}, "missing is 'any' or 'all'"),
         ({"findings": ["dry_eye"], "missing": "some"}, "missing is 'any' or 'all'"),
@@ -697,6 +696,126 @@ def test_bad_files_get_one_sentence():
         rules.read(as_toml(RULE) + "\n" + as_toml(conflict, "conflict"))
     with pytest.raises(ValueError, match="no TOML"):
         rules.read("[[rule")
+    with pytest.raises(ValueError, match="'rules' is no rule"):
+        rules.read(as_toml(RULE, "rules"))
+    with pytest.raises(ValueError, match="Conflict 'much' lacks sides"):
+        rules.read(as_toml(RULE) + "\n" + as_toml(without(conflict, "sides"), "conflict"))
+
+
+# a rule of candidacy is one block
+
+ONE_MORE = {
+    "key": "invented for a test",
+    "text": "A pupil of {photopic_pupil_mm} by day is narrow enough for a test.",
+    "source": "Nobody, J Invented Rules 2027;1:1",
+    "strength": "study",
+    "when": {"photopic_pupil_mm": {"below": 2.9}},
+    "change": "Measure the pupil again in brighter light.",
+    "effect": {"light-splitting": "with care"},
+}
+
+
+@pytest.fixture
+def one_more_rule(tmp_path, monkeypatch):
+    file = tmp_path / "rules.toml"
+    whole = rules.FILE.read_text(encoding="utf-8")
+    file.write_text(f"{whole}\n{as_toml(ONE_MORE)}\n", encoding="utf-8")
+    monkeypatch.setattr(rules, "FILE", file)
+    rules.book.cache_clear()
+    yield
+    rules.book.cache_clear()
+
+
+@pytest.mark.usefixtures("one_more_rule")
+def test_a_rule_of_one_block_takes_part_in_the_advice(capsys, tmp_path):
+    who = otherwise_healthy({"photopic_pupil_mm": 2.8})
+    reasons = {name: advice.reasons for name, advice in by_class(who).items()}
+    text = "A pupil of 2.8 mm by day is narrow enough for a test."
+    for lens_class in LENS_CLASSES:
+        (reason,) = [r for r in reasons[lens_class] if r.rule == ONE_MORE["key"]] or [None]
+        assert (reason is not None) == (lens_class in LIGHT_SPLITTING)
+        if reason:
+            assert (reason.text, reason.source, reason.effect) == (
+                text,
+                ONE_MORE["source"],
+                "with care",
+            )
+    advice = by_class(who)["trifocal"]
+    assert ONE_MORE["change"] in advice.would_change
+    assert any("the prompt of 2.9 mm" in sentence for sentence in advice.borderline)
+    file = tmp_path / "patient.toml"
+    file.write_text('label = "Nobody"\n[findings]\nphotopic_pupil_mm = 2.8\n', encoding="utf-8")
+    assert cli.main(["consult", str(file)]) == 0
+    assert f"- with care: {text} [study: {ONE_MORE['source']}]" in capsys.readouterr().out
+
+
+def test_without_the_block_the_rule_is_gone():
+    reasons = by_class(otherwise_healthy({"photopic_pupil_mm": 2.8}))["trifocal"].reasons
+    assert ONE_MORE["key"] not in [reason.rule for reason in reasons]
+
+
+# --- reading the vocabulary ----------------------------------------------------------------------
+
+WORDS = {"name": "colour", "title": "Colour", "source": "nobody", "grades": {"a": "x", "b": "y"}}
+NUMBER = {
+    "name": "size_mm",
+    "title": "Size",
+    "source": "nobody",
+    "low": 1,
+    "high": 9,
+    "best": 3.0,
+    "worse": "higher",
+    "near": 0.1,
+}
+
+
+def test_good_words_are_read():
+    text = as_toml(WORDS, "finding") + "\n" + as_toml(NUMBER, "wish")
+    findings, wishes = vocabulary.read(text)
+    assert findings["colour"].badness("b") == 1
+    assert wishes["size_mm"].shown(2) == "2.00 mm"
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"),
+    [
+        *((WORDS | {part: ""}, f"no {part}") for part in ("title", "source")),
+        *((without(WORDS, part), f"lacks {part}") for part in ("name", "title", "source")),
+        *((without(NUMBER, part), f"lacks {part}") for part in ("low", "best", "worse", "near")),
+        (WORDS | {"name": "a colour"}, "no usable name"),
+        (WORDS | {"grades": {"a": "x"}}, "fewer than two grades"),
+        (WORDS | {"grades": {"a": "x", "b": " "}}, "does not say what 'b' means"),
+        (WORDS | {"grades": {"a": "x", "unknown": "y"}}, "'unknown' as a grade"),
+        (WORDS | {"low": 1}, "has low, which no Graded has"),
+        (NUMBER | {"colour": "red"}, "has colour, which no Measured has"),
+        (NUMBER | {"name": "size"}, "no unit at the end"),
+        (NUMBER | {"low": "1"}, "which is no number"),
+        (NUMBER | {"best": 12.0}, "best outside low to high"),
+        (NUMBER | {"near": 0}, "give a number above 0"),
+        (NUMBER | {"worse": "up"}, "worse = 'up'"),
+        (NUMBER | {"worse": "away"}, "usual"),
+        (NUMBER | {"usual": [2.0, 4.0]}, "usual"),
+        (NUMBER | {"worse": "away", "usual": [4.0, 2.0]}, "usual"),
+    ],
+)
+def test_a_bad_word_gets_one_sentence(entry, words):
+    with pytest.raises(ValueError, match=r"^'.*\.$") as caught:
+        vocabulary.read(as_toml(entry, "finding"))
+    assert words in str(caught.value)
+
+
+def test_bad_vocabularies_get_one_sentence():
+    with pytest.raises(ValueError, match="'colour' stands twice"):
+        vocabulary.read(as_toml(WORDS, "finding") + "\n" + as_toml(WORDS, "wish"))
+    with pytest.raises(ValueError, match="neither a finding nor a wish"):
+        vocabulary.read(as_toml(WORDS, "findings"))
+    with pytest.raises(ValueError, match="no TOML"):
+        vocabulary.read("[[finding")
+
+
+def test_keratometry_has_the_range_of_a_measured_eye():
+    kind = FINDINGS["mean_k_d"]
+    assert (kind.low, kind.high) == K_RANGE_D
 
 
 # --- speed -------------------------------------------------------------------------------------

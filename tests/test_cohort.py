@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from scipy import optimize, stats
 
 from shared_utils.clinic import cohort, cohort_file
-from shared_utils.power import outcomes, toric
+from shared_utils.power import prediction_errors, pseudophakia, toric
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import predicted_refraction
+from shared_utils.power.lens_constants import LensConstants
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "cohorts.toml").read_text(encoding="utf-8")
@@ -149,7 +149,7 @@ def test_outcomes_resemble_those_of_a_service_that_was_not_used(many):
     predicted = predicted_refraction(
         many.eye, "srk_t", LensConstants.from_a_constant(118.8), many.iol_power_d
     )
-    found = outcomes.summary(outcomes.zeroed(many.achieved_d - predicted))
+    found = prediction_errors.summary(prediction_errors.zeroed(many.achieved_d - predicted))
     sheet = OUTSIDE["glasgow_2019"]
     assert found.sd_d == pytest.approx(sheet["sd_d"], abs=0.10)
     assert found.mae_d == pytest.approx(sheet["mae_d"], abs=0.10)
@@ -165,7 +165,7 @@ def test_lenses_come_in_half_dioptres(many):
 
 def test_the_hidden_truth_explains_all_but_the_noise(many):
     """Told the lens position, one is left with the refraction's 0.25 D (and rounding)."""
-    told = outcomes.pseudophakic_refraction(
+    told = pseudophakia.pseudophakic_refraction(
         many.eye.axial_length_mm,
         331.5 / many.eye.corneal_radius_mm,
         many.lens_position_mm,
@@ -183,7 +183,7 @@ def test_without_noise_the_truth_comes_out_to_the_last_printed_digit():
     still = cohort.invent(200, 5, position_sd_mm=0.0, refraction_sd_d=0.0)
     position_mm = still.eye.acd_mm + 0.39 * still.eye.lens_thickness_mm
     np.testing.assert_allclose(still.lens_position_mm, position_mm)
-    told = outcomes.pseudophakic_refraction(
+    told = pseudophakia.pseudophakic_refraction(
         still.eye.axial_length_mm,
         331.5 / still.eye.corneal_radius_mm,
         position_mm,

@@ -9,7 +9,10 @@ import pytest
 
 from shared_utils.power import core, formulas
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import CONSTANT_OF, LensConstants, acd_constant, optimise
+from shared_utils.power.constants import optimise
+from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.registry import FORMULAS
+from shared_utils.power.thin_lens import acd_constant
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "lens_position.toml").read_text(encoding="utf-8")
@@ -65,7 +68,7 @@ def test_the_constant_behind_outcomes_is_found_again(name):
     achieved = formulas.predicted_refraction(eyes, name, TRUTH, implanted)
     found = optimise(eyes, name, implanted, achieved, start=START)
     assert found.of(name) == pytest.approx(TRUTH.of(name), abs=1e-6)
-    others = {n for n in CONSTANT_OF.values() if n != CONSTANT_OF[name]}
+    others = {r.constant for r in FORMULAS.values()} - {FORMULAS[name].constant}
     assert all(getattr(found, n) == getattr(START, n) for n in others)
 
 

@@ -15,8 +15,9 @@ from shared_utils.clinic import day, patient_file
 from shared_utils.commands import consult
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.optics.through_focus import LIMITS
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import predicted_refraction
+from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.registry import FORMULAS
 from tests.absurd import VALUES
 
 GOOD = """\
@@ -91,7 +92,7 @@ def test_the_table_holds_the_lens_and_what_it_leaves(capsys, tmp_path):
     _, out, _ = run(capsys, written(tmp_path, GOOD))
     told = patient_file.read(written(tmp_path, GOOD))
     lens = LensConstants.from_a_constant(told.a_constant)
-    for formula, name in consult.FORMULAS.items():
+    for formula, name in FORMULAS.titles(FORMULAS.where("in_consultations")).items():
         [row] = [line for line in out.splitlines() if line.startswith(name)]
         power, leaves, weaker, stronger = row.removeprefix(name).replace("−", "-").split()
         predicted = predicted_refraction(told.patient.eye, formula, lens, float(power))

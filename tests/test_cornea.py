@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from shared_utils.optics import paraxial
 from shared_utils.power import cornea
+from shared_utils.power.registry import FORMULAS
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "cornea.toml").read_text(encoding="utf-8")
@@ -28,10 +29,12 @@ def test_dioptres_by_every_index(case):
 
 def test_every_reader_s_index_is_one_of_those_of_the_table():
     known = [case["index"] for case in OUTSIDE["keratometry"]["cases"]]
-    for reader, index in cornea.KERATOMETRIC_INDEX.items():
+    readers = dict(cornea.KERATOMETRIC_INDEX)
+    readers |= {name: record.keratometric_index for name, record in FORMULAS.items()}
+    for reader, index in readers.items():
         if reader not in ("srk_t", "t2"):  # 1.333, as the paper rounds 4/3
             assert any(index == pytest.approx(k, abs=1e-12) for k in known), reader
-    assert cornea.KERATOMETRIC_INDEX["srk_t"] == cornea.KERATOMETRIC_INDEX["t2"] == 1.333
+    assert readers["srk_t"] == readers["t2"] == 1.333
 
 
 @pytest.mark.parametrize("case", THICK["cases"], ids=lambda c: f"{c['anterior_mm']}")

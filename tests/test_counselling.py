@@ -11,14 +11,9 @@ import textstat
 
 from shared_utils import CAUTION
 from shared_utils.choice import candidacy, counselling, tasks
-from shared_utils.choice.findings import (
-    FINDINGS,
-    VOCABULARY,
-    Graded,
-    Patient,
-    otherwise_healthy,
-)
+from shared_utils.choice.findings import Patient, otherwise_healthy
 from shared_utils.choice.rules import book
+from shared_utils.choice.vocabulary import FINDINGS, VOCABULARY, Graded
 from shared_utils.clinic import day, patient_file
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.show import sheet as sheets

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 
 from shared_utils.power import core, formulas
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 from tests.absurd import ANYTHING
 
 OUTSIDE = tomllib.loads(
@@ -252,7 +252,7 @@ def test_a_k_for_the_position_counts_where_the_position_takes_one(name):
     eye, shape = Eye(26.0, 38.0, acd_mm=3.4), (2,)
     trace = formulas.trace_power(eye, name, LENS, elp_k_d=np.array([43.0, 44.0]))
     assert np.shape(trace.answer_d) == shape
-    uses_it = name in ("srk_t", "t2", "holladay_1", "hoffer_q")
+    uses_it = formulas.FORMULAS[name].position_uses_k
     assert ("elp_k_unused" in trace.flags) != uses_it
     assert (trace.answer_d[0] != trace.answer_d[1]) == uses_it
     own = formulas.iol_power(eye, name, LENS, elp_k_d=38.0)
@@ -448,7 +448,7 @@ def test_back_solving_says_why_it_cannot():
     ("call", "sentence"),
     [
         (lambda: formulas.iol_power(Eye(23.5, 43.5), "haigis", LENS), "haigis needs acd_mm"),
-        (lambda: formulas.iol_power(Eye(23.5, 43.5), "srkt", LENS), "give one of: srk_1, srk_2"),
+        (lambda: formulas.iol_power(Eye(23.5, 43.5), "srkt", LENS), "write 'srk_t'"),
         (lambda: formulas.iol_power(Eye(23.5, 43.5), ["t2"], LENS), "give one of: srk_1, srk_2"),
         (lambda: formulas.iol_power(Eye(23.5, 43.5), "t2", LENS, 83.3), "target_d is 83.3 D"),
         (lambda: formulas.iol_power(Eye(23.5, 43.5), "t2", LENS, 0, 0.012e6), "Usually 12 mm"),

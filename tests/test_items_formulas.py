@@ -5,8 +5,8 @@ import pytest
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power
+from shared_utils.power.lens_constants import LensConstants
 
 
 def test_the_lenses_offered_lie_on_the_shelf_and_miss_by_more_than_the_key():

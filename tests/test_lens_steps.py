@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from shared_utils.power import formulas, lens_steps
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 
 LENS = LensConstants.from_a_constant(118.4)
 

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from shared_utils.cases import difficult_eyes as cases
-from shared_utils.power import after_laser, long_eyes, outcomes, secondary
+from shared_utils.power import after_laser, long_eyes, pseudophakia, secondary
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.cornea import thick_cornea
 from shared_utils.power.formulas import steps
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.show import difficult_eyes as figures
 from tests.prose import says
 
@@ -22,7 +22,7 @@ def test_the_prose_gives_what_position_costs():
     for length_mm, k_d in eyes:
         eye = Eye(length_mm, k_d)
         elp_mm = steps(eye, "holladay_1", LensConstants.from_a_constant(118.4)).elp_mm
-        slopes.append(outcomes.sensitivities(eye, elp_mm).elp_mm)
+        slopes.append(pseudophakia.sensitivities(eye, elp_mm).elp_mm)
     says(
         STEM,
         "worth 2.2 D in an eye of 20.5 mm, 1.3 D at 23.5 mm, 0.7 D at 26.5 mm",

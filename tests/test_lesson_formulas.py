@@ -7,7 +7,7 @@ from shared_utils.cases import formulas as cases
 from shared_utils.optics.vergence import at_vertex
 from shared_utils.power import formulas
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import formulas as figures
 from tests.prose import says

@@ -4,15 +4,15 @@ import numpy as np
 import pytest
 
 from shared_utils.cases import measuring as cases
-from shared_utils.power import axial_length, cornea, outcomes
+from shared_utils.power import axial_length, cornea, pseudophakia
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power, predicted_refraction
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.show import measuring as figures
 from tests.prose import says
 
 STEM = "05_measuring"
-SENSITIVE = outcomes.sensitivities(Eye(23.5, 43.5), elp_mm=5.19)
+SENSITIVE = pseudophakia.sensitivities(Eye(23.5, 43.5), elp_mm=5.19)
 
 
 def test_the_numbers_of_keratometry():
@@ -87,7 +87,7 @@ def test_the_numbers_of_the_set():
 def test_prices_agree_with_the_slopes_for_small_errors():
     for length_mm in (20.0, 23.5, 28.0):
         elp_mm = cases.holladay_1(Eye(length_mm, 43.5), cases.LENS).elp_mm
-        slopes = outcomes.sensitivities(Eye(length_mm, 43.5), elp_mm)
+        slopes = pseudophakia.sensitivities(Eye(length_mm, 43.5), elp_mm)
         # a lens chosen for a wrong number errs against the refraction's own change
         for name, slope in (
             ("length", slopes.axial_length_mm),

@@ -7,10 +7,10 @@ from scipy import stats
 from shared_utils.cases import outcomes as cases
 from shared_utils.clinic import cohort, cohort_file
 from shared_utils.explore import outcomes as demos
-from shared_utils.power import outcomes
+from shared_utils.power import sample_size
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power, predicted_refraction
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.show import outcomes as figures
 from tests.prose import says
 
@@ -35,7 +35,7 @@ def test_the_prose_gives_what_chance_gives():
     says(STEM, "by 0.28 D with 15 eyes, by 0.10 D with 120", *near)
     says(STEM, "moves an SD of 0.40 D by 0.04 D", 0.40 / np.sqrt(2 * 40))
     needed = [
-        outcomes.eyes_for_comparison(0.40, 0.45, rho) for rho in (0.0, cases.ERROR_CORRELATION)
+        sample_size.eyes_for_comparison(0.40, 0.45, rho) for rho in (0.0, cases.ERROR_CORRELATION)
     ]
     says(STEM, "what needed 570 eyes for each formula needs 112 eyes in all", *needed, digits=0)
 

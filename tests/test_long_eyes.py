@@ -8,12 +8,13 @@ import pytest
 
 from shared_utils.power import formulas, long_eyes
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.registry import FORMULAS
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "lens_position.toml").read_text(encoding="utf-8")
 )
-PAIRS = [(f, year) for year, table in long_eyes.ADJUSTMENTS.items() for f in table]
+PAIRS = [(f, year) for f, record in FORMULAS.items() for year in record.long_eye_lines]
 
 
 @pytest.mark.parametrize(("formula", "year", "length", "adjusted"), OUTSIDE["long_eyes"]["cases"])
@@ -74,8 +75,8 @@ def test_segmented_length_of_the_table(length, lens, wanted):
 @pytest.mark.parametrize(
     ("call", "sentence"),
     [
-        (lambda: long_eyes.adjusted_length(28.0, "t2"), "published for: holladay_1, srk_t"),
-        (lambda: long_eyes.adjusted_length(28.0, "haigis", 2018), "published for: holladay_1"),
+        (lambda: long_eyes.adjusted_length(28.0, "t2"), "published for: srk_t, holladay_1"),
+        (lambda: long_eyes.adjusted_length(28.0, "haigis", 2018), "for: srk_t, holladay_1"),
         (lambda: long_eyes.adjusted_length(28.0, "srk_t", 2015), "published in 2011 and 2018"),
         (lambda: long_eyes.adjusted_length(0.028, "srk_t"), "axial_length_mm is 0.028 mm"),
         (lambda: long_eyes.segmented_length(23.5, 0.0046), "lens_thickness_mm is 0.0046 mm"),

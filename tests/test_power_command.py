@@ -11,8 +11,16 @@ import pytest
 
 from shared_utils import CAUTION, cli
 from shared_utils.clinic import cohort, cohort_file
-from shared_utils.power import audit, constants, formulas, outcomes, report
+from shared_utils.power import (
+    audit,
+    constants,
+    formula_comparison,
+    formulas,
+    prediction_errors,
+    report,
+)
 from shared_utils.power.biometry import Eye
+from shared_utils.power.core import WARNINGS
 
 ROOT = Path(__file__).parent.parent
 OUTSIDE = tomllib.loads((ROOT / "tests/outside/formulas.toml").read_text(encoding="utf-8"))
@@ -89,7 +97,7 @@ def test_every_way_of_asking_reaches_the_formulas(capsys):
             [wanted.named["elp_mm"], wanted.answer_d, half, leaves], abs=0.006
         )
     assert "srk_t" not in out
-    assert f"haigis: {report.IN_WORDS['elp_k_unused']}" in out
+    assert f"haigis: {WARNINGS['elp_k_unused']}" in out
     assert "K for the position 42.00 D" in in_one_line(out)
 
 
@@ -105,8 +113,8 @@ def test_every_formula_shows_its_source_and_its_steps(capsys, name):
     half = float(re.match(rf" ({NUMBER}) D", back)[1])
     leaves = float(re.search(rf"^  refraction +({NUMBER}) D$", back, re.MULTILINE)[1])
     assert leaves == pytest.approx(formulas.predicted_refraction(eye, name, LENS, half), abs=0.0006)
-    assert report.source_of(name) in in_one_line(out)
-    assert re.search(r"[A-Z]\w+.*(19|20)\d\d", report.source_of(name))
+    assert formulas.FORMULAS[name].source in in_one_line(out)
+    assert re.search(r"[A-Z]\w+.*(19|20)\d\d", formulas.FORMULAS[name].source)
     assert in_one_line(out).endswith(CAUTION)
     assert ("about 1 D more power" in in_one_line(out)) == (name == "haigis")
 
@@ -146,16 +154,16 @@ def test_flags_are_told_in_words(capsys, length, k, name, flag):
     line = ["power", "--axial-length", length, "--k", k, "--a-constant", 118.4, "--formula", name]
     code, out, _ = run(capsys, *line)
     assert code == 0
-    assert f"{name}: {report.IN_WORDS[flag]}" in in_one_line(out)
+    assert f"{name}: {report.warning(name, flag)}" in in_one_line(out)
     assert row_of(out, name).endswith("see below")
 
 
 def test_every_flag_has_words():
     lengths, ks = np.linspace(16.0, 36.0, 9), np.linspace(32.0, 60.0, 9)
-    for name, formula in formulas.FORMULAS.items():
+    for name, record in formulas.FORMULAS.items():
         eye = Eye(*np.meshgrid(lengths, ks), acd_mm=3.0)
-        flags = formula(eye, LENS, 43.0).flags
-        assert set(flags) <= set(report.IN_WORDS), name
+        flags = record.function(eye, LENS, 43.0).flags
+        assert all(report.warning(name, flag) for flag in flags)
 
 
 BAD_EYES = {
@@ -217,7 +225,7 @@ def test_the_audit_shows_what_the_library_finds(capsys, invented):
     for name in ("srk_t", "t2", "holladay_1", "hoffer_q", "haigis"):
         best = constants.optimise(eyes.eye, name, eyes.iol_power_d, eyes.achieved_d, LENS)
         old, new = (
-            outcomes.summary(
+            prediction_errors.summary(
                 eyes.achieved_d
                 - formulas.predicted_refraction(eyes.eye, name, lens, eyes.iol_power_d)
             )
@@ -232,7 +240,7 @@ def test_the_audit_shows_what_the_library_finds(capsys, invented):
         assert shown[:4] == pytest.approx([best.of(name), eyes.n, old.mean_d, 0.0], abs=0.006)
         assert shown[4:7] == pytest.approx([new.sd_d, new.mae_d, new.medae_d], abs=0.0006)
         assert shown[7:] == pytest.approx([100.0 * x for x in new.within.values()], abs=0.51)
-    for pair in outcomes.compare(errors_d):
+    for pair in formula_comparison.compare(errors_d):
         line = row_of(out, f"{pair.first} less {pair.second}")
         shown = [float(n) for n in re.findall(NUMBER, line)]
         assert shown == pytest.approx(
@@ -242,7 +250,7 @@ def test_the_audit_shows_what_the_library_finds(capsys, invented):
     for sentence in (audit.ASSUMED, "no evidence about formulas", "about 1 D more power"):
         assert sentence in said
     assert said.endswith(CAUTION)
-    assert all(report.source_of(name) in said for name in errors_d)
+    assert all(formulas.FORMULAS[name].source in said for name in errors_d)
 
 
 def test_the_example_is_invented_and_its_own_advice_works(capsys, tmp_path):

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power, predicted_refraction
-from shared_utils.power.outcomes import sensitivities
+from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.pseudophakia import sensitivities
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "sensitivities.toml").read_text(encoding="utf-8")

@@ -11,7 +11,7 @@ import pytest
 
 from shared_utils.power import formulas
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "formulas.toml").read_text(encoding="utf-8")

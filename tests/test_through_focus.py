@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize_scalar
 from scipy.special import j0, jv
 
-from shared_utils.optics import fourier_bessel, lenses, through_focus
+from shared_utils.optics import fourier_bessel, lenses, through_focus, viewing
 from shared_utils.optics.luminosity import luminosity
 from tests.absurd import answer
 from tests.timing import best_of
@@ -332,7 +332,7 @@ def test_a_negative_lens_cancels_the_cornea():
 
 def test_blue_is_in_focus_nearer_than_red():
     """White light of one colour at a time: the eye's own lens of colour, Thibos et al. 1992."""
-    light = through_focus.white_light(3.0)
+    light = viewing.white_light(3.0)
     focus = dict(zip(np.round(light.wavelength_um, 3), light.focus_d, strict=True))
     assert min(light.focus_d) > -0.6
     assert max(light.focus_d) < 1.6
@@ -589,7 +589,7 @@ def test_memory_is_bounded_and_answers_do_not_change():
         fourier_bessel._defocus,
         fourier_bessel._series,
         fourier_bessel.gauss_points,
-        through_focus.white_light,
+        viewing.white_light,
     ):
         assert kept.cache_info().maxsize is not None
     np.testing.assert_array_equal(first, through_focus.mtf(BARE, 3.0, [0.0, -1.0], [5.0, 10.0]))
@@ -613,7 +613,7 @@ def test_a_through_focus_curve_takes_a_300th_of_a_general_grid():
     ours_s = best_of(9, lambda: through_focus.mtf(lens, pupil_mm, defocus, EIGHTEEN_CPD))
     ours = through_focus.mtf(lens, pupil_mm, defocus, EIGHTEEN_CPD)
 
-    light = through_focus.white_light(pupil_mm)
+    light = viewing.white_light(pupil_mm)
     side, angles, mrad = 192, 96, 0.09
     spacing_mm = pupil_mm / side
     start = time.perf_counter()

@@ -32,7 +32,7 @@
 # %% hide=true
 from shared_utils.cases import measuring as cases
 from shared_utils.explore import engine, measuring as demos, page
-from shared_utils.power import axial_length, cornea, outcomes
+from shared_utils.power import axial_length, cornea, pseudophakia
 from shared_utils.power.biometry import Eye
 from shared_utils.bank import items
 from shared_utils.show import measuring as figures
@@ -246,7 +246,7 @@ items.ask("back-surface-assumed", "probe-presses", "price-in-short-eye", "unequa
 # Our numbers beside numbers that others reckoned or that a second way gives. This table is computed now.
 
 # %% hide=true
-average = outcomes.sensitivities(Eye(23.5, 43.5), elp_mm=5.19)
+average = pseudophakia.sensitivities(Eye(23.5, 43.5), elp_mm=5.19)
 page.outside_check(
     [
         (

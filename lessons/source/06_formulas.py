@@ -32,9 +32,9 @@
 # %% hide=true
 from shared_utils.cases import formulas as cases
 from shared_utils.explore import engine, formulas as demos, page
-from shared_utils.power import formulas, outcomes
+from shared_utils.power import formulas, pseudophakia
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.bank import items
 from shared_utils.show import formulas as figures
 
@@ -271,7 +271,7 @@ page.outside_check(
             "refraction for 1 mm of lens position",
             "Olsen, Acta Ophthalmol Scand 2007 (from memory: 1.3 to 1.5)",
             1.4,
-            outcomes.sensitivities(average, elp_mm=5.19).elp_mm,
+            pseudophakia.sensitivities(average, elp_mm=5.19).elp_mm,
             "D/mm",
         ),
     ]

@@ -34,7 +34,7 @@
 # %% hide=true
 from shared_utils.cases import outcomes as cases
 from shared_utils.explore import engine, outcomes as demos, page
-from shared_utils.power import outcomes
+from shared_utils.power import formula_comparison, prediction_errors
 from shared_utils.bank import items
 from shared_utils.show import outcomes as figures
 
@@ -207,21 +207,21 @@ items.ask(
 # Our numbers beside numbers that others published or that a second way gives. This table is computed now.
 
 # %% hide=true
-glasgow = outcomes.if_gaussian(0.67)
+glasgow = prediction_errors.if_gaussian(0.67)
 page.outside_check(
     [
         (
             "MAE of Gaussian errors, SD 0.50 D",
             "0.79788 SD: half-normal distribution, any table",
             0.399,
-            outcomes.if_gaussian(0.50).mae_d,
+            prediction_errors.if_gaussian(0.50).mae_d,
             "D",
         ),
         (
             "within 0.50 D, SD 0.50 D",
             "one SD: any table of the normal distribution",
             68.3,
-            100 * outcomes.if_gaussian(0.50).within[0.50],
+            100 * prediction_errors.if_gaussian(0.50).within[0.50],
             "%",
         ),
         (
@@ -235,7 +235,7 @@ page.outside_check(
             "6 eyes within 0.50 D by one formula alone, 0 by the other: p",
             "McNemar's exact test by hand: 2 / 2⁶",
             0.03125,
-            outcomes.compare_within({"new": [0.1] * 6, "old": [0.9] * 6})[0].p,
+            formula_comparison.compare_within({"new": [0.1] * 6, "old": [0.9] * 6})[0].p,
             "",
         ),
     ]

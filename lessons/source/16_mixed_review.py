@@ -26,7 +26,7 @@
 from shared_utils.explore import page
 from shared_utils.power import formulas, lens_steps
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.bank import items
 
 items.ask(*items.interleaved(1))

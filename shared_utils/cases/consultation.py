@@ -16,11 +16,12 @@ from shared_utils.optics.retina import geometric_halo_arcmin, outermost_add_d
 from shared_utils.optics.through_focus import acuity_logmar
 from shared_utils.power import lens_steps
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power, predicted_refraction
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.lens_steps import nearest_power
+from shared_utils.power.registry import FORMULAS as REGISTRY
 
-FORMULAS = {"srk_t": "SRK/T", "holladay_1": "Holladay 1", "hoffer_q": "Hoffer Q"}
+FORMULAS = REGISTRY.titles(REGISTRY.where("in_consultations"))
 """Those whose constants follow from one A-constant closely enough to stand side by side."""
 
 RIGHT = patient_file.read(patient_file.find("lock_keeper"))

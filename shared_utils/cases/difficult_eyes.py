@@ -9,20 +9,15 @@ from shared_utils.cases.formulas import AVERAGE_EYE, CORNEA_D
 from shared_utils.optics.vergence import at_vertex, propagate
 from shared_utils.power import after_laser, constants, secondary
 from shared_utils.power.biometry import KERATOMETER_SCALE, Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.core import AQUEOUS_INDEX
 from shared_utils.power.cornea import STROMA_INDEX, thick_cornea
 from shared_utils.power.formulas import iol_power, predicted_refraction, steps
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.long_eyes import adjusted_eye, adjusted_length, threshold_mm
+from shared_utils.power.registry import FORMULAS as REGISTRY
 
-IN_WORDS = {
-    "srk_t": "SRK/T",
-    "t2": "T2",
-    "holladay_1": "Holladay 1",
-    "hoffer_q": "Hoffer Q",
-    "haigis": "Haigis",
-}
+IN_WORDS = REGISTRY.titles(REGISTRY.where("in_cohorts"))
 FORMULAS = tuple(IN_WORDS)
 A_CONSTANT = 118.4
 
@@ -196,7 +191,7 @@ def added_length(axial_length_mm, formula, year=2011):
 
 # --- after corneal laser surgery ------------------------------------------------------------------
 
-LASER_FORMULAS = after_laser.DOUBLE_K_FORMULAS
+LASER_FORMULAS = REGISTRY.where("position_uses_k")
 LASER_LENGTH_MM = 26.0
 K_BEFORE_D = 43.5
 POSTERIOR_RATIO = 6.5 / 7.8  # of the untouched cornea: Le Grand's eye

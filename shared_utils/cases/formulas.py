@@ -8,9 +8,11 @@ import numpy as np
 from shared_utils.optics.vergence import propagate
 from shared_utils.power import formulas, lens_steps
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants, optimise
+from shared_utils.power.constants import optimise
 from shared_utils.power.core import AQUEOUS_INDEX, REDUCED, Steps
 from shared_utils.power.cornea import KERATOMETRIC_INDEX
+from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.registry import FORMULAS
 
 # an average eye
 CORNEA_D, LENGTH_MM, ELP_MM = 43.5, 23.5, 5.2
@@ -408,7 +410,7 @@ def three_formula_steps(length_mm, k_d, a_constant, order_d):
     [20.56, 20.61, 20.56]
     """
     eye, lens = Eye(length_mm, k_d), LensConstants.from_a_constant(a_constant)
-    three = {"SRK/T": "srk_t", "Holladay 1": "holladay_1", "Hoffer Q": "hoffer_q"}
+    three = FORMULAS.titles(("srk_t", "holladay_1", "hoffer_q"))
     asked = [
         (
             f"{name} asks for",
@@ -417,7 +419,7 @@ def three_formula_steps(length_mm, k_d, a_constant, order_d):
             "D",
         )
         for name, power_d in (
-            (name, formulas.iol_power(eye, formula, lens)) for name, formula in three.items()
+            (name, formulas.iol_power(eye, formula, lens)) for formula, name in three.items()
         )
     ]
     predicted = [
@@ -427,7 +429,7 @@ def three_formula_steps(length_mm, k_d, a_constant, order_d):
             formulas.predicted_refraction(eye, formula, lens, order_d),
             "D",
         )
-        for name, formula in three.items()
+        for formula, name in three.items()
     ]
     return asked + predicted
 

@@ -6,10 +6,10 @@ import numpy as np
 
 from shared_utils.optics.domain import require
 from shared_utils.optics.notation import signed
-from shared_utils.power import axial_length, cornea, outcomes
+from shared_utils.power import axial_length, cornea, pseudophakia
 from shared_utils.power.axial_length import CHAMBER_MM, CORNEA_MM, RETINA_MM
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.thin_lens import holladay_1
 
 AVERAGE_K_D = 43.5
@@ -317,11 +317,11 @@ def compute_refractive_surprise(length_mm, measured, error):
     """
     by = {name: error if name == measured else 0.0 for name in MEASURED}
     elp_mm = np.asarray(holladay_1(Eye(length_mm, AVERAGE_K_D), LENS).elp_mm)
-    chosen_d = outcomes.emmetropic_power(
+    chosen_d = pseudophakia.emmetropic_power(
         Eye(length_mm + by["length"], AVERAGE_K_D + by["k"]), elp_mm + by["position"]
     )
-    return outcomes.pseudophakic_refraction(
-        length_mm, AVERAGE_K_D * outcomes.PER_K, elp_mm, chosen_d
+    return pseudophakia.pseudophakic_refraction(
+        length_mm, AVERAGE_K_D * pseudophakia.PER_K, elp_mm, chosen_d
     )
 
 
@@ -484,9 +484,11 @@ def second_reading_steps(first_mm, second_mm, k_d):
     """
     eye = Eye(second_mm, k_d)
     elp_mm = holladay_1(eye, LENS).elp_mm
-    right_d = outcomes.emmetropic_power(eye, elp_mm)
-    wrong_d = outcomes.emmetropic_power(Eye(first_mm, k_d), elp_mm)
-    left_d = outcomes.pseudophakic_refraction(second_mm, k_d * outcomes.PER_K, elp_mm, wrong_d)
+    right_d = pseudophakia.emmetropic_power(eye, elp_mm)
+    wrong_d = pseudophakia.emmetropic_power(Eye(first_mm, k_d), elp_mm)
+    left_d = pseudophakia.pseudophakic_refraction(
+        second_mm, k_d * pseudophakia.PER_K, elp_mm, wrong_d
+    )
     return [
         (
             "the first reading was off by",

@@ -9,12 +9,13 @@ from scipy import stats
 
 from shared_utils.clinic import cohort, cohort_file
 from shared_utils.optics.domain import unwrap_scalar
-from shared_utils.power import constants, outcomes
+from shared_utils.power import constants, prediction_errors, sample_size
 from shared_utils.power.audit import FEWEST_EYES, Audit, audit
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import predicted_refraction
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.lens_steps import choices
+from shared_utils.power.registry import FORMULAS as REGISTRY
 
 # --- shares of errors, errors to read ----------------------------------------------------------
 
@@ -131,7 +132,7 @@ def count_errors(errors_d):
     eyes = np.array([int(np.sum(np.abs(errors_d - quarter) < 0.125)) for quarter in quarters_d])
     if eyes.sum() != errors_d.size:
         raise ValueError("errors_d reaches beyond −2 to 2 D; give errors inside, in D.")
-    return ErrorCounts(quarters_d, eyes, float(outcomes.summary(errors_d).mean_d))
+    return ErrorCounts(quarters_d, eyes, float(prediction_errors.summary(errors_d).mean_d))
 
 
 def errors_of_series(minus_50, minus_25, zero, plus_25, plus_50):
@@ -260,7 +261,7 @@ def compute_errors(a_constant):
     eyes = invented_series()
     lens = LensConstants.from_a_constant(a_constant)
     predicted_d = predicted_refraction(eyes.eye, "srk_t", lens, eyes.iol_power_d)
-    return outcomes.prediction_error(eyes.achieved_d, predicted_d)
+    return prediction_errors.prediction_error(eyes.achieved_d, predicted_d)
 
 
 @dataclass(frozen=True)
@@ -272,7 +273,7 @@ class Series:
     length_mm: np.ndarray
     error_d: np.ndarray
     counts: np.ndarray
-    summary: outcomes.Summary
+    summary: prediction_errors.Summary
 
     @property
     def inside(self):
@@ -311,7 +312,9 @@ def compute_series(a_constant, which):
         "long": length_mm > LONG_MM,
     }[which]
     error_d = compute_errors(a_constant)
-    return Series(a_constant, which, length_mm, error_d, counts, outcomes.summary(error_d[counts]))
+    return Series(
+        a_constant, which, length_mm, error_d, counts, prediction_errors.summary(error_d[counts])
+    )
 
 
 # --- clinics that compare ---------------------------------------------------------------------
@@ -376,7 +379,7 @@ def compute_clinics(eyes, apart_d, paired):
     better_d = BETTER_SD_D * first.std(axis=1, ddof=1)
     worse_d = (BETTER_SD_D + apart_d) * second.std(axis=1, ddof=1)
     found_d = worse_d - better_d
-    needed = outcomes.eyes_for_comparison(
+    needed = sample_size.eyes_for_comparison(
         BETTER_SD_D, BETTER_SD_D + apart_d, ERROR_CORRELATION if paired else 0.0
     )
     return ClinicComparison(
@@ -438,7 +441,7 @@ def summary_steps(errors_d):
     >>> summary_steps([-0.5, 0.0, 0.5])[0]
     ('mean: does it lean?', 'sum / n', 0.0, 'D')
     """
-    found = outcomes.summary(errors_d)
+    found = prediction_errors.summary(errors_d)
     return [
         ("mean: does it lean?", "sum / n", found.mean_d, "D"),
         ("SD: how far it scatters", "√(Σ(error − mean)² / (n − 1))", found.sd_d, "D"),
@@ -450,13 +453,7 @@ def summary_steps(errors_d):
 
 # --- a series of one's own --------------------------------------------------------------------
 
-FORMULAS = {
-    "srk_t": "SRK/T",
-    "t2": "T2",
-    "holladay_1": "Holladay 1",
-    "hoffer_q": "Hoffer Q",
-    "haigis": "Haigis",
-}
+FORMULAS = REGISTRY.titles(REGISTRY.where("in_cohorts"))
 
 
 @dataclass(frozen=True)
@@ -513,7 +510,7 @@ def audit_file(name, a_constant):
     except OSError as error:
         raise ValueError(f"{path.name!r} cannot be read: {error.strerror}.") from None
     eyes = reading.cohort
-    formulas = [f for f in FORMULAS if f != "haigis" or eyes.eye.acd_mm is not None]
+    formulas = [f for f in FORMULAS if REGISTRY[f].measured_in(eyes.eye)]
     lens = LensConstants.from_a_constant(a_constant)
     if eyes.n < 2:
         raise ValueError(reading.report(at_most=3).replace("\n", " "))
@@ -530,7 +527,7 @@ def _largest_errors(eyes, found, lens):
         lens.with_constant(row.formula, row.constant),
         eyes.iol_power_d[found.used],
     )
-    error_d = outcomes.prediction_error(eyes.achieved_d[found.used], predicted_d)
+    error_d = prediction_errors.prediction_error(eyes.achieved_d[found.used], predicted_d)
     labels = [label for label, used in zip(eyes.label, found.used, strict=True) if used]
     worst = np.argsort(-np.abs(error_d))[:3]
     return tuple((labels[at], float(error_d[at])) for at in worst)

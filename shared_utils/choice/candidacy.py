@@ -131,7 +131,7 @@ def _advice(lens_class, fired, near, values):
         ),
         examine_first=_each_once(rule.do for rule in here),
         borderline=_each_once(
-            threshold.said(values[threshold.name])
+            threshold.sentence(values[threshold.name])
             for threshold in near
             if lens_class in threshold.classes
         ),
@@ -142,7 +142,7 @@ def _each_once(sentences):
     return tuple(dict.fromkeys(sentence for sentence in sentences if sentence))
 
 
-def _founded(said):
-    if said.source.startswith(said.strength):  # "common practice, no source"
-        return f"{said.text} [{said.source}]"
-    return f"{said.text} [{said.strength}: {said.source}]"
+def _founded(reason):
+    if reason.source.startswith(reason.strength):  # "common practice, no source"
+        return f"{reason.text} [{reason.source}]"
+    return f"{reason.text} [{reason.strength}: {reason.source}]"

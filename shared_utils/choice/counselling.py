@@ -1,7 +1,7 @@
 """The words of a sheet that a patient takes home: one page, for a reader of about twelve years.
 
-What is said follows from the advice, from the glasses that remain and from ``wording.toml``, which
-holds every word; this module only chooses. Pictures are added upstairs, in ``show``.
+What the sheet says follows from the advice, from the glasses that remain and from ``wording.toml``,
+which holds every word; this module only chooses. ``show`` adds the pictures.
 
 Sources
 -------
@@ -18,8 +18,9 @@ from pathlib import Path
 
 from shared_utils import CAUTION
 from shared_utils.choice import candidacy, tasks
-from shared_utils.choice.findings import FINDINGS, UNKNOWN, VOCABULARY, Graded, Patient
+from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
+from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, Graded
 
 FILE = Path(__file__).parent / "wording.toml"
 
@@ -104,14 +105,14 @@ class Sheet:
             ("night", self.night),
             ("ask", self.questions),
         )
-        return [(key, self.headings[key], said) for key, said in parts if said]
+        return [(key, self.headings[key], lines) for key, lines in parts if lines]
 
     def plain_text(self):
         """Return all that the patient reads, without sources and the formal caution."""
         lines = [self.title, *self.intro]
-        for _, heading, said in self.sections():
+        for _, heading, parts in self.sections():
             lines.append(f"{heading}:")
-            for part in said:
+            for part in parts:
                 if isinstance(part, LensPart):
                     lines += [f"{part.name}. {part.what}", part.verdict, *part.lines]
                 else:
@@ -211,11 +212,11 @@ def sheet(patient, target_d=0.0, fellow_target_d=None, words=None):
     trade = [entry for entry in words["trade"] if shown & set(entry["classes"])]
     night = [entry for entry in words["night"] if shown & set(entry["classes"])]
     against = {name for advice in advised for name in _names_against(advice, patient.values)}
-    asked = words["questions"]
-    questions = list(asked["always"])
-    questions += [asked["split"]] if shown & set(SHARES_LIGHT) else []
-    questions += [asked["check"]] if check else []
-    questions += [asked["drive"]] if patient.values["night_driving"] != "never" else []
+    asking = words["questions"]
+    questions = list(asking["always"])
+    questions += [asking["split"]] if shown & set(SHARES_LIGHT) else []
+    questions += [asking["check"]] if check else []
+    questions += [asking["drive"]] if patient.values["night_driving"] != "never" else []
     say = words["say"]
     return Sheet(
         language=words["language"],

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
 
-from shared_utils.choice.findings import UNKNOWN, VOCABULARY, Graded
+from shared_utils.choice.vocabulary import UNKNOWN, VOCABULARY, Graded
 from shared_utils.optics.lenses import LENS_CLASSES
 
 FILE = Path(__file__).parent / "rules.toml"
@@ -29,6 +29,8 @@ STRENGTHS = ("guideline", "review", "study", "common practice")
 """How well a reason is founded, from most to least."""
 
 NO_SOURCE = "common practice, no source"
+
+SIDE = ("text", "source", "strength")
 
 GROUPS = {"all": LENS_CLASSES, "light-splitting": LIGHT_SPLITTING}
 
@@ -141,7 +143,7 @@ class Threshold:
         # a hair more, for 0.55 − 0.50 is a hair more than 0.05
         return value != UNKNOWN and abs(value - self.at) <= VOCABULARY[self.name].near + 1e-9
 
-    def said(self, value):
+    def sentence(self, value):
         """A sentence on how near the value lies, and on which side."""
         kind = VOCABULARY[self.name]
         gap = value - self.at
@@ -171,7 +173,7 @@ class Book:
         self.thresholds = _thresholds(self.rules)
         self._by_value, self._others = {}, []
         for place, rule in enumerate(self.rules):
-            name = next((n for n, told in rule.when.items() if isinstance(told, tuple)), None)
+            name = next((n for n, grades in rule.when.items() if isinstance(grades, tuple)), None)
             if name is None:
                 self._others.append(place)
             else:
@@ -223,6 +225,9 @@ def read(text):
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ValueError(f"The rules are no TOML: {error}.") from error
+    strange = sorted(set(data) - {"rule", "examination", "conflict"})
+    if strange:
+        raise ValueError(f"{strange[0]!r} is no rule, examination or conflict; rename its block.")
     rules = [_rule(entry) for part in ("rule", "examination") for entry in data.get(part, ())]
     keys = [rule.key for rule in rules]
     twice = next((key for key in keys if keys.count(key) > 1), None)
@@ -230,10 +235,14 @@ def read(text):
         raise ValueError(f"The rule {twice!r} stands twice; rename one.")
     conflicts = []
     for entry in data.get("conflict", ()):
+        lacking = [part for part in ("key", "rules", "classes", "sides") if part not in entry]
+        lacking += [part for part in SIDE for side in entry.get("sides", ()) if part not in side]
+        if lacking:
+            raise ValueError(f"Conflict {entry.get('key', '?')!r} lacks {', '.join(lacking)}.")
         strange = [key for key in entry["rules"] if key not in keys]
         if strange:
             raise ValueError(f"Conflict {entry['key']!r} names {strange[0]!r}, which is no rule.")
-        sides = tuple(Side(**side) for side in entry["sides"])
+        sides = tuple(Side(*(side[part] for part in SIDE)) for side in entry["sides"])
         rules_of_it, classes = frozenset(entry["rules"]), tuple(entry["classes"])
         conflicts.append(Conflict(entry["key"], sides, rules_of_it, classes))
     return Book(rules, tuple(conflicts))
@@ -253,9 +262,9 @@ def _thresholds(rules):
     found = {}
     for rule in rules:
         against = {c for c, effect in rule.effect.items() if effect in AGAINST}
-        for name, told in rule.when.items():
-            if against and isinstance(told, dict):
-                for at in told.values():
+        for name, condition in rule.when.items():
+            if against and isinstance(condition, dict):
+                for at in condition.values():
                     found.setdefault((name, at), set()).update(against)
     return tuple(Threshold(*pair, frozenset(classes)) for pair, classes in found.items())
 
@@ -271,6 +280,8 @@ def _rule(entry):
     strength, missing = entry["strength"], entry.get("missing")
     _hold(strength in STRENGTHS, key, f"strength {strength!r} is none of {', '.join(STRENGTHS)}")
     effect = {}
+    _hold(isinstance(entry["effect"], dict), key, "its effect is no table: class = effect")
+    _hold(isinstance(entry.get("when", {}), dict), key, "its when is no table: name = grade")
     for who, what in entry["effect"].items():
         classes = GROUPS.get(who, (who,))
         _hold(set(classes) <= set(LENS_CLASSES), key, f"{who!r} is no class of lens")
@@ -280,7 +291,8 @@ def _rule(entry):
     findings = tuple(entry.get("findings", ()))
     for name in (*entry.get("when", ()), *findings, *slots(entry["text"])):
         _hold(name in VOCABULARY, key, f"{name!r} is neither a finding nor a wish")
-    when = {name: _condition(key, name, told) for name, told in entry.get("when", {}).items()}
+    when = entry.get("when", {})
+    when = {name: _condition(key, name, when[name]) for name in when}
     shown = [name for name in slots(entry["text"]) if not isinstance(when.get(name), dict)]
     _hold(not shown, key, f"its text shows {', '.join(shown)}, for which it sets no threshold")
     _hold(
@@ -291,14 +303,16 @@ def _rule(entry):
     return Rule(**(entry | {"effect": effect, "when": when, "findings": findings}))
 
 
-def _condition(key, name, told):
+def _condition(key, name, condition):
     """Grades as a tuple, comparisons as a dictionary."""
     kind = VOCABULARY[name]
-    if isinstance(told, dict):
-        known = bool(told) and set(told) <= set(COMPARISONS) and not isinstance(kind, Graded)
-        _hold(known, key, f"{name} = {told}: compare a number by {', '.join(COMPARISONS)}")
-        return told
-    grades = tuple(told) if isinstance(told, list) else (told,)
+    if isinstance(condition, dict):
+        known = bool(condition) and set(condition) <= set(COMPARISONS)
+        known = known and not isinstance(kind, Graded)
+        known = known and all(isinstance(at, (int, float)) for at in condition.values())
+        _hold(known, key, f"{name} = {condition}: compare a number by {', '.join(COMPARISONS)}")
+        return condition
+    grades = tuple(condition) if isinstance(condition, list) else (condition,)
     allowed = (*kind.grades, UNKNOWN) if isinstance(kind, Graded) else (UNKNOWN,)
     for grade in grades:
         _hold(grade in allowed, key, f"{name} has no grade {grade!r}, only {', '.join(allowed)}")

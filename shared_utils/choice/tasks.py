@@ -24,7 +24,8 @@ import numpy as np
 from shared_utils.optics import lenses
 from shared_utils.optics.domain import broadcast, require
 from shared_utils.optics.lenses import Lens
-from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_logmar
+from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_of
+from shared_utils.optics.viewing import Viewing
 
 BODY_SA_UM = -0.2
 """Spherical aberration of every lens body here. With a neutral body the average cornea (+0.27 µm)
@@ -157,12 +158,12 @@ class Glasses:
         kind = "reader" if self.reader_d > 0 else "glasses"
         power = f"{kind} {self.reader_d:+.2f} D".replace("-", "−")
         if self.clear:
-            said = "clear without glasses"
+            words = "clear without glasses"
         elif self.clear_with:
-            said = power
+            words = power
         else:
-            said = f"not clear, {f'closest with {power}' if self.reader_d else 'glasses or not'}"
-        return f"{self.task.name}: {said}{', borderline' if self.borderline else ''}"
+            words = f"not clear, {f'closest with {power}' if self.reader_d else 'glasses or not'}"
+        return f"{self.task.name}: {words}{', borderline' if self.borderline else ''}"
 
 
 def glasses_needed(
@@ -278,11 +279,11 @@ def _glasses(task, eyes, pupil_mm):
 
     def acuity(glasses_d, where):
         """Of the better eye, behind each of the glasses."""
-        seen = [
+        behind = [
             _acuity(lens, pupil[where], task.vergence_d + glasses_d[:, None] - target[where])
             for lens, target in eyes
         ]
-        return np.min(seen, axis=0)
+        return np.min(behind, axis=0)
 
     everyone = slice(None)
     without = acuity(np.zeros(1), everyone)[0]
@@ -326,4 +327,4 @@ def _acuity(lens, pupil_mm, defocus_d):
 
 @lru_cache(maxsize=256)
 def _curve(lens, step):
-    return acuity_logmar(lens, step * _PUPIL_STEP_MM, _DEFOCUS_D)
+    return acuity_of(Viewing(lens, step * _PUPIL_STEP_MM, _DEFOCUS_D))

@@ -1,6 +1,6 @@
 """An invented cohort: eyes nobody has, as alike as may be to those that surgeons see.
 
-Every eye has a hidden truth (where its lens came to lie) that no formula is told. Marginals are
+Every eye has a hidden truth (where its lens came to lie) that no formula knows. Marginals are
 published; so are some of the correlations; the rest is assumed, and says so below. Which formula
 does best in such a cohort follows from the invented truth and is no evidence about formulas.
 
@@ -29,10 +29,10 @@ from scipy import stats
 
 from shared_utils.optics.domain import require_one
 from shared_utils.power.biometry import KERATOMETER_SCALE, Eye
-from shared_utils.power.constants import LensConstants
 from shared_utils.power.formulas import iol_power
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.lens_steps import nearest_power
-from shared_utils.power.outcomes import pseudophakic_refraction
+from shared_utils.power.pseudophakia import pseudophakic_refraction
 
 MEASURES = (
     "axial_length_mm",

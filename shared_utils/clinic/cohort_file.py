@@ -307,11 +307,11 @@ def _number(name, cell):
     shown = cell.strip()
     if not shown:
         return None, f"blank; give {low:g} to {high:g} {unit}, or read without this column."
-    plain = shown.replace("−", "-").replace("٫", ".")
-    if plain.count(",") == 1 and "." not in plain:
-        plain = plain.replace(",", ".")
+    digits = shown.replace("−", "-").replace("٫", ".")
+    if digits.count(",") == 1 and "." not in digits:
+        digits = digits.replace(",", ".")
     try:
-        value = float("none" if "_" in plain else plain)
+        value = float("none" if "_" in digits else digits)
     except ValueError:
         value = math.nan
     if not math.isfinite(value):

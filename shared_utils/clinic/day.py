@@ -153,7 +153,7 @@ def _borderline(draw, eye, age_years, label):
     value = threshold.at + step * int(draw.integers(-steps, steps + 1))
     value = round(min(max(value, kind.low), kind.high), kind.digits)
     patient = _patient({threshold.name: value}, {}, eye, label)
-    says = f"{threshold.said(value)} Ask what the learner would measure again, and why."
+    says = f"{threshold.sentence(value)} Ask what the learner would measure again, and why."
     return Visit(patient, age_years, "borderline", kind.title, says)
 
 
@@ -170,7 +170,7 @@ def _trapped(trap, eye, age_years, label):
 
 
 def _patient(findings, wishes, eye, label):
-    """A healthy patient but for what is told, keratometry and astigmatism as the eye has them."""
+    """A healthy patient but for what is given, keratometry and astigmatism as the eye has them."""
     healthy = otherwise_healthy(findings, wishes)
     found = {name: healthy.values[name] for name in FINDINGS if name not in _FROM_EYE}
     wished = {name: healthy.values[name] for name in WISHES}
@@ -189,8 +189,8 @@ def _quiet_eyes(seed):
         & (eye.k2_d - eye.k1_d < 0.34)
     )
     places = np.flatnonzero(quiet)[:MOST_PATIENTS]
-    plain = [Eye(**{n: float(v[place]) for n, v in vars(eye).items()}) for place in places]
-    return tuple(zip(plain, whole.age_years[places].astype(int).tolist(), strict=True))
+    eyes = [Eye(**{n: float(v[place]) for n, v in vars(eye).items()}) for place in places]
+    return tuple(zip(eyes, whole.age_years[places].astype(int).tolist(), strict=True))
 
 
 def _shuffled(count, seed):

@@ -1,4 +1,4 @@
-"""An invented patient in a file: read, or turned away with the line, the field and what was wanted.
+"""An invented patient in a file: read, or refused with the line, the field and what was wanted.
 
 A file is TOML: ``label``, and the tables ``[findings]``, ``[wishes]``, ``[biometry]`` and
 ``[plan]``. What is left out is unknown; nothing but the label is needed. Examples lie in the
@@ -128,9 +128,9 @@ def read(path):
     except tomllib.TOMLDecodeError as error:
         line = re.search(r"line (\d+)", str(error))
         where = f"line {line[1]}" if line else f"line {len(text.splitlines())}"
-        said = re.sub(r" \(at .*\)", "", str(error))
+        problem = re.sub(r" \(at .*\)", "", str(error))
         raise ValueError(
-            f'{path.name}, {where}: {said}; write NAME = NUMBER or NAME = "grade" under a table '
+            f'{path.name}, {where}: {problem}; write NAME = NUMBER or NAME = "grade" under a table '
             "such as [findings]."
         ) from error
     wrong = _wrong_fields(data, text)
@@ -154,16 +154,16 @@ def read(path):
 def _wrong_fields(data, text):
     """A sentence for each field that cannot be used, with its line."""
     wrong = []
-    for table, told in data.items():
+    for table, given in data.items():
         if table == "label":
-            fields = [("", "label", {"label": told})]
-        elif table not in TABLES or not isinstance(told, dict):
+            fields = [("", "label", {"label": given})]
+        elif table not in TABLES or not isinstance(given, dict):
             known = f"a patient has label, [{'], ['.join(TABLES)}]"
-            said = "is no table" if table in TABLES else "is not known"
-            wrong.append(f"line {_line_of(text, '', table)}, {table}: {said}; {known}.")
+            problem = "is no table" if table in TABLES else "is not known"
+            wrong.append(f"line {_line_of(text, '', table)}, {table}: {problem}; {known}.")
             continue
         else:
-            fields = [(table, name, {table: {name: value}}) for name, value in told.items()]
+            fields = [(table, name, {table: {name: value}}) for name, value in given.items()]
         for inside, name, alone in fields:
             try:
                 _check(inside, name, alone)

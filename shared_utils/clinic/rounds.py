@@ -10,7 +10,7 @@ from shared_utils.choice.findings import FINDINGS, UNKNOWN, VOCABULARY, otherwis
 from shared_utils.choice.rules import book
 from shared_utils.clinic import day
 from shared_utils.power import formulas, lens_steps
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 
 KINDS = ("easy", "trap", "borderline", "trap", "easy", "trap")
 """Of the six, in order."""
@@ -18,7 +18,7 @@ KINDS = ("easy", "trap", "borderline", "trap", "easy", "trap")
 A_CONSTANT = 118.7
 NEAR_D = 2.50  # a newspaper at 40 cm
 NOTHING = "nothing"
-ALWAYS_TOLD = (
+ALWAYS_NAMED = (
     "photopic_pupil_mm",
     "scotopic_pupil_mm",
     "macular_degeneration",
@@ -54,7 +54,7 @@ class Chart:
         eye = self.patient.eye
         rows = [
             f"| {VOCABULARY[name].title} | `{name}` | {_shown(name, self.patient.values[name])} |"
-            for name in self.told()
+            for name in self.named()
         ]
         return (
             f"**Patient {self.place}, {self.age_years} years.** Axial length "
@@ -67,16 +67,16 @@ class Chart:
             + "\n\nWhatever else is usually examined is without finding."
         )
 
-    def told(self):
+    def named(self):
         """Return the names of the findings and wishes on the chart."""
-        plain = otherwise_healthy().values
+        healthy = otherwise_healthy().values
         values = self.patient.values
         differs = [
             name
             for name in VOCABULARY
-            if values[name] != plain[name] and name not in ("mean_k_d", "corneal_astigmatism_d")
+            if values[name] != healthy[name] and name not in ("mean_k_d", "corneal_astigmatism_d")
         ]
-        return tuple(n for n in VOCABULARY if n in ALWAYS_TOLD or n in differs) + (
+        return tuple(n for n in VOCABULARY if n in ALWAYS_NAMED or n in differs) + (
             ("corneal_astigmatism_d",) if values["corneal_astigmatism_d"] > 0.75 else ()
         )
 
@@ -119,28 +119,28 @@ def chart(place, seed):
     return Chart(place, visit.age_years, visit.patient, target_d, visit.tempting or "trifocal")
 
 
-def keratometry_holds(seen):
+def keratometry_holds(chart):
     """Return whether the power can be computed from this chart's keratometry.
 
     Parameters
     ----------
-    seen : Chart
+    chart : Chart
 
     Returns
     -------
     bool
     """
-    values = seen.patient.values
+    values = chart.patient.values
     untouched = values["corneal_surgery"] == "none"
     return untouched and all(values[name] not in bad for name, bad in MISLEADING.items())
 
 
-def lens_and_rest(seen):
+def lens_and_rest(chart):
     """Return the lens to order and the refraction that it leaves, by SRK/T.
 
     Parameters
     ----------
-    seen : Chart
+    chart : Chart
 
     Returns
     -------
@@ -148,17 +148,17 @@ def lens_and_rest(seen):
         D in steps of 0.5; D at the spectacles.
     """
     lens = LensConstants.from_a_constant(A_CONSTANT)
-    eye = seen.patient.eye
-    power_d = lens_steps.nearest_power(formulas.iol_power(eye, "srk_t", lens, seen.target_d))
-    return power_d, left_by(seen, power_d)
+    eye = chart.patient.eye
+    power_d = lens_steps.nearest_power(formulas.iol_power(eye, "srk_t", lens, chart.target_d))
+    return power_d, left_by(chart, power_d)
 
 
-def left_by(seen, lens_d):
+def left_by(chart, lens_d):
     """Return the refraction that a lens leaves, D at the spectacles, by SRK/T.
 
     Parameters
     ----------
-    seen : Chart
+    chart : Chart
     lens_d : float
 
     Returns
@@ -166,22 +166,22 @@ def left_by(seen, lens_d):
     float
     """
     lens = LensConstants.from_a_constant(A_CONSTANT)
-    return formulas.predicted_refraction(seen.patient.eye, "srk_t", lens, lens_d)
+    return formulas.predicted_refraction(chart.patient.eye, "srk_t", lens, lens_d)
 
 
-def verdict(seen):
+def verdict(chart):
     """Return what the rules say of the class asked about, and the names that decide it.
 
     Parameters
     ----------
-    seen : Chart
+    chart : Chart
 
     Returns
     -------
     (str, tuple of str)
         "suits", "with care" or "not advised"; findings and wishes, or "nothing" where it suits.
     """
-    advice = next(a for a in assess(seen.patient) if a.lens_class == seen.asked_class)
+    advice = next(a for a in assess(chart.patient) if a.lens_class == chart.asked_class)
     if advice.verdict == "suits":
         return advice.verdict, (NOTHING,)
     worst = {reason.rule for reason in advice.reasons if reason.effect == advice.verdict}

@@ -8,10 +8,6 @@ from rich.table import Table
 
 from shared_utils import CAUTION
 
-FORMULAS = {"srk_t": "SRK/T", "holladay_1": "Holladay 1", "hoffer_q": "Hoffer Q"}
-"""Those whose constants follow from one A-constant closely enough to stand side by side."""
-
-
 UNSTEADY = {
     "surface_treatment": ("treated, not yet stable", "untreated"),
     "surface_lesion": ("untreated",),
@@ -42,30 +38,31 @@ def add_to(commands):
 def _consult(arguments):
     from shared_utils.clinic import patient_file
 
-    told = patient_file.read(patient_file.find(arguments.patient))
+    consultation = patient_file.read(patient_file.find(arguments.patient))
     console = Console(highlight=False)
     if not console.is_terminal:
         console = Console(highlight=False, width=PIPED_WIDTH)
     if arguments.sheet:  # first: a reader of the output, such as head, may leave early
-        _write_sheet(told, Path(arguments.sheet), arguments.wording)
-    _print(console, f"{told.patient.label}, an invented patient")
-    _powers(console, told)
-    _candidacy(console, told.patient)
-    _glasses(console, told)
+        _write_sheet(consultation, Path(arguments.sheet), arguments.wording)
+    _print(console, f"{consultation.patient.label}, an invented patient")
+    _powers(console, consultation)
+    _candidacy(console, consultation.patient)
+    _glasses(console, consultation)
     if arguments.sheet:
-        said = f"Wrote the patient's sheet to {arguments.sheet}; print it from a browser."
-        _print(console, f"\n{said}")
+        message = f"Wrote the patient's sheet to {arguments.sheet}; print it from a browser."
+        _print(console, f"\n{message}")
     _print(console, f"\n{CAUTION}")
     return 0
 
 
-def _powers(console, told):
+def _powers(console, consultation):
     from shared_utils.choice.findings import FINDINGS
     from shared_utils.power import biometry, lens_steps
-    from shared_utils.power.constants import LensConstants
+    from shared_utils.power.lens_constants import LensConstants
+    from shared_utils.power.registry import FORMULAS
 
     _head(console, "Lens power")
-    eye, values = told.patient.eye, told.patient.values
+    eye, values = consultation.patient.eye, consultation.patient.values
     if eye is None:
         _print(console, "No biometry in the file, so no power.")
         return
@@ -77,22 +74,22 @@ def _powers(console, told):
             "several.",
         )
         return
-    lens = LensConstants.from_a_constant(told.a_constant)
+    lens = LensConstants.from_a_constant(consultation.a_constant)
     table = _table(
         console, "formula", "lens (D)", "leaves (D)", "half a dioptre weaker", "stronger"
     )
-    for formula, name in FORMULAS.items():
-        found = lens_steps.choices(eye, formula, lens, told.target_d)
+    for formula, title in FORMULAS.titles(FORMULAS.where("in_consultations")).items():
+        found = lens_steps.choices(eye, formula, lens, consultation.target_d)
         near = found.nearest
         leaves = [_signed(power) for power in found.predicted_d]
-        table.add_row(name, f"{found.iol_power_d[near]:.1f}", leaves[near], leaves[0], leaves[2])
+        table.add_row(title, f"{found.iol_power_d[near]:.1f}", leaves[near], leaves[0], leaves[2])
     console.print(table)
     _print(
         console,
-        f"A-constant {told.a_constant:g}, target {_signed(told.target_d)} D. Formulas differ in "
-        "where they expect the lens to lie.",
+        f"A-constant {consultation.a_constant:g}, target {_signed(consultation.target_d)} D. "
+        "Formulas differ in where they expect the lens to lie.",
     )
-    if told.fellow_target_d != told.target_d:
+    if consultation.fellow_target_d != consultation.target_d:
         _print(console, "The other eye needs its own measurements and its own table.")
     if values["corneal_surgery"] == "unknown":
         _print(console, "Ask about earlier laser: it would make this table wrong.")
@@ -139,23 +136,25 @@ def _candidacy(console, patient):
             _print(console, f"- {side.text} [{side.source}]")
 
 
-def _glasses(console, told):
+def _glasses(console, consultation):
     from shared_utils.choice import tasks
     from shared_utils.optics.through_focus import LIMITS
 
-    pupils = tasks.pupils_of(told.patient)
+    pupils = tasks.pupils_of(consultation.patient)
     _head(console, "Glasses that remain")
     table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
     columns = [
-        tasks.glasses_needed(lens, pupils, told.target_d, fellow_target_d=told.fellow_target_d)
+        tasks.glasses_needed(
+            lens, pupils, consultation.target_d, fellow_target_d=consultation.fellow_target_d
+        )
         for lens in tasks.LENS_OF.values()
     ]
     for row in zip(*columns, strict=True):
         table.add_row(row[0].task.name, *(_glass(found) for found in row))
     console.print(table)
-    plan = f"target {_signed(told.target_d)} D"
-    if told.fellow_target_d != told.target_d:
-        plan += f", other eye {_signed(told.fellow_target_d)} D; the better eye counts"
+    plan = f"target {_signed(consultation.target_d)} D"
+    if consultation.fellow_target_d != consultation.target_d:
+        plan += f", other eye {_signed(consultation.fellow_target_d)} D; the better eye counts"
     _print(
         console,
         f"Glasses in D; none: clear without; ?: so near that the model cannot tell; x: not clear "
@@ -170,12 +169,14 @@ def _glass(found):
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 
-def _write_sheet(told, path, translation):
+def _write_sheet(consultation, path, translation):
     from shared_utils.choice import counselling
     from shared_utils.show import sheet
 
     words = counselling.wording(translation) if translation else None
-    page = sheet.as_html(told.patient, told.target_d, told.fellow_target_d, words)
+    page = sheet.as_html(
+        consultation.patient, consultation.target_d, consultation.fellow_target_d, words
+    )
     try:
         path.write_text(page, encoding="utf-8")
     except OSError as error:

@@ -8,12 +8,10 @@ from shared_utils import CAUTION
 
 WIDTH = 100
 EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.8
-IN_COHORTS = "srk_t,t2,holladay_1,hoffer_q,haigis"
 INVENTED = (
     "If the cohort is invented, who comes out best follows from how it was invented and is no "
     "evidence about formulas."
 )
-SYMBOL = {"a_constant": "A", "pacd_mm": "pACD", "surgeon_factor_mm": "SF", "a0": "a0"}
 IN_WORDS = {
     "elp_mm": "effective lens position",
     "elp_radius_mm": "radius for the position",
@@ -42,7 +40,8 @@ def add_to(commands):
     add("--target", type=float, metavar="D", help="refraction wanted; myopia negative (default 0)")
     add("--vertex", type=float, default=12.0, metavar="MM", help="vertex distance (default 12)")
     add("--elp-k", type=float, metavar="D", help="K for the lens position alone (double-K)")
-    add("--formula", metavar="NAME,…", help="formulas, or all (of a cohort: the five newest)")
+    add("--formula", metavar="NAME,…", help="formulas, or all (of a cohort: those --list marks)")
+    add("--list", action="store_true", help="list the formulas: names, constants, what they need")
     add("--steps", metavar="NAME", help="show one formula step by step")
     add("--csv", metavar="FILE", help="audit a cohort: columns as --example writes them")
     add("--example", metavar="FILE", help="write an invented cohort to try --csv on")
@@ -51,6 +50,7 @@ def add_to(commands):
 
 def _run(arguments):
     ways = [name for name in ("csv", "example", "steps") if getattr(arguments, name) is not None]
+    ways += ["list"] * arguments.list
     if len(ways) > 1:
         raise ValueError(f"Give --{ways[0]} or --{ways[1]}, not both.")
     eye_given = [
@@ -60,7 +60,9 @@ def _run(arguments):
     ]
     if ways and ways[0] != "steps" and eye_given:
         raise ValueError(f"{eye_given[0]} is for one eye; leave it out with --{ways[0]}.")
-    if arguments.example is not None:
+    if arguments.list:
+        _list()
+    elif arguments.example is not None:
         _write_example(arguments.example)
     elif arguments.csv is not None:
         _audit(arguments)
@@ -72,16 +74,16 @@ def _run(arguments):
 
 
 def _one_eye(arguments):
-    """The eye, the lens, and what else formulas are asked with."""
+    """The eye, the lens, and what else a formula takes."""
     from shared_utils.power.biometry import Eye
-    from shared_utils.power.constants import LensConstants
+    from shared_utils.power.lens_constants import LensConstants
 
     _need(arguments, "axial_length", "k", "a_constant")
     eye = Eye(arguments.axial_length, arguments.k, k2_d=arguments.k2, acd_mm=arguments.acd)
     lens = LensConstants.from_a_constant(arguments.a_constant)
     target_d = 0.0 if arguments.target is None else arguments.target
-    asked = {"target_d": target_d, "vertex_mm": arguments.vertex, "elp_k_d": arguments.elp_k}
-    return eye, lens, asked
+    options = {"target_d": target_d, "vertex_mm": arguments.vertex, "elp_k_d": arguments.elp_k}
+    return eye, lens, options
 
 
 def _need(arguments, *names):
@@ -94,10 +96,10 @@ def _need(arguments, *names):
 def _side_by_side(arguments):
     from shared_utils.power import report
 
-    eye, lens, asked = _one_eye(arguments)
+    eye, lens, options = _one_eye(arguments)
     wanted = report.names("all" if arguments.formula is None else arguments.formula)
-    results, lacking = report.side_by_side(eye, lens, wanted, **asked)
-    _say(_given(arguments, eye, asked))
+    results, lacking = report.side_by_side(eye, lens, wanted, **options)
+    _say(_given(arguments, eye, options))
     print()
     _table(
         ("formula", "constant", "position mm", "power D", "half step D", "it leaves D", ""),
@@ -127,25 +129,50 @@ def _side_by_side(arguments):
 
 
 def _remark(found):
-    if found.formula == "haigis":
-        return "about +1 D: see below"
-    return "see below" if found.warnings else ""
+    from shared_utils.power.registry import FORMULAS
+
+    return FORMULAS[found.formula].remark or ("see below" if found.warnings else "")
+
+
+def _list():
+    from shared_utils.power.formula_record import LENS_CONSTANTS
+    from shared_utils.power.registry import FORMULAS
+
+    _table(
+        ("formula", "title", "year", "constant", "double-K", "cohorts", ""),
+        [
+            (
+                name,
+                record.title,
+                str(record.year),
+                LENS_CONSTANTS[record.constant].symbol,
+                "yes" if record.position_uses_k else "no",
+                "yes" if record.in_cohorts else "no",
+                "needs --acd" if "acd_mm" in record.measurements else "",
+            )
+            for name, record in FORMULAS.items()
+        ],
+    )
+    print()
+    _say("Double-K: whether a K for the lens position changes it. Cohorts: stands in an audit.")
+    _sources(FORMULAS)
 
 
 def _steps(arguments):
     from shared_utils.power import formulas, report
+    from shared_utils.power.registry import FORMULAS
 
-    eye, lens, asked = _one_eye(arguments)
+    eye, lens, options = _one_eye(arguments)
     if arguments.formula is not None:
         raise ValueError("Give --steps with the name of one formula, and leave --formula out.")
     (name, *more) = report.names(arguments.steps)
     if more:
         raise ValueError("--steps shows one formula; give one name.")
-    (found,), _ = report.side_by_side(eye, lens, [name], **asked)
-    there = formulas.trace_power(eye, name, lens, **asked).named
-    asked.pop("target_d")
-    back = formulas.trace_refraction(eye, name, lens, found.nearest_d, **asked).named
-    _say(_given(arguments, eye, {**asked, "target_d": arguments.target or 0.0}))
+    (found,), _ = report.side_by_side(eye, lens, [name], **options)
+    there = formulas.trace_power(eye, name, lens, **options).named
+    options.pop("target_d")
+    back = formulas.trace_refraction(eye, name, lens, found.nearest_d, **options).named
+    _say(_given(arguments, eye, {**options, "target_d": arguments.target or 0.0}))
     _say(f"{name}, with the constant {_constant(found.constant_name, found.constant)}.")
     print("\nFrom the eye to the lens")
     _print_steps(there)
@@ -153,7 +180,7 @@ def _steps(arguments):
     from_the_eye = formulas.steps(eye, name, lens, arguments.elp_k)
     known = {**from_the_eye.named, **from_the_eye.before_optics()}
     _print_steps({step: value for step, value in back.items() if step not in known})
-    if found.warnings or name == "haigis":
+    if found.warnings or FORMULAS[name].note:
         print()
     for warning in found.warnings:
         _say(f"{name}: {warning}")
@@ -164,14 +191,17 @@ def _steps(arguments):
 def _audit(arguments):
     from shared_utils.clinic import cohort_file
     from shared_utils.power import audit, report
-    from shared_utils.power.constants import LensConstants
+    from shared_utils.power.lens_constants import LensConstants
+    from shared_utils.power.registry import FORMULAS
 
     _need(arguments, "a_constant")
     lens = LensConstants.from_a_constant(arguments.a_constant)
-    wanted = report.names(IN_COHORTS if arguments.formula is None else arguments.formula)
+    in_cohorts = FORMULAS.where("in_cohorts")
+    wanted = in_cohorts if arguments.formula is None else report.names(arguments.formula)
     try:
         has = cohort_file.columns(arguments.csv)
-        optional = ["k2_d"] + ["acd_mm"] * ("haigis" in wanted)
+        measured = {m for name in wanted for m in FORMULAS[name].measurements}
+        optional = ["k2_d", *sorted(measured - {"axial_length_mm", "k1_d"})]
         needed = ["iol_power_d", "achieved_d", *(name for name in optional if name in has)]
         reading = cohort_file.read(arguments.csv, needed)
     except OSError as error:
@@ -251,33 +281,34 @@ def _write_example(name):
     _say(CAUTION)
 
 
-def _given(arguments, eye, asked):
+def _given(arguments, eye, options):
     depth = "not given" if eye.acd_mm is None else f"{_fixed(eye.acd_mm)} mm"
-    double = asked["elp_k_d"]
+    double = options["elp_k_d"]
     return (
         f"Axial length {_fixed(eye.axial_length_mm)} mm, mean K {_fixed(eye.mean_k_d)} D, chamber "
         f"depth {depth}"
         + ("" if double is None else f", K for the position {_fixed(double)} D")
-        + f". Lens: A-constant {arguments.a_constant:g}. Target {_fixed(asked['target_d'])} D at "
-        f"{asked['vertex_mm']:g} mm."
+        + f". Lens: A-constant {arguments.a_constant:g}. Target {_fixed(options['target_d'])} D at "
+        f"{options['vertex_mm']:g} mm."
     )
 
 
 def _notes(formulas, lacking, before=False):
-    from shared_utils.power.report import CONVERTED_HAIGIS
+    from shared_utils.power.registry import FORMULAS
 
-    if "haigis" in formulas:
-        _say(f"haigis{' before' if before else ''}: {CONVERTED_HAIGIS}")
+    for formula in formulas:
+        if FORMULAS[formula].note:
+            _say(f"{formula}{' before' if before else ''}: {FORMULAS[formula].note}")
     for formula, sentence in lacking.items():
         _say(f"No answer by {formula}: {sentence}")
 
 
 def _sources(formulas):
-    from shared_utils.power.report import source_of
+    from shared_utils.power.registry import FORMULAS
 
     print("\nSources")
     for formula in formulas:
-        _say(f"{formula}: {source_of(formula)}")
+        _say(f"{formula}: {FORMULAS[formula].source}")
     print()
     _say(CAUTION)
 
@@ -294,8 +325,9 @@ def _print_steps(named):
 
 def _constant(name, value):
     from shared_utils.optics.domain import unit_of
+    from shared_utils.power.formula_record import LENS_CONSTANTS
 
-    return f"{SYMBOL[name]} {_fixed(value)} {unit_of(name)}".rstrip()
+    return f"{LENS_CONSTANTS[name].symbol} {_fixed(value)} {unit_of(name)}".rstrip()
 
 
 def _fixed(value, places=2, signed=False):
@@ -316,7 +348,7 @@ def _table(titles, rows):
         print("  ".join(cells).rstrip())
 
 
-# a file's name is copied from what is said
+# a file's name is copied from the output
 UNBROKEN = {"break_on_hyphens": False, "break_long_words": False}
 
 

@@ -1,6 +1,6 @@
-"""The one place where a number from outside is let in or turned away.
+"""The one place where a value from outside is accepted or refused.
 
-Names carry their unit as a suffix, so a message can name the unit without being told.
+Names carry their unit as a suffix, so that a message can name the unit.
 """
 
 import numpy as np
@@ -69,15 +69,11 @@ def require(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
     spaced = f" {unit}" if unit else ""
     wanted = _range_in_words(low, high, spaced)
     tail = f" {hint}" if hint else ""
-    try:
-        array = np.asarray(value)
-    except ValueError:  # a ragged list
-        array = None
-    if array is None or array.dtype.kind not in "iuf":
-        array = _numbers_in_objects(array)
+    _refuse_what_numpy_drops(name, value)
+    array = _numbers(value)
     if array is None:
-        raise ValueError(f"{name} is {shown(value)}, not a number; give {wanted}.{tail}")
-    array = array.astype(float)
+        place, first = _first_that_is_no_number(value)
+        raise ValueError(f"{name}{place} is {shown(first)}, not a number; give {wanted}.{tail}")
     bad = ~((array >= low) & (array <= high))  # written so that nan is bad
     if not infinite:
         bad |= ~np.isfinite(array)
@@ -110,6 +106,8 @@ def broadcast(**named):
     >>> [a.shape for a in broadcast(power_d=np.zeros(3), target_d=np.float64(0))]
     [(3,), (3,)]
     """
+    for name, array in named.items():
+        _refuse_what_numpy_drops(name, array)
     arrays = [np.asarray(a) for a in named.values()]
     try:
         return np.broadcast_arrays(*arrays)
@@ -134,6 +132,38 @@ def require_one_of(name, value, allowed):
     return value
 
 
+def require_instance(name, value, kind, example):
+    """Return the value if it is of a class, or say what it is and what to give.
+
+    Parameters
+    ----------
+    name : str
+        The argument's name.
+    value : object
+    kind : type or tuple of type
+    example : str
+        What to give: an expression, or words and an expression.
+
+    Returns
+    -------
+    object
+
+    Raises
+    ------
+    ValueError
+        One sentence.
+
+    Examples
+    --------
+    >>> require_instance("pair", [1, 2], tuple, "a tuple, such as (1, 2)")
+    Traceback (most recent call last):
+    ValueError: pair is [1, 2], a list; give a tuple, such as (1, 2).
+    """
+    if not isinstance(value, kind):
+        raise ValueError(f"{name} is {shown(value)}, {_kind_in_words(value)}; give {example}.")
+    return value
+
+
 def unwrap_scalar(array):
     """Return a builtin float for a single number, the array itself otherwise.
 
@@ -143,14 +173,69 @@ def unwrap_scalar(array):
     return float(array) if np.ndim(array) == 0 else array
 
 
-def _numbers_in_objects(array):
-    """Floats out of an object array whose every member is a real number, else None."""
-    if array is None or array.dtype.kind != "O":
+def _refuse_what_numpy_drops(name, value):
+    """Say so where an array of floats would lose a mask or a unit without a word."""
+    members = value if isinstance(value, (list, tuple)) else ()
+    if any(np.ma.is_masked(one) for one in (value, *members)):
+        raise ValueError(
+            f"{name} holds masked values; leave those eyes or points out, or fill them in."
+        )
+    for one in (value, *members):
+        if hasattr(one, "units") or hasattr(one, "unit"):  # a quantity of a library of units
+            unit = unit_of(name)
+            plain = f"the plain number in {unit}" if unit else "the plain number"
+            raise ValueError(f"{name} is {shown(one)}, which carries a unit; give {plain}.")
+
+
+def _numbers(value):
+    """The value as an array of floats, or None where any of it is no real number."""
+    if isinstance(value, (list, tuple)) and any(isinstance(one, (bool, np.bool_)) for one in value):
+        return None  # beside numbers, True would pass for 1
+    try:
+        array = np.asarray(value)
+        if array.dtype.kind in "iuf":
+            return array.astype(float)
+        if array.dtype.kind == "O" and all(_is_number(one) for one in array.ravel().tolist()):
+            return array.astype(float)
+    except Exception:  # a ragged list, a huge integer, whatever a foreign class raises
         return None
-    members = array.ravel().tolist()
-    if all(isinstance(m, (int, float)) and not isinstance(m, bool) for m in members):
-        return array.astype(float)
     return None
+
+
+def _is_number(one):
+    return isinstance(one, (int, float)) and not isinstance(one, bool)
+
+
+def _first_that_is_no_number(value):
+    """Where it stands in a row, as "[1]", and what it is; the whole value if it is no row."""
+    try:
+        members = value if isinstance(value, (list, tuple)) else np.asarray(value).tolist()
+    except Exception:
+        return "", value
+    if isinstance(members, (list, tuple)):
+        for place, one in enumerate(members):
+            if not _is_number(one) and not isinstance(one, (list, tuple, np.ndarray, np.number)):
+                return f"[{place}]", one
+    return "", value
+
+
+def _kind_in_words(value):
+    if isinstance(value, bool):
+        return "yes or no"
+    for kinds, words in (
+        ((int, float, np.number), "a number"),
+        (str, "text"),
+        (dict, "a dictionary"),
+        (np.ndarray, "an array"),
+    ):
+        if isinstance(value, kinds):
+            return words
+    if value is None:
+        return "nothing"
+    if isinstance(value, type):
+        return "a class"
+    name = type(value).__name__
+    return f"{'an' if name[0] in 'aeiouAEIOU' else 'a'} {name}"
 
 
 def _range_in_words(low, high, spaced):

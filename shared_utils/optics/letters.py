@@ -1,6 +1,6 @@
 """Letters for a chart, drawn by geometry: five strokes high, five wide, each stroke one MAR.
 
-No system font is asked, so a chart is the same on every machine. The ten letters are those of
+No system font is used, so a chart is the same on every machine. The ten letters are those of
 usual charts, of about equal legibility; E, turned four ways, is for those who do not read.
 
 Sources

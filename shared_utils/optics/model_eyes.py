@@ -523,7 +523,7 @@ def axial_length(eye, refraction_d, vertex_mm=12.0):
         vertex_mm=require("vertex_mm", vertex_mm, *VERTEX_RANGE_MM),
     )
     at_cornea_d = np.asarray(propagate(refraction_d, vertex_mm / 1000.0))
-    with np.errstate(divide="ignore"):  # an image at infinity: turned away below
+    with np.errstate(divide="ignore"):  # an image at infinity: refused below
         reduced_m = (a - b * at_cornea_d) / (d * at_cornea_d - c)
     length_mm = eye.length_mm() + 1000.0 * eye.index[-1] * reduced_m
     return unwrap_scalar(_axial_length(length_mm, "This is what the refraction_d asks of the eye."))

@@ -33,7 +33,7 @@ from shared_utils.optics.cosine_waves import (
     scene_of_waves,
 )
 from shared_utils.optics.domain import require, require_one, unwrap_scalar
-from shared_utils.optics.fourier_bessel import MRAD_PER_DEG, Light
+from shared_utils.optics.fourier_bessel import MRAD_PER_DEG
 from shared_utils.optics.lenses import (
     PUPIL_HINT,
     PUPIL_RANGE_MM,
@@ -41,14 +41,14 @@ from shared_utils.optics.lenses import (
     corneal_add_d,
     require_lens,
 )
-from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM
 from shared_utils.optics.spread import (
     round_energy,
     round_spread,
     square_spread,
     square_transfer,
 )
-from shared_utils.optics.through_focus import AVERAGE_CORNEA_SA_UM, transfer, white_light
+from shared_utils.optics.through_focus import signed_contrast
+from shared_utils.optics.viewing import AVERAGE_CORNEA_SA_UM, DEFOCUS_HINT, DEFOCUS_RANGE_D, Viewing
 
 MRAD_PER_ARCMIN = MRAD_PER_DEG / 60.0
 ANGLE_RANGE_ARCMIN = (0.0, 180.0)
@@ -57,8 +57,6 @@ DISTANCE_RANGE_M = (0.125, np.inf)
 PIXEL_HINT = "In degrees: one arcmin is 0.0167."
 LARGEST_SCENE = 2048  # pixels a side; more asks for memory that a small machine has not
 
-_DEFOCUS_RANGE_D = (-8.0, 8.0)
-_DEFOCUS_HINT = "The vergence of the object: 40 cm is −2.5 D."
 _HALO_RING_ARCMIN = 1.0  # width over which a profile is averaged: about two cones
 _EDGE_OF_HALO = (0.55, 0.75)  # of its geometric radius: where it is even, outside inner halos
 _TABLE = 16384  # entries between frequency 0 and the cut-off
@@ -151,16 +149,8 @@ def psf(
     >>> round(psf(monofocal(), 4.0, 0.0, wavelength_nm=555.0, corneal_sa_um=0.0), 2)
     3.45
     """
-    return _spread(
-        round_spread,
-        MRAD_PER_ARCMIN**2,
-        lens,
-        pupil_mm,
-        angle_arcmin,
-        defocus_d,
-        wavelength_nm,
-        corneal_sa_um,
-    )
+    viewing = Viewing(lens, pupil_mm, defocus_d, corneal_sa_um, wavelength_nm)
+    return unwrap_scalar(MRAD_PER_ARCMIN**2 * _round(round_spread, viewing, angle_arcmin))
 
 
 def encircled_energy(
@@ -195,17 +185,8 @@ def encircled_energy(
     >>> round(encircled_energy(monofocal(), 3.0, 0.776, 0.0, 555.0, corneal_sa_um=0.0), 2)
     0.84
     """
-    within = _spread(
-        round_energy,
-        1.0,
-        lens,
-        pupil_mm,
-        angle_arcmin,
-        defocus_d,
-        wavelength_nm,
-        corneal_sa_um,
-    )
-    return unwrap_scalar(np.clip(within, 0.0, 1.0))
+    viewing = Viewing(lens, pupil_mm, defocus_d, corneal_sa_um, wavelength_nm)
+    return unwrap_scalar(_energy_within(viewing, angle_arcmin))
 
 
 def halo_profile(lens, pupil_mm, angle_arcmin, defocus_d=0.0, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
@@ -234,13 +215,19 @@ def halo_profile(lens, pupil_mm, angle_arcmin, defocus_d=0.0, corneal_sa_um=AVER
     >>> bool(lamp > 400 * halo)
     True
     """
+    return unwrap_scalar(
+        _halo_profile(Viewing(lens, pupil_mm, defocus_d, corneal_sa_um), angle_arcmin)
+    )
+
+
+def _halo_profile(viewing, angle_arcmin):
     angle = require("angle_arcmin", angle_arcmin, *ANGLE_RANGE_ARCMIN, hint=ANGLE_HINT)
     inner = np.maximum(angle - _HALO_RING_ARCMIN / 2.0, 0.0)
     outer = np.minimum(angle + _HALO_RING_ARCMIN / 2.0, ANGLE_RANGE_ARCMIN[1])
     edges = np.stack([inner, outer], axis=-1)
-    within = encircled_energy(lens, pupil_mm, edges, defocus_d, None, corneal_sa_um)
+    within = _energy_within(viewing, edges)
     light = (within[..., 1] - within[..., 0]) / (np.pi * (outer**2 - inner**2))
-    return unwrap_scalar(np.maximum(light, 0.0))
+    return np.maximum(light, 0.0)
 
 
 def geometric_halo_arcmin(pupil_mm, add_d):
@@ -311,16 +298,15 @@ def halo_diameter_arcmin(lens, pupil_mm, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
             f"lens is the {lens.name} with one focus, which makes no halo with an edge; give a "
             "lens with two foci or more."
         )
-    radius = geometric_halo_arcmin(_pupil(pupil_mm), add_d) / 2.0
+    viewing = Viewing(lens, pupil_mm, corneal_sa_um=corneal_sa_um)
+    radius = geometric_halo_arcmin(viewing.pupil_mm, add_d) / 2.0
     angle = np.linspace(_EDGE_OF_HALO[0], 1.6, 211) * radius
-    light = halo_profile(
-        lens, pupil_mm, np.minimum(angle, ANGLE_RANGE_ARCMIN[1]), 0.0, corneal_sa_um
-    )
+    light = _halo_profile(viewing, np.minimum(angle, ANGLE_RANGE_ARCMIN[1]))
     level = light[angle <= _EDGE_OF_HALO[1] * radius].mean()
     last = np.flatnonzero(light >= level / 2.0)[-1]
     if last == len(angle) - 1:
         raise ValueError(
-            f"pupil_mm is {float(pupil_mm):g} mm, too small for an add of {add_d:g} D to make a "
+            f"pupil_mm is {viewing.pupil_mm:g} mm, too small for an add of {add_d:g} D to make a "
             "halo that stands apart; give a wider pupil."
         )
     part = (light[last] - level / 2.0) / (light[last] - light[last + 1])
@@ -364,6 +350,7 @@ def night_scene(
     >>> night_scene(monofocal(), 5.0, lamps_arcmin=((-20, 0), (20, 0)), pixels=61).shape
     (61, 61)
     """
+    viewing = Viewing(lens, pupil_mm, corneal_sa_um=corneal_sa_um)
     width = require_one("width_arcmin", width_arcmin, 1.0, 240.0, hint="One degree is 60 arcmin.")
     pixels = _side("pixels", pixels)
     lamps = require("lamps_arcmin", lamps_arcmin, -1000.0, 1000.0)
@@ -373,10 +360,9 @@ def night_scene(
     reach = np.linspace(0.0, ANGLE_RANGE_ARCMIN[1], 721)
     far = np.hypot(lamps[:, 0], lamps[:, 1]).max() + width / np.sqrt(2.0)
     reach = reach[: np.searchsorted(reach, far) + 2]
-    light = halo_profile(lens, pupil_mm, reach, 0.0, corneal_sa_um)
-    seen = np.log(np.maximum(light, 1e-30))
+    log_light = np.log(np.maximum(_halo_profile(viewing, reach), 1e-30))
     away = [np.hypot(x - lamp_x, x[::-1, None] - lamp_y) for lamp_x, lamp_y in lamps]
-    return sum(np.exp(np.interp(d, reach, seen)) for d in away)
+    return sum(np.exp(np.interp(d, reach, log_light)) for d in away)
 
 
 def image(
@@ -443,22 +429,16 @@ def image(
         "distance_m", distance_m, *DISTANCE_RANGE_M, hint="In metres; far is inf.", infinite=True
     )
     placement = _placement(placement)
-    eye = (
-        require_lens(lens),
-        _pupil(pupil_mm),
-        -1.0 / distance_m,
-        _wavelength(wavelength_nm),
-        _cornea(corneal_sa_um),
-    )
+    viewing = Viewing(lens, pupil_mm, -1.0 / distance_m, corneal_sa_um, wavelength_nm)
     if placement == Placement():
-        cut_off_cpd = eye[1] / min(_light(eye).wavelength_um) * MRAD_PER_DEG
+        cut_off_cpd = viewing.pupil_mm / min(viewing.light.wavelength_um) * MRAD_PER_DEG
         place = _places_in_table(scene.shape, pixel_deg, cut_off_cpd)
-        passed = _transfer_table(eye, cut_off_cpd)[place]
+        passed = _transfer_table(viewing, cut_off_cpd)[place]
         waves = cosine_waves(scene.astype(np.float32))
         return scene_of_waves(waves * passed).astype(float)
     rows, columns = scene.shape
     mirrored = np.pad(scene, ((0, rows), (0, columns)), mode="symmetric")
-    waves = fft.rfft2(mirrored) * _square_transfer(eye, placement, scene.shape, pixel_deg)
+    waves = fft.rfft2(mirrored) * _square_transfer(viewing, placement, scene.shape, pixel_deg)
     return fft.irfft2(waves, s=mirrored.shape)[:rows, :columns]
 
 
@@ -503,53 +483,49 @@ def psf_on_grid(
     """
     arcmin = require_one("arcmin_per_pixel", arcmin_per_pixel, 0.005, 5.0)
     pixels = _side("pixels", pixels)
-    defocus_d = require_one("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT)
+    defocus_d = require_one("defocus_d", defocus_d, *DEFOCUS_RANGE_D, hint=DEFOCUS_HINT)
     placement = _placement(placement)
-    eye = (
-        require_lens(lens),
-        _pupil(pupil_mm),
-        defocus_d,
-        _wavelength(wavelength_nm),
-        _cornea(corneal_sa_um),
-    )
-    widest = _PUPIL_SIDE * min(_light(eye).wavelength_um) / eye[1] / MRAD_PER_ARCMIN
+    viewing = Viewing(lens, pupil_mm, defocus_d, corneal_sa_um, wavelength_nm)
+    finest_um = min(viewing.light.wavelength_um)
+    widest = _PUPIL_SIDE * finest_um / viewing.pupil_mm / MRAD_PER_ARCMIN
     if arcmin * pixels > widest:
         raise ValueError(
             f"pixels times arcmin_per_pixel is {arcmin * pixels:.4g} arcmin; give at most "
             f"{widest:.3g} arcmin for this pupil, beyond which the picture repeats itself."
         )
     angle_mrad = (np.arange(pixels) - (pixels - 1) / 2.0) * arcmin * MRAD_PER_ARCMIN
-    return _square_psf(eye, placement, angle_mrad)[::-1] * MRAD_PER_ARCMIN**2
+    return _square_psf(viewing, placement, angle_mrad)[::-1] * MRAD_PER_ARCMIN**2
 
 
 # --- the round route ---------------------------------------------------------------------------
 
 
-def _spread(engine, unit, lens, pupil_mm, angle_arcmin, defocus_d, wavelength_nm, corneal_sa_um):
+def _round(engine, viewing, angle_arcmin):
+    """What an engine of `spread` makes of an eye that is round; angles in mrad inside it."""
     angle = require("angle_arcmin", angle_arcmin, *ANGLE_RANGE_ARCMIN, hint=ANGLE_HINT)
-    defocus = require("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT)
-    for name, values in (("angle_arcmin", angle), ("defocus_d", defocus)):
-        if values.size == 0:
-            raise ValueError(f"{name} holds no number; give at least one.")
-    lens, pupil_mm, sa_um = require_lens(lens), _pupil(pupil_mm), _cornea(corneal_sa_um)
-    eye = (lens, pupil_mm, 0.0, _wavelength(wavelength_nm), sa_um)
+    if angle.size == 0:
+        raise ValueError("angle_arcmin holds no number; give at least one.")
+    defocus_d = np.asarray(viewing.defocus_d)
     light = engine(
-        lambda u: lens.opd_um(u) + aberration_um(u, sa_um),
-        lens.transmission,
-        np.append(lens.zone_radii_mm(pupil_mm) ** 2, pupil_mm**2 / 4.0),
-        _light(eye),
-        defocus.ravel(),
+        viewing.path_um,
+        viewing.lens.transmission,
+        viewing.zone_edges_mm2,
+        viewing.light,
+        defocus_d.ravel(),
         angle.ravel() * MRAD_PER_ARCMIN,
     )
-    return unwrap_scalar(unit * light.reshape(defocus.shape + angle.shape))
+    return light.reshape(defocus_d.shape + angle.shape)
+
+
+def _energy_within(viewing, angle_arcmin):
+    return np.clip(_round(round_energy, viewing, angle_arcmin), 0.0, 1.0)
 
 
 @lru_cache(maxsize=16)
-def _transfer_table(eye, cut_off_cpd):
+def _transfer_table(viewing, cut_off_cpd):
     """Transfer at frequencies that stand as squares: dense where halos make it fall."""
-    lens, pupil_mm, defocus_d, wavelength_nm, sa_um = eye
     root = np.linspace(0.0, 1.0, _FREQUENCIES)
-    passed = transfer(lens, pupil_mm, defocus_d, cut_off_cpd * root**2, wavelength_nm, sa_um)
+    passed = signed_contrast(viewing, cut_off_cpd * root**2)
     table = CubicSpline(root, passed)(np.linspace(0.0, 1.0, _TABLE))
     table[-1] = 0.0
     return (table / table[0]).astype(np.float32)
@@ -566,11 +542,10 @@ def _places_in_table(shape, pixel_deg, cut_off_cpd):
 # --- the square route --------------------------------------------------------------------------
 
 
-def _square_path_um(eye, placement, x, y):
+def _square_path_um(viewing, placement, x, y):
     """Path over the pupil: defocus, cornea, coma, and the lens where it sits. Also its u."""
-    lens, _, defocus_d, _, sa_um = eye
     u = x**2 + y**2
-    path = defocus_d * u / 2.0 + aberration_um(u, sa_um)
+    path = viewing.defocus_d * u / 2.0 + aberration_um(u, viewing.corneal_sa_um)
     rho2 = u / 9.0
     along = placement.coma_um[0] * x + placement.coma_um[1] * y
     path = path + np.sqrt(8.0) * (3.0 * rho2 - 2.0) * along / 3.0
@@ -584,17 +559,16 @@ def _square_path_um(eye, placement, x, y):
         all_round = np.sin(tilt) ** 2 / (2.0 * 1.49 / 1.336)
         path = path + power_d / 2.0 * (all_round * of_lens + np.tan(tilt) ** 2 * across2)
         of_lens = of_lens + across2 * np.tan(tilt) ** 2
-    return path + lens.opd_um(of_lens), of_lens
+    return path + viewing.lens.opd_um(of_lens), of_lens
 
 
-def _square_psf(eye, placement, angle_mrad):
+def _square_psf(viewing, placement, angle_mrad):
     """Light per mrad², rows from below upwards."""
-    lens, pupil_mm = eye[:2]
-    light = _light(eye)
+    lens, pupil_mm, light = viewing.lens, viewing.pupil_mm, viewing.light
     spacing = pupil_mm / _PUPIL_SIDE
     fine = (np.arange(_PUPIL_SIDE * _FINER) + 0.5) * spacing / _FINER - pupil_mm / 2.0
     radius = np.hypot(fine[:, None], fine)
-    path, of_lens = _square_path_um(eye, placement, fine, fine[:, None])
+    path, of_lens = _square_path_um(viewing, placement, fine, fine[:, None])
     covered = np.clip((pupil_mm / 2.0 - radius) * _FINER / spacing + 0.5, 0.0, 1.0)
     passed = (covered * lens.transmission(of_lens)).astype(np.float32)
     energy = np.sum(covered * lens.transmission(of_lens) ** 2) / _FINER**2
@@ -611,33 +585,27 @@ def _square_psf(eye, placement, angle_mrad):
 
 
 @lru_cache(maxsize=4)
-def _square_transfer(eye, placement, shape, pixel_deg):
+def _square_transfer(viewing, placement, shape, pixel_deg):
     """Transfer at the frequencies of a scene mirrored to twice its size; exactly 1 at 0."""
-    spacing = min(_light(eye).wavelength_um) / (2.0 * eye[1])
+    finest_um = min(viewing.light.wavelength_um)
+    spacing = finest_um / (2.0 * viewing.pupil_mm)
     angle_mrad = (np.arange(_RETINA_SIDE) - (_RETINA_SIDE - 1) / 2.0) * spacing
-    spread = _square_psf(eye, placement, angle_mrad)
+    spread = _square_psf(viewing, placement, angle_mrad)
     pixel_mrad = pixel_deg * MRAD_PER_DEG
     # rows of a scene run downwards, angles upwards: hence the sign
     rows = -fft.fftfreq(2 * shape[0], pixel_mrad)
     columns = fft.rfftfreq(2 * shape[1], pixel_mrad)
-    cut_off = eye[1] / min(_light(eye).wavelength_um)
-    seen_rows, seen_columns = np.abs(rows) < cut_off, columns < cut_off
+    cut_off = viewing.pupil_mm / finest_um
+    kept_rows, kept_columns = np.abs(rows) < cut_off, columns < cut_off
     passed = np.zeros((len(rows), len(columns)), dtype=np.complex64)
-    passed[np.ix_(seen_rows, seen_columns)] = square_transfer(
-        spread, spacing, rows[seen_rows], columns[seen_columns]
+    passed[np.ix_(kept_rows, kept_columns)] = square_transfer(
+        spread, spacing, rows[kept_rows], columns[kept_columns]
     )
     passed[0, 0] = 1.0  # light beyond the patch is spread evenly
     return passed
 
 
-# --- what is let in ----------------------------------------------------------------------------
-
-
-def _light(eye):
-    _, pupil_mm, _, wavelength_nm, _ = eye
-    if wavelength_nm is None:
-        return white_light(pupil_mm)
-    return Light((wavelength_nm / 1000.0,), (0.0,), (1.0,))
+# --- what is accepted ---------------------------------------------------------------------------
 
 
 def outermost_add_d(lens):
@@ -651,20 +619,6 @@ def _placement(placement):
         given = " ".join(repr(placement).split())[:40]
         raise ValueError(f"placement is {given}; give a retina.Placement.")
     return placement or Placement()
-
-
-def _pupil(pupil_mm):
-    return require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
-
-
-def _cornea(corneal_sa_um):
-    return require_one("corneal_sa_um", corneal_sa_um, -1.0, 1.0, hint="The average is +0.27.")
-
-
-def _wavelength(wavelength_nm):
-    if wavelength_nm is None:
-        return None
-    return require_one("wavelength_nm", wavelength_nm, *WAVELENGTH_RANGE_NM, hint=WAVELENGTH_HINT)
 
 
 def _side(name, value):

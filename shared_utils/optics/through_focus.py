@@ -18,23 +18,20 @@ from functools import lru_cache
 
 import numpy as np
 
-from shared_utils.optics.chromatic import refraction
 from shared_utils.optics.domain import broadcast, require, require_one, unwrap_scalar
-from shared_utils.optics.fourier_bessel import (
-    MRAD_PER_DEG,
-    Light,
-    diffraction_limit,
-    transfer_of_pupil,
-)
+from shared_utils.optics.fourier_bessel import MRAD_PER_DEG, diffraction_limit, transfer_of_pupil
 from shared_utils.optics.lenses import (
     DESIGN_WAVELENGTH_NM,
     PUPIL_HINT,
     PUPIL_RANGE_MM,
-    aberration_um,
     monofocal,
-    require_lens,
 )
-from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM, luminosity
+from shared_utils.optics.viewing import (
+    AVERAGE_CORNEA_SA_UM,
+    DEFOCUS_HINT,
+    DEFOCUS_RANGE_D,
+    Viewing,
+)
 
 LIMITS = (
     "A model eye: no scatter, no coma or astigmatism, no neural adaptation; generic lenses, scalar "
@@ -43,7 +40,6 @@ LIMITS = (
 ACUITY_UNCERTAINTY_LOGMAR = 0.1
 RANGE_UNCERTAINTY_D = 0.25
 
-AVERAGE_CORNEA_SA_UM = 0.27
 LENGTH_OF_ONE_DEGREE_MM = 16.67 * MRAD_PER_DEG / 1000.0  # on the retina of a 60-D eye
 NEAREST_D = -4.0  # 25 cm, nearer than people hold what they read
 
@@ -51,9 +47,6 @@ NEAREST_D = -4.0  # 25 cm, nearer than people hold what they read
 _AT_BEST_LOGMAR, _PER_AREA_LOGMAR = -0.30, 6.0
 _ACUITY_RANGE_LOGMAR = (-0.2, 1.3)
 _AREA_TO_PER_MM = 50.0
-
-_DEFOCUS_RANGE_D = (-8.0, 8.0)
-_DEFOCUS_HINT = "The vergence of the object: 40 cm is −2.5 D."
 
 
 def transfer(
@@ -98,32 +91,25 @@ def transfer(
     >>> transfer(monofocal(), 4.0, 0.5, 15.0, 555.0, corneal_sa_um=0.0) < 0
     True
     """
-    require_lens(lens)
-    pupil_mm = require_one("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT)
-    corneal_sa_um = require_one(
-        "corneal_sa_um", corneal_sa_um, -1.0, 1.0, hint="The average is +0.27."
-    )
-    defocus_d = require("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT)
+    viewing = Viewing(lens, pupil_mm, defocus_d, corneal_sa_um, wavelength_nm)
+    return unwrap_scalar(signed_contrast(viewing, frequency_cpd))
+
+
+def signed_contrast(viewing, frequency_cpd):
+    """Return the same as `transfer` for a `Viewing`, always as an array."""
     frequency_cpd = require("frequency_cpd", frequency_cpd, 0.0, hint="Of visual angle.")
-    for name, values in (("defocus_d", defocus_d), ("frequency_cpd", frequency_cpd)):
-        if values.size == 0:
-            raise ValueError(f"{name} holds no number; give at least one.")
-    if wavelength_nm is None:
-        light = white_light(pupil_mm)
-    else:
-        wavelength_nm = require_one(
-            "wavelength_nm", wavelength_nm, *WAVELENGTH_RANGE_NM, hint=WAVELENGTH_HINT
-        )
-        light = Light((wavelength_nm / 1000.0,), (0.0,), (1.0,))
+    if frequency_cpd.size == 0:
+        raise ValueError("frequency_cpd holds no number; give at least one.")
+    defocus_d = np.asarray(viewing.defocus_d)
     contrast = transfer_of_pupil(
-        lambda u: lens.opd_um(u) + aberration_um(u, corneal_sa_um),
-        lens.transmission,
-        np.append(lens.zone_radii_mm(pupil_mm) ** 2, pupil_mm**2 / 4.0),
-        light,
+        viewing.path_um,
+        viewing.lens.transmission,
+        viewing.zone_edges_mm2,
+        viewing.light,
         defocus_d.ravel(),
         frequency_cpd.ravel(),
     )
-    return unwrap_scalar(contrast.reshape(defocus_d.shape + frequency_cpd.shape))
+    return contrast.reshape(defocus_d.shape + frequency_cpd.shape)
 
 
 def mtf(
@@ -158,9 +144,8 @@ def mtf(
     >>> round(mtf(monofocal(), 4.0, 0.0, 62.9, wavelength_nm=555.0, corneal_sa_um=0.0), 2)
     0.39
     """
-    return unwrap_scalar(
-        np.abs(transfer(lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um))
-    )
+    viewing = Viewing(lens, pupil_mm, defocus_d, corneal_sa_um, wavelength_nm)
+    return unwrap_scalar(np.abs(signed_contrast(viewing, frequency_cpd)))
 
 
 def mtf_area(lens, pupil_mm, defocus_d, wavelength_nm=None, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
@@ -186,11 +171,14 @@ def mtf_area(lens, pupil_mm, defocus_d, wavelength_nm=None, corneal_sa_um=AVERAG
     >>> bool(mtf_area(monofocal(), 3.0, 0.0) > mtf_area(monofocal(), 3.0, -1.0))
     True
     """
-    per_mm, weight = _gauss_between(0.0, _AREA_TO_PER_MM, 24)
-    frequency_cpd = per_mm * LENGTH_OF_ONE_DEGREE_MM
     return unwrap_scalar(
-        mtf(lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um) @ weight
+        _mtf_area(Viewing(lens, pupil_mm, defocus_d, corneal_sa_um, wavelength_nm))
     )
+
+
+def _mtf_area(viewing):
+    per_mm, weight = _gauss_between(0.0, _AREA_TO_PER_MM, 24)
+    return np.abs(signed_contrast(viewing, per_mm * LENGTH_OF_ONE_DEGREE_MM)) @ weight
 
 
 def neural_contrast_sensitivity(frequency_cpd):
@@ -252,10 +240,11 @@ def visual_strehl(
     >>> round(visual_strehl(monofocal(), 3.0, 0.0, 555.0, corneal_sa_um=0.0), 3)
     1.0
     """
+    viewing = Viewing(lens, pupil_mm, defocus_d, corneal_sa_um, wavelength_nm)
     frequency_cpd, weight = _gauss_between(0.0, 60.0, 48)
     weight = weight * frequency_cpd * neural_contrast_sensitivity(frequency_cpd)
-    passed = transfer(lens, pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um)
-    cut_off = float(pupil_mm) / (DESIGN_WAVELENGTH_NM / 1000.0) * MRAD_PER_DEG
+    passed = signed_contrast(viewing, frequency_cpd)
+    cut_off = viewing.pupil_mm / (DESIGN_WAVELENGTH_NM / 1000.0) * MRAD_PER_DEG
     return unwrap_scalar(passed @ weight / (diffraction_limit(frequency_cpd / cut_off) @ weight))
 
 
@@ -294,14 +283,19 @@ def acuity_logmar(lens, pupil_mm, defocus_d, corneal_sa_um=AVERAGE_CORNEA_SA_UM)
     """
     pupil_mm, defocus_d = broadcast(
         pupil_mm=require("pupil_mm", pupil_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT),
-        defocus_d=require("defocus_d", defocus_d, *_DEFOCUS_RANGE_D, hint=_DEFOCUS_HINT),
+        defocus_d=require("defocus_d", defocus_d, *DEFOCUS_RANGE_D, hint=DEFOCUS_HINT),
     )
     acuity = np.empty(pupil_mm.shape)
     for pupil in np.unique(pupil_mm):
         here = pupil_mm == pupil
-        area = mtf_area(lens, pupil, defocus_d[here], corneal_sa_um=corneal_sa_um)
-        acuity[here] = _AT_BEST_LOGMAR + _PER_AREA_LOGMAR / np.maximum(area, 0.1)
-    return unwrap_scalar(np.clip(acuity, *_ACUITY_RANGE_LOGMAR))
+        acuity[here] = acuity_of(Viewing(lens, pupil, defocus_d[here], corneal_sa_um))
+    return unwrap_scalar(acuity)
+
+
+def acuity_of(viewing):
+    """Return the same as `acuity_logmar` for a `Viewing`, always as an array."""
+    acuity = _AT_BEST_LOGMAR + _PER_AREA_LOGMAR / np.maximum(_mtf_area(viewing), 0.1)
+    return np.clip(acuity, *_ACUITY_RANGE_LOGMAR)
 
 
 def usable_range_d(lens, pupil_mm, limit_logmar=0.2, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
@@ -340,7 +334,7 @@ def usable_range_d(lens, pupil_mm, limit_logmar=0.2, corneal_sa_um=AVERAGE_CORNE
     vergence_d = np.linspace(0.0, NEAREST_D, 81)
     reach = np.empty(pupil_mm.shape)
     for pupil in np.unique(pupil_mm):
-        acuity = acuity_logmar(lens, pupil, vergence_d, corneal_sa_um)
+        acuity = acuity_of(Viewing(lens, pupil, vergence_d, corneal_sa_um))
         for place in np.argwhere(pupil_mm == pupil):
             limit = limit_logmar[tuple(place)]
             reach[tuple(place)] = range_from_far_d(usable_stretches_d(vergence_d, acuity, limit))
@@ -468,33 +462,17 @@ def contrast_loss_log(
     >>> round(contrast_loss_log(diffractive_bifocal(), 3.0, 12.0), 1)
     0.4
     """
-    rest = (pupil_mm, defocus_d, frequency_cpd, wavelength_nm, corneal_sa_um)
-    beside = np.asarray(mtf(monofocal() if reference is None else reference, *rest))
+    viewing = Viewing(lens, pupil_mm, defocus_d, corneal_sa_um, wavelength_nm)
+    beside = viewing.through(monofocal() if reference is None else reference)
+    beside = np.abs(signed_contrast(beside, frequency_cpd))
     if np.any(beside == 0):
         raise ValueError(
             "frequency_cpd lies beyond the cut-off of the reference, which passes no contrast "
             "there; give fewer cycles/degree."
         )
     with np.errstate(divide="ignore"):
-        return unwrap_scalar(np.log10(beside) - np.log10(np.asarray(mtf(lens, *rest))))
-
-
-@lru_cache(maxsize=16)
-def white_light(pupil_mm):
-    """Return white light in steps of equal focus: fine enough that the blur of neighbours overlaps.
-
-    Contrast as a function of focus holds no more than a²/2λ cycles/D, a the pupil's radius, so
-    equal steps of focus (not of wavelength) converge as fast as can be.
-    """
-    step_d = min(0.12, 3.6 / pupil_mm**2)
-    fine_nm = np.arange(*WAVELENGTH_RANGE_NM, 0.5)
-    fine_d = -refraction(fine_nm, in_focus_nm=DESIGN_WAVELENGTH_NM)  # the eye's excess of power
-    focus_d = step_d * np.arange(np.ceil(fine_d[-1] / step_d), np.floor(fine_d[0] / step_d) + 1.0)
-    nm = np.interp(focus_d, fine_d[::-1], fine_nm[::-1])
-    share = luminosity(nm) * np.interp(nm, fine_nm, -np.gradient(fine_nm, fine_d))
-    seen = share > 0.003 * share.max()
-    nm, focus_d, share = nm[seen], focus_d[seen], share[seen] / share[seen].sum()
-    return Light(tuple(nm / 1000.0), tuple(focus_d), tuple(share))
+        passed = np.abs(signed_contrast(viewing, frequency_cpd))
+        return unwrap_scalar(np.log10(beside) - np.log10(passed))
 
 
 @lru_cache(maxsize=8)

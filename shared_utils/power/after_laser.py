@@ -22,12 +22,12 @@ from shared_utils.optics.vergence import at_vertex
 from shared_utils.power.biometry import K_RANGE_D, KERATOMETER_SCALE
 from shared_utils.power.core import TARGET_RANGE_D, VERTEX_HINT, VERTEX_RANGE_MM, Steps
 from shared_utils.power.formulas import iol_power
+from shared_utils.power.registry import FORMULAS
 
 K_HINT = "Keratometry at 1.3375 in D, 337.5 / radius in mm."
 REFRACTION_HINT = "Myopia is negative."
 TREATED_RANGE_D = (-20.0, 20.0)
 TREATED_HINT = "Before minus after: negative for a myopic treatment."
-DOUBLE_K_FORMULAS = ("srk_t", "t2", "holladay_1", "hoffer_q")  # those with K in the position
 CENTRAL_OFFSET_D = {"maloney": 4.9, "wang_2004": 6.1, "later": 5.59}
 
 
@@ -503,8 +503,7 @@ def compare(
                 f"refraction_before_d to refraction_after_d is no {laser} treatment; check the "
                 "signs in D and their order."
             )
-    if formula not in DOUBLE_K_FORMULAS:
-        raise ValueError(f"formula is {formula!r}; give one of: {', '.join(DOUBLE_K_FORMULAS)}.")
+    FORMULAS.find(formula, FORMULAS.where("position_uses_k"))
     estimates, lacking = [], {}
 
     def power(k_d, elp_k_d):

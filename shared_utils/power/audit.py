@@ -15,9 +15,11 @@ from math import comb
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require
-from shared_utils.power.constants import CONSTANT_OF, optimise
+from shared_utils.power.constants import optimise
+from shared_utils.power.formula_comparison import compare
 from shared_utils.power.formulas import predicted_refraction
-from shared_utils.power.outcomes import Summary, compare, prediction_error, summary
+from shared_utils.power.prediction_errors import Summary, prediction_error, summary
+from shared_utils.power.registry import FORMULAS
 
 ASSUMED = (
     "One lens model, one eye of each person, a stable refraction, and acuity good enough to "
@@ -35,7 +37,7 @@ class Audited:
     formula, constant_name : str
     start, constant : float
         The constant given, and the one that takes the mean error out.
-    before, after : outcomes.Summary
+    before, after : prediction_errors.Summary
         Of the prediction errors with each of the two, D.
     """
 
@@ -54,7 +56,7 @@ class Audit:
     Attributes
     ----------
     formulas : tuple of Audited
-    pairs : tuple of outcomes.Comparison
+    pairs : tuple of formula_comparison.Comparison
         Every two formulas by the SD of their errors, with Holm's correction.
     used : array of bool
         Which eyes were counted, the same for every formula.
@@ -151,7 +153,7 @@ def audit(eyes, iol_power_d, achieved_d, formulas, start, vertex_mm=12.0):
         found.append(
             Audited(
                 formula=formula,
-                constant_name=CONSTANT_OF[formula],
+                constant_name=FORMULAS[formula].constant,
                 start=start.of(formula),
                 constant=best.of(formula),
                 before=summary(errors_with(formula, start)),

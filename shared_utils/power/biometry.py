@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, require, unwrap_scalar
+from shared_utils.optics.domain import broadcast, require, require_instance, unwrap_scalar
 
 KERATOMETER_SCALE = 337.5  # 1000 × (1.3375 − 1), so that K in D is this over the radius in mm
 
@@ -122,6 +122,16 @@ class Eye:
     def corneal_radius_mm(self):
         """Radius that belongs to the mean reading, mm."""
         return radius_from_k(self.mean_k_d)
+
+
+def require_eye(name, eye):
+    """Return the eye, or say in one sentence what was given in its place.
+
+    >>> require_eye("eye", 23.5)
+    Traceback (most recent call last):
+    ValueError: eye is 23.5, a number; give an Eye, such as Eye(axial_length_mm=23.5, k1_d=43.5).
+    """
+    return require_instance(name, eye, Eye, "an Eye, such as Eye(axial_length_mm=23.5, k1_d=43.5)")
 
 
 def radius_from_k(k_d):

@@ -31,6 +31,13 @@ ELP_HINT = "Effective lens position, mm behind the cornea; usually 4 to 6."
 
 ELP_UNDETERMINED_BELOW_D = 5.0  # so weak a lens hardly minds where it stands
 
+WARNINGS = {
+    "elp_k_unused": "takes no K for its lens position, so the second K changes nothing.",
+    "elp_undetermined": "weaker than 5 D: such a lens hardly minds where it stands.",
+    "negative_power": "the power is negative, as happens in very long eyes.",
+}
+"""Flag that any formula may have → what it says to a reader; a formula's own: its record."""
+
 
 @dataclass(frozen=True)
 class Steps:

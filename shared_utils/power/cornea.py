@@ -17,25 +17,21 @@ import numpy as np
 from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.optics.vergence import surface_power
 from shared_utils.power.core import AQUEOUS_INDEX, THIN_CORNEA_INDEX
+from shared_utils.power.formula_record import INDEX_RANGE
 
 STROMA_INDEX = 1.376
 
-# Who reads or wants corneal power with which index; from memory.
 KERATOMETRIC_INDEX = {
     "keratometer": 1.3375,  # Javal's scale, which SRK and Hoffer expect
     "aqueous": AQUEOUS_INDEX,
-    "binkhorst": THIN_CORNEA_INDEX,
-    "holladay_1": THIN_CORNEA_INDEX,
-    "srk_t": 1.333,
-    "t2": 1.333,
+    "thin_cornea": THIN_CORNEA_INDEX,
     "other_keratometer": 1.332,
-    "haigis": 1.3315,
     "anterior_surface": STROMA_INDEX,
 }
+"""Whose scale → its index, from memory; the index of a formula stands in its record."""
 
 RADIUS_RANGE_MM = (4.0, 15.0)
 RADIUS_HINT = "A radius of the cornea; dioptres are 337.5 / radius."
-INDEX_RANGE = (1.30, 1.40)
 INDEX_HINT = "Keratometric indices lie near 1.33; the keratometer's own is 1.3375."
 K_RANGE_D = (20.0, 85.0)
 THICKNESS_RANGE_MM = (0.2, 1.5)

@@ -5,14 +5,14 @@ optical length and the effective lens position (ELP). So each formula is a small
 returns these three with the intermediate steps, and one core does the optics both ways. The two
 regressions join in with their own last step.
 
-Names: ``srk_1 srk_2 fyodorov colenbrander binkhorst_1 binkhorst_2 srk_t t2 holladay_1 hoffer_q
-haigis``. Everything here is for learning, not for patient care.
+Each formula has one record, in ``registry.FORMULAS``, and is called by its name. Everything
+here is for learning, not for patient care.
 """
 
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require, unwrap_scalar
-from shared_utils.power.biometry import K_RANGE_D
+from shared_utils.power.biometry import K_RANGE_D, require_eye
 from shared_utils.power.core import (
     AQUEOUS_INDEX,
     ELP_UNDETERMINED_BELOW_D,
@@ -23,19 +23,10 @@ from shared_utils.power.core import (
     Steps,
     Trace,
 )
-from shared_utils.power.regression import RegressionSteps, srk_1, srk_2
-from shared_utils.power.thin_lens import (
-    ELP_K_HINT,
-    binkhorst_1,
-    binkhorst_2,
-    colenbrander,
-    fyodorov,
-    haigis,
-    hoffer_q,
-    holladay_1,
-    srk_t,
-    t2,
-)
+from shared_utils.power.lens_constants import require_lens_constants
+from shared_utils.power.registry import FORMULAS
+from shared_utils.power.regression import RegressionSteps
+from shared_utils.power.thin_lens import ELP_K_HINT
 
 __all__ = [
     "AQUEOUS_INDEX",
@@ -51,20 +42,6 @@ __all__ = [
     "trace_power",
     "trace_refraction",
 ]
-
-FORMULAS = {
-    "srk_1": srk_1,
-    "srk_2": srk_2,
-    "fyodorov": fyodorov,
-    "colenbrander": colenbrander,
-    "binkhorst_1": binkhorst_1,
-    "binkhorst_2": binkhorst_2,
-    "srk_t": srk_t,
-    "t2": t2,
-    "holladay_1": holladay_1,
-    "hoffer_q": hoffer_q,
-    "haigis": haigis,
-}
 
 
 def steps(eye, formula, lens_constants, elp_k_d=None):
@@ -97,12 +74,13 @@ def steps(eye, formula, lens_constants, elp_k_d=None):
     >>> round(found.elp_mm, 3), bool(found.flags["root_clamped"])
     (8.909, True)
     """
-    if not isinstance(formula, str) or formula not in FORMULAS:
-        raise ValueError(f"formula is {formula!r}; give one of: {', '.join(FORMULAS)}.")
+    record = FORMULAS.find(formula)
+    require_eye("eye", eye)
+    require_lens_constants(lens_constants)
     if elp_k_d is not None:  # also for a formula that will not use it
         elp_k_d = require("elp_k_d", elp_k_d, *K_RANGE_D, hint=ELP_K_HINT)
     _shape(eye, lens_constants, elp_k_d=elp_k_d)
-    return FORMULAS[formula](eye, lens_constants, elp_k_d)
+    return record.function(eye, lens_constants, elp_k_d)
 
 
 def iol_power(eye, formula, lens_constants, target_d=0.0, vertex_mm=12.0, elp_k_d=None):

@@ -12,14 +12,14 @@ STEP_RANGE_D = (0.1, 5.0)
 
 
 def nearest_power(power_d, step_d=0.5):
-    """Return the power on the ladder of available lenses that lies nearest.
+    """Return the power among available lenses that lies nearest.
 
     Parameters
     ----------
     power_d : scalar or array
         Power as computed, D.
     step_d : scalar or array
-        Step of the ladder, 0.1 to 5 D; 0.5 D is usual.
+        Step between lenses, 0.1 to 5 D; 0.5 D is usual.
 
     Returns
     -------
@@ -43,7 +43,7 @@ def nearest_power(power_d, step_d=0.5):
 
 @dataclass(frozen=True)
 class Choices:
-    """Lenses on the ladder around the one computed, weakest first along the last axis.
+    """Available lenses around the one computed, weakest first along the last axis.
 
     Attributes
     ----------
@@ -73,7 +73,7 @@ def choices(
     eye, formula, lens_constants, target_d, vertex_mm, elp_k_d
         As for ``formulas.iol_power``.
     step_d : float
-        Step of the ladder, 0.1 to 5 D.
+        Step between lenses, 0.1 to 5 D.
     count : int
         How many lenses, 1 to 21, odd so that the nearest stands in the middle.
 

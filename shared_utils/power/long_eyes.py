@@ -17,22 +17,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, require, unwrap_scalar
-from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM
+from shared_utils.optics.domain import broadcast, require, shown, unwrap_scalar
+from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM, require_eye
+from shared_utils.power.registry import FORMULAS
 
-# year → formula → slope, offset in mm, threshold in mm, whether the threshold itself is adjusted
-ADJUSTMENTS = {
-    2011: {
-        "holladay_1": (0.8289, 4.2663, 25.0, False),
-        "srk_t": (0.8544, 3.7222, 25.0, False),
-        "hoffer_q": (0.8530, 3.5794, 25.0, False),
-        "haigis": (0.9286, 1.5620, 25.0, False),
-    },
-    2018: {
-        "holladay_1": (0.8170, 4.7013, 26.5, True),
-        "srk_t": (0.8453, 4.0773, 27.0, True),
-    },
-}
+YEARS = (2011, 2018)
 
 
 def adjusted_length(axial_length_mm, formula, year=2011):
@@ -68,7 +57,7 @@ def adjusted_length(axial_length_mm, formula, year=2011):
     >>> round(adjusted_length(28.0, "holladay_1"), 4), adjusted_length(24.0, "holladay_1")
     (27.4755, 24.0)
     """
-    slope, offset_mm, threshold_mm, from_threshold = _adjustment(formula, year)
+    slope, offset_mm, threshold_mm, from_threshold = line(formula, year)
     length_mm = require(
         "axial_length_mm", axial_length_mm, *AXIAL_LENGTH_RANGE_MM, hint="In metres? × 1000."
     )
@@ -83,6 +72,7 @@ def adjusted_eye(eye, formula, year=2011):
     >>> adjusted_eye(Eye(30.0, 43.5), "srk_t").axial_length_mm.__round__(3)
     29.354
     """
+    require_eye("eye", eye)
     return replace(eye, axial_length_mm=adjusted_length(eye.axial_length_mm, formula, year))
 
 
@@ -109,7 +99,7 @@ def jump_mm(formula, year=2011):
     >>> round(jump_mm("haigis"), 3)
     -0.223
     """
-    slope, offset_mm, threshold_mm, _ = _adjustment(formula, year)
+    slope, offset_mm, threshold_mm, _ = line(formula, year)
     return slope * threshold_mm + offset_mm - threshold_mm
 
 
@@ -119,7 +109,45 @@ def threshold_mm(formula, year=2011):
     >>> threshold_mm("srk_t", 2018)
     27.0
     """
-    return _adjustment(formula, year)[2]
+    return line(formula, year).threshold_mm
+
+
+def line(formula, year=2011):
+    """Return the regression that was published for a formula, as its record has it.
+
+    Parameters
+    ----------
+    formula : str
+    year : int
+        2011 or 2018.
+
+    Returns
+    -------
+    formula_record.LongEyeLine
+
+    Raises
+    ------
+    ValueError
+        If no regression was published for this formula and year.
+
+    Sources
+    -------
+    Wang et al. 2011 and the revision of 2018. From memory.
+
+    Examples
+    --------
+    >>> line("srk_t", 2018).slope
+    0.8453
+    """
+    if not isinstance(year, int) or year not in YEARS:
+        raise ValueError(f"year is {shown(year)}; the adjustments were published in 2011 and 2018.")
+    known = [name for name, record in FORMULAS.items() if year in record.long_eye_lines]
+    if isinstance(formula, str) and formula in FORMULAS and formula not in known:
+        raise ValueError(
+            f"formula is {formula!r}; the adjustment of {year} was published for: "
+            f"{', '.join(known)}."
+        )
+    return FORMULAS.find(formula, known).long_eye_lines[year]
 
 
 def segmented_length(axial_length_mm, lens_thickness_mm):
@@ -154,14 +182,3 @@ def segmented_length(axial_length_mm, lens_thickness_mm):
         lens_thickness_mm=require("lens_thickness_mm", lens_thickness_mm, 2.0, 8.0),
     )
     return unwrap_scalar(1.23853 + 0.958547 * length_mm - 0.05467 * thickness_mm)
-
-
-def _adjustment(formula, year):
-    if not isinstance(year, int) or year not in ADJUSTMENTS:
-        raise ValueError(f"year is {year!r}; the adjustments were published in 2011 and 2018.")
-    if not isinstance(formula, str) or formula not in ADJUSTMENTS[year]:
-        known = ", ".join(ADJUSTMENTS[year])
-        raise ValueError(
-            f"formula is {formula!r}; the adjustment of {year} was published for: {known}."
-        )
-    return ADJUSTMENTS[year][formula]

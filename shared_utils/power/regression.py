@@ -9,6 +9,7 @@ import numpy as np
 
 from shared_utils.optics.domain import unwrap_scalar
 from shared_utils.power.core import REFRACTION_RANGE_D
+from shared_utils.power.formula_record import Formula
 
 LENGTH_STEPS_MM = (20.0, 21.0, 22.0, 24.5)
 LENGTH_CORRECTIONS = (3.0, 2.0, 1.0, 0.0, -0.5)
@@ -157,3 +158,32 @@ def _regression(eye, a_constant, named, flags, elp_k_d):
         named={**named, "length_term_d": length_term_d, "k_term_d": k_term_d},
         flags=flags,
     )
+
+
+NEAR_FACTOR_STEP = "within 0.5 D of 14 D, where its factor for a target jumps."
+
+FORMULAS = (
+    Formula(
+        srk_1,
+        title="SRK I",
+        year=1980,
+        constant="a_constant",
+        keratometric_index=1.3375,
+        position_uses_k=False,
+        warnings={"near_factor_step": NEAR_FACTOR_STEP},
+    ),
+    Formula(
+        srk_2,
+        title="SRK II",
+        year=1988,
+        constant="a_constant",
+        keratometric_index=1.3375,
+        position_uses_k=False,
+        warnings={
+            "near_length_step": "within 0.1 mm of a length where this regression jumps by 0.5 or "
+            "1 D.",
+            "near_factor_step": NEAR_FACTOR_STEP,
+        },
+    ),
+)
+"""The record of each formula of this file, in the order in which tables show them."""

@@ -3,32 +3,12 @@
 Lives here: numbers and sentences. Layout is for whoever shows them.
 """
 
-import inspect
 from dataclasses import dataclass
 
-from shared_utils.optics.domain import require_one_of
-from shared_utils.power.constants import CONSTANT_OF
-from shared_utils.power.formulas import FORMULAS, predicted_refraction, trace_power
+from shared_utils.power.core import WARNINGS
+from shared_utils.power.formulas import predicted_refraction, trace_power
 from shared_utils.power.lens_steps import nearest_power
-
-IN_WORDS = {
-    "length_capped": "longer than 26 mm: the position no longer grows with the eye.",
-    "root_clamped": "the corneal height has no real value; the radius stands in for it.",
-    "radius_capped": "corneal radius below 7 mm: the position takes 7 mm.",
-    "width_capped": "chamber wider than 13.5 mm: the position takes 13.5 mm.",
-    "length_clamped": "length outside 18.5 to 31 mm: the position takes the nearer limit.",
-    "near_length_step": "within 0.1 mm of a length where this regression jumps by 0.5 or 1 D.",
-    "near_factor_step": "within 0.5 D of 14 D, where its factor for a target jumps.",
-    "elp_k_unused": "takes no K for its lens position, so the second K changes nothing.",
-    "elp_undetermined": "weaker than 5 D: such a lens hardly minds where it stands.",
-    "negative_power": "the power is negative, as happens in very long eyes.",
-}
-"""Name of a warning → what it says to a reader."""
-
-CONVERTED_HAIGIS = (
-    "its a0 is converted from the A-constant, which gives about 1 D more power than the other "
-    "formulas in an average eye: a fault of the conversion, not an opinion about the eye."
-)
+from shared_utils.power.registry import FORMULAS
 
 
 @dataclass(frozen=True)
@@ -84,17 +64,19 @@ def names(text):
     if text.strip().casefold() == "all":
         return tuple(FORMULAS)
     given = [name.strip().casefold() for name in text.split(",")]
-    return tuple(dict.fromkeys(require_one_of("formula", name, FORMULAS) for name in given))
+    return tuple(dict.fromkeys(FORMULAS.find(name).name for name in given))
 
 
-def source_of(formula):
-    """Return where a formula was published, as its own documentation says.
+def warning(formula, flag):
+    """Return what a flag of a formula's steps says to a reader.
 
-    >>> source_of("t2")
-    'Sheard, Smith & Cooke, J Cataract Refract Surg 2010;36:1829. Coefficients from memory.'
+    >>> warning("t2", "negative_power")
+    'the power is negative, as happens in very long eyes.'
     """
-    text = inspect.getdoc(FORMULAS[require_one_of("formula", formula, FORMULAS)])
-    return " ".join(text.split("Sources\n-------\n")[1].split("\n\n")[0].split())
+    sentences = {**WARNINGS, **FORMULAS.find(formula).warnings}
+    if flag not in sentences:
+        raise ValueError(f"The record of {formula} does not say what its warning {flag!r} means.")
+    return sentences[flag]
 
 
 def side_by_side(eye, lens_constants, formulas, target_d=0.0, vertex_mm=12.0, elp_k_d=None):
@@ -144,13 +126,15 @@ def side_by_side(eye, lens_constants, formulas, target_d=0.0, vertex_mm=12.0, el
         results.append(
             Result(
                 formula=formula,
-                constant_name=CONSTANT_OF[formula],
+                constant_name=FORMULAS[formula].constant,
                 constant=lens_constants.of(formula),
                 elp_mm=trace.named.get("elp_mm"),
                 iol_power_d=trace.answer_d,
                 nearest_d=nearest_d,
                 predicted_d=predicted_d,
-                warnings=tuple(IN_WORDS[name] for name, holds in trace.flags.items() if holds),
+                warnings=tuple(
+                    warning(formula, flag) for flag, holds in trace.flags.items() if holds
+                ),
             )
         )
     if not results:

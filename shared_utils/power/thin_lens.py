@@ -11,10 +11,12 @@ import numpy as np
 
 from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.power.biometry import K_RANGE_D, radius_from_k
-from shared_utils.power.core import Steps
+from shared_utils.power.core import THIN_CORNEA_INDEX, Steps
+from shared_utils.power.formula_record import LENS_CONSTANTS, Formula, LongEyeLine
 
-A_CONSTANT_RANGE = (110.0, 125.0)
-A_CONSTANT_HINT = "Usual lenses: 118 to 120."
+A_CONSTANT_RANGE = (LENS_CONSTANTS["a_constant"].low, LENS_CONSTANTS["a_constant"].high)
+A_CONSTANT_HINT = LENS_CONSTANTS["a_constant"].hint
+KERATOMETER_INDEX = 1.3375  # of the reading itself: the formula takes K as it is
 ELP_K_HINT = "A radius in mm? Use 337.5 / radius."
 
 
@@ -449,3 +451,116 @@ def _elp_k(eye, elp_k_d):
 def _unused(elp_k_d):
     """Flag of a formula whose lens position takes no K, if a K for it was given."""
     return {} if elp_k_d is None else {"elp_k_unused": np.asarray(True)}
+
+
+FORMULAS = (
+    Formula(
+        fyodorov,
+        title="Fyodorov",
+        year=1975,
+        constant="pacd_mm",
+        keratometric_index=KERATOMETER_INDEX,
+        position_uses_k=False,
+    ),
+    Formula(
+        colenbrander,
+        title="Colenbrander",
+        year=1973,
+        constant="pacd_mm",
+        keratometric_index=KERATOMETER_INDEX,
+        position_uses_k=False,
+    ),
+    Formula(
+        binkhorst_1,
+        title="Binkhorst I",
+        year=1975,
+        constant="pacd_mm",
+        keratometric_index=THIN_CORNEA_INDEX,
+        position_uses_k=False,
+    ),
+    Formula(
+        binkhorst_2,
+        title="Binkhorst II",
+        year=1979,
+        constant="pacd_mm",
+        keratometric_index=THIN_CORNEA_INDEX,
+        position_uses_k=False,
+        warnings={
+            "length_capped": "longer than 26 mm: the position no longer grows with the eye.",
+        },
+    ),
+    Formula(
+        srk_t,
+        title="SRK/T",
+        year=1990,
+        constant="a_constant",
+        keratometric_index=1.333,
+        position_uses_k=True,
+        in_cohorts=True,
+        in_consultations=True,
+        long_eye_lines={
+            2011: LongEyeLine(0.8544, 3.7222, 25.0, False),
+            2018: LongEyeLine(0.8453, 4.0773, 27.0, True),
+        },
+        warnings={
+            "root_clamped": "the corneal height has no real value; the radius stands in for it.",
+        },
+    ),
+    Formula(
+        t2,
+        title="T2",
+        year=2010,
+        constant="a_constant",
+        keratometric_index=1.333,
+        position_uses_k=True,
+        in_cohorts=True,
+    ),
+    Formula(
+        holladay_1,
+        title="Holladay 1",
+        year=1988,
+        constant="surgeon_factor_mm",
+        keratometric_index=THIN_CORNEA_INDEX,
+        position_uses_k=True,
+        in_cohorts=True,
+        in_consultations=True,
+        long_eye_lines={
+            2011: LongEyeLine(0.8289, 4.2663, 25.0, False),
+            2018: LongEyeLine(0.8170, 4.7013, 26.5, True),
+        },
+        warnings={
+            "radius_capped": "corneal radius below 7 mm: the position takes 7 mm.",
+            "width_capped": "chamber wider than 13.5 mm: the position takes 13.5 mm.",
+        },
+    ),
+    Formula(
+        hoffer_q,
+        title="Hoffer Q",
+        year=1993,
+        constant="pacd_mm",
+        keratometric_index=KERATOMETER_INDEX,
+        position_uses_k=True,
+        in_cohorts=True,
+        in_consultations=True,
+        long_eye_lines={2011: LongEyeLine(0.8530, 3.5794, 25.0, False)},
+        warnings={
+            "length_clamped": "length outside 18.5 to 31 mm: the position takes the nearer limit.",
+        },
+    ),
+    Formula(
+        haigis,
+        title="Haigis",
+        year=2000,
+        constant="a0",
+        keratometric_index=1.3315,
+        position_uses_k=False,
+        measurements=("axial_length_mm", "k1_d", "acd_mm"),
+        in_cohorts=True,
+        long_eye_lines={2011: LongEyeLine(0.9286, 1.5620, 25.0, False)},
+        remark="about +1 D: see below",
+        note="its a0 is converted from the A-constant, which gives about 1 D more power than the "
+        "other formulas in an average eye: a fault of the conversion, not an opinion about the "
+        "eye.",
+    ),
+)
+"""The record of each formula of this file, in the order in which tables show them."""

@@ -155,8 +155,8 @@ def judged(seen, answer, points):
         "what decides it",
         lambda: _field(answer(), "because"),
         given if given in deciding else deciding[0],
-        options=(*seen.told(), rounds.NOTHING, *deciding),
-        slips=dict.fromkeys(seen.told(), "that does not decide this verdict."),
+        options=(*seen.named(), rounds.NOTHING, *deciding),
+        slips=dict.fromkeys(seen.named(), "that does not decide this verdict."),
     )
     return marks.score()
 

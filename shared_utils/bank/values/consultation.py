@@ -8,8 +8,8 @@ from shared_utils.cases.light import MOON_MRAD
 from shared_utils.optics.retina import geometric_halo_arcmin
 from shared_utils.optics.vergence import focus_distance
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
-from shared_utils.power.outcomes import if_gaussian
+from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.prediction_errors import if_gaussian
 from shared_utils.power.regression import srk_1
 
 

@@ -26,7 +26,7 @@ def misplaced(per_mm, shift_mm):
 def adjusted(length_mm):
     """A long length, adjusted for Holladay 1."""
     once_mm = long_eyes.adjusted_length(length_mm, "holladay_1")
-    offset_mm = long_eyes.ADJUSTMENTS[2011]["holladay_1"][1]
+    offset_mm = long_eyes.line("holladay_1").offset_mm
     return {
         "answer": once_mm,
         "twice": long_eyes.adjusted_length(once_mm, "holladay_1"),
@@ -38,7 +38,7 @@ def adjusted(length_mm):
 def unadjusted(length_mm, per_mm):
     """The refraction left where a long length is entered as it was measured."""
     adjusted_mm = long_eyes.adjusted_length(length_mm, "srk_t")
-    offset_mm = long_eyes.ADJUSTMENTS[2011]["srk_t"][1]
+    offset_mm = long_eyes.line("srk_t").offset_mm
     too_long = length_mm - adjusted_mm
     return {
         "answer": per_mm * too_long,
@@ -51,7 +51,7 @@ def unadjusted(length_mm, per_mm):
 
 def below_threshold(length_mm):
     """What SRK/T's line makes of an eye too short for it; the package would leave it alone."""
-    slope, offset_mm, *_ = long_eyes.ADJUSTMENTS[2011]["srk_t"]
+    slope, offset_mm, *_ = long_eyes.line("srk_t")
     answer = slope * length_mm + offset_mm
     return {
         "answer": answer,

@@ -5,7 +5,7 @@ from shared_utils.cases.formulas import CORNEA_D, ELP_MM, LENGTH_MM, compute_ver
 from shared_utils.optics.vergence import propagate
 from shared_utils.power import core, formulas
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 
 PER_PLACE_D = 1.3  # D at the spectacles for a millimetre of lens position, average eye
 

@@ -5,7 +5,7 @@ from statistics import median
 
 from shared_utils.bank.values import PER_LENS_D
 from shared_utils.cases.outcomes import OUTSIDE_EYES, PER_A_D, mean_error_with
-from shared_utils.power import outcomes
+from shared_utils.power import prediction_errors
 
 PER_MM = 2.7  # D at the spectacles for a millimetre of length, average eye
 TARGET_D = -0.50  # of the planned lens that was not implanted
@@ -13,7 +13,7 @@ TARGET_D = -0.50  # of the planned lens that was not implanted
 
 def one_error(predicted_d, achieved_d):
     """The prediction error of one eye, from its spherical equivalents."""
-    answer = outcomes.prediction_error(achieved_d, predicted_d)
+    answer = prediction_errors.prediction_error(achieved_d, predicted_d)
     return {"answer": answer, "added": achieved_d + predicted_d, "reversed": -answer}
 
 
@@ -32,8 +32,8 @@ def mistaken(planned_d, planned_left_d, achieved_d):
     left_d = planned_left_d - 0.35  # half a dioptre of lens
     return {
         **one_error(left_d, achieved_d),
-        "from_planned": outcomes.prediction_error(achieved_d, planned_left_d),
-        "from_target": outcomes.prediction_error(achieved_d, TARGET_D),
+        "from_planned": prediction_errors.prediction_error(achieved_d, planned_left_d),
+        "from_target": prediction_errors.prediction_error(achieved_d, TARGET_D),
         "left_d": left_d,
         "implanted_d": planned_d + 0.5,
     }
@@ -42,11 +42,11 @@ def mistaken(planned_d, planned_left_d, achieved_d):
 def error(sphere_d, cylinder_d, axis_deg, predicted_d):
     """The prediction error of one eye; the axis does not enter."""
     equivalent = sphere_d + cylinder_d / 2
-    answer = outcomes.prediction_error(equivalent, predicted_d)
+    answer = prediction_errors.prediction_error(equivalent, predicted_d)
     return {
         "answer": answer,
-        "sphere": outcomes.prediction_error(sphere_d, predicted_d),
-        "whole": outcomes.prediction_error(sphere_d + cylinder_d, predicted_d),
+        "sphere": prediction_errors.prediction_error(sphere_d, predicted_d),
+        "whole": prediction_errors.prediction_error(sphere_d + cylinder_d, predicted_d),
         "equivalent": equivalent,
         "half_d": -cylinder_d / 2,
         "reversed": -answer,
@@ -67,7 +67,7 @@ def constant(label, eyes, mean_d, slope_d):
 
 def mean_size(a_d, b_d, c_d, d_d, e_d):
     """The mean absolute error of five eyes."""
-    found = outcomes.summary([a_d, b_d, c_d, d_d, e_d])
+    found = prediction_errors.summary([a_d, b_d, c_d, d_d, e_d])
     return {
         "answer": found.mae_d,
         "mean": found.mean_d,

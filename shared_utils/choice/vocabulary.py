@@ -1,0 +1,209 @@
+"""The vocabulary of the examination and of the wishes: names, grades and ranges.
+
+The words are data, in ``findings.toml``, whose head says what an entry is made of. Grades stand in
+order from better to worse; a wish, from what speaks most for a lens that splits light to what
+speaks most against it. Unknown is a value of its own, never taken for normal.
+
+Sources
+-------
+Of each finding and wish: its ``source``.
+"""
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+from shared_utils.optics.domain import require, require_one_of, unit_of
+
+FILE = Path(__file__).parent / "findings.toml"
+WORSE = ("higher", "lower", "away")
+UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True)
+class Graded:
+    """A finding or wish in words.
+
+    Attributes
+    ----------
+    name, title, source : str
+        Its key, what a reader sees, and where the grades come from.
+    grades : dict of str to str
+        Each grade and its meaning, from better to worse.
+    """
+
+    name: str
+    title: str
+    source: str
+    grades: dict
+
+    def __post_init__(self):
+        _hold_texts(self)
+        good = isinstance(self.grades, dict) and len(self.grades) >= 2
+        _hold(good, self.name, "has fewer than two grades")
+        for grade, meaning in self.grades.items():
+            _hold(_is_text(meaning), self.name, f"does not say what {grade!r} means")
+        _hold(UNKNOWN not in self.grades, self.name, f"has {UNKNOWN!r} as a grade")
+
+    @property
+    def best(self):
+        """The grade that speaks least against a lens that splits light."""
+        return next(iter(self.grades))
+
+    def check(self, value):
+        """Return the grade, or say in one sentence which grades there are."""
+        return require_one_of(self.name, value, (*self.grades, UNKNOWN))
+
+    def badness(self, value):
+        """Return how bad a known grade is: 0 for the best."""
+        return list(self.grades).index(value)
+
+    def shown(self, value):
+        """Return the grade as a reader sees it."""
+        return value
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A finding as a number, its unit in the suffix of its name.
+
+    Attributes
+    ----------
+    name, title, source : str
+        Its key, what a reader sees, and where the way to measure it comes from.
+    low, high : float
+        The range that makes sense.
+    best : float
+        An unremarkable value.
+    worse : str
+        Which way it gets worse: "higher", "lower", or "away" from ``usual``.
+    near : float
+        How near to a threshold a value counts as borderline.
+    digits : int
+        Decimals that a reader sees.
+    usual : tuple of float, optional
+        Lower and upper end of what is usual, for "away".
+    hint : str
+        The likely slip.
+    """
+
+    name: str
+    title: str
+    source: str
+    low: float
+    high: float
+    best: float
+    worse: str
+    near: float
+    digits: int = 2
+    usual: tuple = ()
+    hint: str = ""
+
+    def __post_init__(self):
+        _hold_texts(self)
+        for part in ("low", "high", "best", "near", "digits"):
+            value = getattr(self, part)
+            number = isinstance(value, (int, float)) and not isinstance(value, bool)
+            _hold(number, self.name, f"has {part} = {value!r}, which is no number")
+        _hold(bool(unit_of(self.name)), self.name, "has no unit at the end of its name")
+        _hold(self.low <= self.best <= self.high, self.name, "has its best outside low to high")
+        _hold(self.near > 0, self.name, f"has near = {self.near!r}; give a number above 0")
+        _hold(self.worse in WORSE, self.name, f"has worse = {self.worse!r}; give {WORSE}")
+        ends = len(self.usual) == 2 and self.low <= self.usual[0] <= self.usual[1] <= self.high
+        _hold(ends == (self.worse == "away"), self.name, "has usual, [low, high], if worse is away")
+
+    def check(self, value):
+        """Return the number as a builtin float, or say in one sentence what is wrong with it."""
+        if isinstance(value, str) and value == UNKNOWN:
+            return UNKNOWN
+        hint = f"{self.hint} Leave it out if it was not measured.".strip()
+        number = require(self.name, value, self.low, self.high, hint=hint)
+        if number.ndim:
+            raise ValueError(f"{self.name} holds {number.size} numbers; a patient has one.")
+        return float(number)
+
+    def badness(self, value):
+        """Return how bad a known value is: the larger the worse."""
+        if self.worse == "away":
+            low, high = self.usual
+            return max(low - value, value - high, 0.0)
+        return value if self.worse == "higher" else -value
+
+    def shown(self, value):
+        """Return the value with its unit."""
+        return f"{value:.{self.digits}f} {unit_of(self.name)}".replace("-", "−")
+
+
+def read(text):
+    """Return the findings and the wishes that a text in TOML holds.
+
+    Parameters
+    ----------
+    text : str
+        As ``findings.toml``, whose head says what an entry is made of.
+
+    Returns
+    -------
+    findings, wishes : dict
+        Name → Graded or Measured, in order.
+
+    Raises
+    ------
+    ValueError
+        One sentence that names the entry and what is wrong with it.
+
+    Examples
+    --------
+    >>> read('[[finding]]\\nname = "dry_eye"\\ntitle = "Dry eye"')
+    Traceback (most recent call last):
+    ValueError: 'dry_eye' lacks source.
+    """
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ValueError(f"The findings are no TOML: {error}.") from error
+    strange = sorted(set(data) - {"finding", "wish"})
+    if strange:
+        raise ValueError(f"{strange[0]!r} is neither a finding nor a wish; rename its block.")
+    findings, wishes = (
+        [_kind(entry) for entry in data.get(part, ())] for part in ("finding", "wish")
+    )
+    names = [kind.name for kind in (*findings, *wishes)]
+    for name in names:
+        _hold(names.count(name) == 1, name, "stands twice; rename one")
+    return tuple({kind.name: kind for kind in kinds} for kinds in (findings, wishes))
+
+
+def _kind(entry):
+    name = entry.get("name", "?")
+    kind = Graded if "grades" in entry else Measured
+    fields = kind.__dataclass_fields__
+    needed = [part for part in ("name", "title", "source") if part not in entry]
+    if not needed and kind is Measured:
+        needed = [part for part in ("low", "high", "best", "worse", "near") if part not in entry]
+    _hold(not needed, name, f"lacks {', '.join(needed)}")
+    strange = [part for part in entry if part not in fields]
+    _hold(not strange, name, f"has {', '.join(strange)}, which no {kind.__name__} has")
+    return kind(**entry | ({"usual": tuple(entry["usual"])} if "usual" in entry else {}))
+
+
+def _is_text(value):
+    return isinstance(value, str) and bool(value.strip())
+
+
+def _hold_texts(kind):
+    _hold(_is_text(kind.name) and kind.name.isidentifier(), kind.name, "has no usable name")
+    for part in ("title", "source"):
+        _hold(_is_text(getattr(kind, part)), kind.name, f"has no {part}")
+
+
+def _hold(so, name, otherwise):
+    if not so:
+        raise ValueError(f"{name!r} {otherwise}.")
+
+
+FINDINGS, WISHES = read(FILE.read_text(encoding="utf-8"))
+"""What is found in the eye; what the patient does, wants and tolerates, by name."""
+
+VOCABULARY = FINDINGS | WISHES
+"""Findings and wishes together, by name."""

@@ -1,0 +1,119 @@
+"""All published formulas of the course, each by its one record.
+
+Sources
+-------
+Of each formula: its record's ``source``.
+"""
+
+import difflib
+from collections.abc import Mapping
+from contextlib import contextmanager
+
+from shared_utils.optics.domain import shown
+from shared_utils.power import regression, thin_lens
+from shared_utils.power.formula_record import Formula
+
+
+class Registry(Mapping):
+    """Formulas by name, oldest kind first.
+
+    Examples
+    --------
+    >>> FORMULAS["srk_t"].title, FORMULAS["srk_t"].constant
+    ('SRK/T', 'a_constant')
+    """
+
+    def __init__(self, records):
+        self._records = {}
+        for record in records:
+            self._add(record)
+
+    def __getitem__(self, name):
+        return self._records[name]
+
+    def __iter__(self):
+        return iter(self._records)
+
+    def __len__(self):
+        return len(self._records)
+
+    def _add(self, record):
+        if not isinstance(record, Formula):
+            raise ValueError(f"{shown(record)} is no record of a formula; give a Formula.")
+        for other in self._records.values():
+            for part in ("name", "title"):
+                if _key(getattr(record, part)) == _key(getattr(other, part)):
+                    raise ValueError(
+                        f"Two formulas have the {part} {getattr(record, part)!r}; rename one."
+                    )
+        self._records[record.name] = record
+
+    @contextmanager
+    def registered(self, record):
+        """Add a formula for the length of a ``with`` block."""
+        self._add(record)
+        try:
+            yield record
+        finally:
+            del self._records[record.name]
+
+    def find(self, name, among=None):
+        """Return the record of a formula, or say which name is meant or which there are.
+
+        Parameters
+        ----------
+        name : str
+        among : sequence of str, optional
+            The names that are allowed here; all unless given.
+
+        Returns
+        -------
+        Formula
+
+        Raises
+        ------
+        ValueError
+            With the nearest valid name, or all of them.
+
+        Examples
+        --------
+        >>> FORMULAS.find("SRK/T")
+        Traceback (most recent call last):
+        ValueError: formula is 'SRK/T'; write 'srk_t'.
+        """
+        allowed = tuple(self if among is None else among)
+        if isinstance(name, str) and name in allowed:
+            return self._records[name]
+        nearest = self._nearest(name, allowed) if isinstance(name, str) else None
+        if nearest:
+            raise ValueError(f"formula is {shown(name)}; write {nearest!r}.")
+        raise ValueError(f"formula is {shown(name)}; give one of: {', '.join(allowed)}.")
+
+    def _nearest(self, name, allowed):
+        spelled = {_key(part): n for n in allowed for part in (n, self._records[n].title)}
+        close = difflib.get_close_matches(_key(name)[:40], spelled, n=1, cutoff=0.7)
+        return spelled[close[0]] if close else None
+
+    def where(self, flag):
+        """Return the names of the formulas of which a yes-or-no field holds, in order.
+
+        >>> FORMULAS.where("position_uses_k")
+        ('srk_t', 't2', 'holladay_1', 'hoffer_q')
+        """
+        return tuple(name for name, record in self._records.items() if getattr(record, flag))
+
+    def titles(self, names=None):
+        """Return name → title, of some formulas or of all.
+
+        >>> FORMULAS.titles(["srk_t", "hoffer_q"])
+        {'srk_t': 'SRK/T', 'hoffer_q': 'Hoffer Q'}
+        """
+        return {name: self.find(name).title for name in (self if names is None else names)}
+
+
+def _key(text):
+    """A name without what people spell in different ways."""
+    return "".join(letter for letter in text.casefold() if letter.isalnum())
+
+
+FORMULAS = Registry((*regression.FORMULAS, *thin_lens.FORMULAS))
