@@ -23,7 +23,7 @@ from shared_utils.problems import check_button, checks
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
 from shared_utils.show import style
-from shared_utils.show.figure_with_alt import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 
 def entry(answer, place, kind="[sphere, cylinder, axis]"):
@@ -247,7 +247,7 @@ with style.applied():
     )
     scan_axes.yaxis.set_major_locator(MultipleLocator(0.5))
     scan_axes.grid(color="#cccccc")
-Shown(
+FigureWithAlt(
     scan_figure,
     "Power along every 15 degrees from 0, D: "
     + ", ".join(f"{power_d:.2f}" for power_d in scan_lens.power_along(np.arange(0.0, 180.0, 15.0))),

@@ -26,7 +26,7 @@ from shared_utils.power import toric
 from shared_utils.power.biometry import Eye
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import style
-from shared_utils.show.figure_with_alt import Shown
+from shared_utils.show.figure_with_alt import FigureWithAlt
 
 
 def entry(answer, place, kind="[size, meridian]"):
@@ -797,7 +797,7 @@ with style.applied():
     double_axes.set_yticks(np.arange(-1.5, 1.55, 0.1), minor=True)
     double_axes.grid(color="#cccccc")
     double_axes.grid(which="minor", color="#eeeeee", linewidth=0.5)
-Shown(
+FigureWithAlt(
     double_figure,
     f"Double-angle plot of 14 eyes; the cross of the centroid stands at x = {centre_x_d:+.2f} D, "
     f"y = {centre_y_d:+.2f} D.",

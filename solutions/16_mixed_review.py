@@ -81,7 +81,7 @@ patient_1 = worked_up(chart_1)
 ### END SOLUTION
 
 # %% check="patient_1" points=2 hide=true
-clinic_marks.reckoned(chart_1, lambda: patient_1, 2)
+clinic_marks.computed(chart_1, lambda: patient_1, 2)
 
 # %% hidden="patient_1" points=3 hide=true
 # The class marks your judgement here.
@@ -106,7 +106,7 @@ patient_2 = worked_up(chart_2)
 ### END SOLUTION
 
 # %% check="patient_2" points=2 hide=true
-clinic_marks.reckoned(chart_2, lambda: patient_2, 2)
+clinic_marks.computed(chart_2, lambda: patient_2, 2)
 
 # %% hidden="patient_2" points=3 hide=true
 # The class marks your judgement here.
@@ -131,7 +131,7 @@ patient_3 = worked_up(chart_3)
 ### END SOLUTION
 
 # %% check="patient_3" points=2 hide=true
-clinic_marks.reckoned(chart_3, lambda: patient_3, 2)
+clinic_marks.computed(chart_3, lambda: patient_3, 2)
 
 # %% hidden="patient_3" points=3 hide=true
 # The class marks your judgement here.
@@ -156,7 +156,7 @@ patient_4 = worked_up(chart_4)
 ### END SOLUTION
 
 # %% check="patient_4" points=2 hide=true
-clinic_marks.reckoned(chart_4, lambda: patient_4, 2)
+clinic_marks.computed(chart_4, lambda: patient_4, 2)
 
 # %% hidden="patient_4" points=3 hide=true
 # The class marks your judgement here.
@@ -181,7 +181,7 @@ patient_5 = worked_up(chart_5)
 ### END SOLUTION
 
 # %% check="patient_5" points=2 hide=true
-clinic_marks.reckoned(chart_5, lambda: patient_5, 2)
+clinic_marks.computed(chart_5, lambda: patient_5, 2)
 
 # %% hidden="patient_5" points=3 hide=true
 # The class marks your judgement here.
@@ -206,7 +206,7 @@ patient_6 = worked_up(chart_6)
 ### END SOLUTION
 
 # %% check="patient_6" points=2 hide=true
-clinic_marks.reckoned(chart_6, lambda: patient_6, 2)
+clinic_marks.computed(chart_6, lambda: patient_6, 2)
 
 # %% hidden="patient_6" points=3 hide=true
 # The class marks your judgement here.
