@@ -11,10 +11,11 @@ import pytest
 from nbgrader.api import Gradebook
 
 from shared_utils.classroom import classroom as classes
+from shared_utils.classroom import overlay
 from shared_utils.course import place
 from shared_utils.grading.supervisor import feedback, settings
 from shared_utils.pages import build
-from shared_utils.problems import overlay, selfcheck
+from shared_utils.problems import selfcheck
 
 REPO = Path(__file__).parent.parent
 SET = "01_vergence"

@@ -7,7 +7,8 @@ import pytest
 
 from shared_utils import cli
 from shared_utils.classroom import classroom as classes
-from shared_utils.problems import numbers, overlay, selfcheck
+from shared_utils.classroom import overlay
+from shared_utils.problems import class_seed, numbers, selfcheck
 from shared_utils.problems.numbers import Draw
 from tests.filling import filled, save
 from tests.marking import REPO, SET, class_of, course_of, marks_by_cell, short_set
@@ -76,7 +77,7 @@ def test_what_the_release_shows_of_the_seed_tells_no_other_sets_numbers(private)
     joined = overlay.Overlay(private)
     assert joined.drawn("01_vergence") != joined.drawn("02_eye")
     notebook = joined.notebook(SET)
-    assert overlay.seed_of(notebook) == joined.drawn(SET)
+    assert class_seed.seed_of(notebook) == joined.drawn(SET)
     assert SEED not in nbformat.writes(notebook)
 
 

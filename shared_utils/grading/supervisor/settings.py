@@ -15,6 +15,7 @@ PUT_IN_ORDER = ("nbgrader.preprocessors.ClearOutput", f"{HERE}.restore.Restore")
 RUN_AND_JUDGE = (
     f"{HERE}.run.Run",
     f"{HERE}.outcome.Outcome",
+    f"{HERE}.collect_checks.CollectChecks",
     f"{HERE}.sanitize.Sanitize",
     "nbgrader.preprocessors.LimitOutput",
 )
