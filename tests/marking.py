@@ -11,7 +11,9 @@ import pytest
 from nbgrader.api import Gradebook
 
 from shared_utils.classroom import classroom as classes
-from shared_utils.classroom import overlay
+from shared_utils.classroom import folder as class_folder
+from shared_utils.classroom import overlay, release
+from shared_utils.classroom.roster import COLUMNS
 from shared_utils.course import place
 from shared_utils.grading.supervisor import feedback, settings
 from shared_utils.pages import build
@@ -32,7 +34,7 @@ def course_of(folder, texts):
         built.path.parent.mkdir(parents=True, exist_ok=True)
         built.path.write_text(built.content, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
-        for module in (place, classes, selfcheck, build, overlay, feedback):
+        for module in (place, class_folder, release, selfcheck, build, overlay, feedback):
             patch.setattr(module, "course_root", lambda: folder)
         yield folder
 
@@ -42,7 +44,7 @@ def empty_class(folder, learners, seconds=6, in_all=180, db=None):
     """Give a class with nothing released yet."""
     roster = folder / "list.csv"
     with open(roster, "w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([classes.COLUMNS, *([name, "", "", ""] for name in learners)])
+        csv.writer(file).writerows([COLUMNS, *([name, "", "", ""] for name in learners)])
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(settings, "SECONDS_PER_CELL", seconds)
         patch.setattr(settings, "SECONDS_PER_NOTEBOOK", in_all)

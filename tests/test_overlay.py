@@ -8,6 +8,7 @@ import pytest
 from shared_utils import cli
 from shared_utils.classroom import classroom as classes
 from shared_utils.classroom import overlay
+from shared_utils.classroom import release as class_release
 from shared_utils.problems import class_seed, numbers, selfcheck
 from shared_utils.problems.numbers import Draw
 from tests.filling import filled, save
@@ -160,7 +161,7 @@ def test_a_folder_that_cannot_join_is_told_and_nothing_is_changed(tmp_path, name
     room = classes.Classroom(tmp_path / "room")
     with pytest.raises(ValueError, match=sentence):
         room.join(tmp_path / "private")
-    assert not (room.folder / classes.OVERLAY).exists()
+    assert not (room.folder / class_release.OVERLAY).exists()
 
 
 def test_a_folder_inside_the_public_course_is_refused():

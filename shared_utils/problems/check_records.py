@@ -174,10 +174,11 @@ def of_cell(cell, problem):
     records = [record for output in cell.outputs for record in _emitted(output)]
     errors = [output for output in cell.outputs if output.output_type == "error"]
     named = {_one_line(record.sentence) for record in records}
+    # a check's own error has put its record there; one that only has its name has not
     records += [
-        record
-        for record in map(_of_error, errors)
-        if record.slip == "stopped" or record.sentence not in named
+        _of_error(error)
+        for error in errors
+        if error.ename != "NotRight" or _one_line(error.evalue) not in named
     ]
     unknown = sum(record.possible is None for record in records)
     known = sum(record.possible or 0.0 for record in records)
@@ -214,10 +215,9 @@ def _of_error(output):
     if name in _TOO_SLOW:
         sentence = "Stopped: it took too long; is a loop endless?"
         return CheckRecord("", False, "too-slow", sentence, sentence, error=name)
-    if name in _OF_THE_GRADING:
+    # the grading's own errors are shown by one line; an error of a learner's may have their names
+    if name in _OF_THE_GRADING and output.traceback == [f"✗ {words}"]:
         return CheckRecord("", False, _OF_THE_GRADING[name], _one_line(words), error=name)
-    if name == "NotRight":
-        return CheckRecord("", False, "wrong-form", _one_line(words))
     sentence = _one_line(f"Your code stopped with {name}: {words}")
     return CheckRecord("", False, "stopped", sentence, f"stopped with {name}", error=name)
 
