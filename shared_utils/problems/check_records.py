@@ -115,10 +115,11 @@ def _is_finite(value):
     return type(value) in (int, float) and math.isfinite(value)
 
 
-def slug(text):
+def slug(text, numbers=False):
     """Return a short id made of the words of a text.
 
-    Numbers are left out, for they may be one learner's own; so are words that say little.
+    Words that say little are left out; so are numbers, for they may be one learner's own, unless
+    they are wanted.
 
     Examples
     --------
@@ -129,7 +130,8 @@ def slug(text):
     """
     letters = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
     letters = letters.replace("'", "")
-    words = [word for word in re.findall(r"[a-z0-9]+", letters) if word[0].isalpha()]
+    words = re.findall(r"[a-z0-9]+", letters)
+    words = [word for word in words if numbers or word[0].isalpha()]
     telling = [word for word in words if word not in FILL_WORDS] or words
     return "-".join(telling[:WORDS_OF_A_SLUG])
 

@@ -156,7 +156,7 @@ def choice(what, answer, want, *, options, slips=None):
     raise NotRight(
         f"{what}: {word} does not hold. {advice}",
         step=what,
-        slip=f"chose-{slug(word)}",
+        slip=f"chose-{slug(word, numbers=True)}",
         advice=f"{word}: {advice}",
     )
 
