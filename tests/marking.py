@@ -11,10 +11,13 @@ import pytest
 from nbgrader.api import Gradebook
 
 from shared_utils.classroom import classroom as classes
+from shared_utils.classroom import folder as class_folder
+from shared_utils.classroom import overlay, release
+from shared_utils.classroom.roster import COLUMNS
 from shared_utils.course import place
 from shared_utils.grading.supervisor import feedback, settings
 from shared_utils.pages import build
-from shared_utils.problems import overlay, selfcheck
+from shared_utils.problems import selfcheck
 
 REPO = Path(__file__).parent.parent
 SET = "01_vergence"
@@ -31,7 +34,7 @@ def course_of(folder, texts):
         built.path.parent.mkdir(parents=True, exist_ok=True)
         built.path.write_text(built.content, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
-        for module in (place, classes, selfcheck, build, overlay, feedback):
+        for module in (place, class_folder, release, selfcheck, build, overlay, feedback):
             patch.setattr(module, "course_root", lambda: folder)
         yield folder
 
@@ -41,7 +44,7 @@ def empty_class(folder, learners, seconds=6, in_all=180, db=None):
     """Give a class with nothing released yet."""
     roster = folder / "list.csv"
     with open(roster, "w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([classes.COLUMNS, *([name, "", "", ""] for name in learners)])
+        csv.writer(file).writerows([COLUMNS, *([name, "", "", ""] for name in learners)])
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(settings, "CELL_TIMEOUT_S", seconds)
         patch.setattr(settings, "NOTEBOOK_TIMEOUT_S", in_all)

@@ -32,12 +32,17 @@ class Check:
 
     def right(self, other):
         """Whether another answer would hold, and what is said if not."""
+        record = self.record(other)
+        return (True, "") if record is None else (False, record.sentence)
+
+    def record(self, other):
+        """Return the record of a slip if another answer would not hold, else None."""
         try:
             with contextlib.redirect_stdout(io.StringIO()):
                 getattr(checks, self.check)(self.what, other, self.want, **self.options)
-        except checks.NotRight as slip:
-            return False, str(slip)
-        return True, ""
+        except checks.NotRight as error:
+            return error.record
+        return None
 
 
 @dataclass

@@ -2,6 +2,7 @@
 
 import math
 
+import nbformat
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 from shared_utils import cli
 from shared_utils.course import learner, place
-from shared_utils.problems import checks, numbers, selfcheck
+from shared_utils.problems import check_records, checks, numbers, selfcheck
 from tests.filling import filled, release, save
 
 SET = "01_vergence"
@@ -20,6 +21,10 @@ def said(answer, want=-2.5, **more):
     with pytest.raises(checks.NotRight) as caught:
         checks.number("it", answer, want, **{**WANT, **more})
     return str(caught.value)
+
+
+def sentences(problem):
+    return " ".join(slip.sentence for slip in problem.slips())
 
 
 def test_a_right_number_prints_that_it_holds(capsys):
@@ -39,6 +44,103 @@ def test_a_wrong_number_names_kind_unit_and_slip_but_not_the_answer():
     assert "millimetres" in said(-2500.0)
     assert "half" in said(-1.25, slips={"that is half of it.": -1.25})
     assert "unit and sign" in said(-7.0)
+
+
+def slip_of(check, *given, **named):
+    with pytest.raises(checks.NotRight) as caught:
+        check("it", *given, **named)
+    record = caught.value.record
+    assert record.step == "it"
+    assert record.sentence == str(caught.value)
+    return record.slip
+
+
+def test_a_slip_has_an_id_that_does_not_depend_on_the_sentence():
+    slips = {"that is half of it.": -1.25, "at 1 m.": -0.5, "at 2 m.": -1.0}
+    ids = {
+        2.5: "sign",
+        -0.025: "centimetres",
+        -2500.0: "millimetres",
+        -7.0: "unnamed",
+        -1.25: "half",
+        -0.5: "at-m",
+        -1.0: "at-m-2",  # two that differ by a number alone
+        None: "no-return",
+        "2": "not-a-number",
+        math.inf: "not-finite",
+    }
+    for answer, slip in ids.items():
+        assert slip_of(checks.number, answer, -2.5, **WANT, slips=slips) == slip
+    turn = {"within_deg": 2, "expect": "the steep meridian"}
+    turned = {120: "other-meridian", 150: "mirrored", math.radians(30): "radians", 75: "unnamed"}
+    for answer, slip in turned.items():
+        assert slip_of(checks.axis, answer, 30, **turn) == slip
+    steep = {"that is the flat meridian.": 120}
+    assert slip_of(checks.axis, 120, 30, **turn, slips=steep) == "flat-meridian"
+    for answer, slip in {21.3: "not-made", 22.0: "one-step-off", 25.0: "unnamed"}.items():
+        assert slip_of(checks.lens_power, answer, 21.5, expect="the nearest step") == slip
+    words = {"options": ("weaker", "much stronger")}
+    assert slip_of(checks.choice, "Much stronger", "weaker", **words) == "chose-much-stronger"
+    assert slip_of(checks.choice, 3, "weaker", **words) == "not-an-option"
+
+
+def test_records_of_steps_have_their_share_of_the_points(monkeypatch, capsys):
+    shown = []
+    monkeypatch.setattr(checks, "display", lambda data, metadata: shown.append(data))
+    marks = checks.Marks(4)
+    for answer in (-2.5, 2.5, lambda: 1 / 0, lambda: {}["no"], lambda: not_yet()):
+        marks.step(checks.number, "it", answer, -2.5, **WANT)
+    assert shown == []  # one output for all, so that no line of the learner's is torn apart
+    marks.score()
+    cell = nbformat.v4.new_code_cell(metadata={"nbgrader": {"points": 4}})
+    cell.outputs = [nbformat.v4.new_output("display_data", data) for data in shown]
+    nbformat.validate(nbformat.v4.new_notebook(cells=[cell]))
+    records = check_records.of_cell(cell, "page")
+    slips = [record.slip for record in records]
+    assert slips == ["", "sign", "stopped", "stopped", "not-answered"]
+    assert [record.earned for record in records] == [0.8, 0, 0, 0, 0]
+    assert {record.possible for record in records} == {0.8}
+    assert records[1].slip_id == "page/it/sign"
+    assert [f"✗ {r.sentence}" if r.slip else f"✓ {r.sentence}" for r in records] == (
+        capsys.readouterr().out.splitlines()
+    )
+
+
+def not_yet():
+    raise NotImplementedError
+
+
+def test_a_check_that_stands_by_itself_speaks_for_its_cell(monkeypatch, capsys):
+    shown = []
+    monkeypatch.setattr(checks, "display", lambda data, metadata: shown.append(data))
+    checks.number("first", -2.5, -2.5, **WANT)
+    with pytest.raises(checks.NotRight) as caught:
+        checks.number("second", 2.5, -2.5, **WANT)
+    assert len(shown) == 1
+    caught.value._render_traceback_()  # as IPython shows it
+    cell = nbformat.v4.new_code_cell(metadata={"nbgrader": {"points": 2}})
+    cell.outputs = [nbformat.v4.new_output("display_data", data) for data in shown]
+    error = {"ename": "NotRight", "evalue": str(caught.value), "traceback": []}
+    cell.outputs.append(nbformat.v4.new_output("error", **error))
+    records = check_records.of_cell(cell, "page")
+    assert [(r.step, r.slip, r.earned, r.possible) for r in records] == [
+        ("first", "", 0.0, 1.0),  # a test that stops gives nothing
+        ("second", "sign", 0.0, 1.0),
+    ]
+    # an error that only has the name is one of the learner's
+    cell.outputs = [nbformat.v4.new_output("error", **error | {"evalue": "sign"})]
+    assert [record.slip for record in check_records.of_cell(cell, "page")] == ["stopped"]
+    capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [None, {}, {"step": "x"}, {"step": "x", "holds": 1}, {"step": 3, "holds": True}]
+    + [{"step": "x", "holds": False, "earned": value} for value in ("1", True, math.nan)],
+)
+def test_what_is_no_record_is_refused(bad):
+    with pytest.raises(ValueError, match="record"):
+        check_records.CheckRecord.from_dict(bad)
 
 
 def test_a_slip_that_gives_the_right_number_is_not_named():
@@ -156,10 +258,10 @@ def test_a_mixed_notebook_is_told_problem_by_problem(tmp_path, monkeypatch):
     monkeypatch.setattr(selfcheck, "CELL_SECONDS", 3)
     report = selfcheck.check(save(notebook, tmp_path / "problems.ipynb"), SET)
     found = {p.name: p for p in report.problems}
-    assert "the sign" in " ".join(found["page"].said)
+    assert "the sign" in sentences(found["page"])
     assert found["image"].holds
-    assert "RuntimeError" in " ".join(found["surface"].said)
-    assert "endless" in " ".join(found["vertex"].said)
+    assert "RuntimeError" in sentences(found["surface"])
+    assert "endless" in sentences(found["vertex"])
     assert found["thick"].holds  # below the endless loop
     assert found["pair"].earned == 0
     assert any("page-check was edited" in note for note in report.notes)

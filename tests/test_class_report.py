@@ -11,15 +11,14 @@ import numpy as np
 import pandas as pd
 import pytest
 import sqlalchemy
-from nbformat import v4
 from nbgrader import api
 
 from shared_utils.authoring import coverage
-from shared_utils.classroom import classroom, marks
+from shared_utils.classroom import marks
+from shared_utils.classroom.slips import LearnerSlip
 from shared_utils.course import place
-from shared_utils.grading.supervisor import grade_submission
 from shared_utils.pages import build
-from shared_utils.problems import checks
+from shared_utils.problems.check_records import CheckRecord
 from shared_utils.reports import class_report
 from tests import filling
 
@@ -167,43 +166,31 @@ def test_the_report_is_a_page_and_tables(small, tmp_path):
         assert (tmp_path / "report" / f"{name}.csv").is_file()
 
 
-def test_slips_are_counted_from_the_reports_of_the_grading(tmp_path):
-    (tmp_path / "report_01_vergence.csv").write_text(
-        "id,slips\n"
-        'a,"page: you have 2. Likely slip: the sign. ✗ image: no. Likely slip: in metres."\n'
-        'b,"page: you have 3. Likely slip: the sign."\nc,\n',
-        encoding="utf-8",
-    )
-    slips = class_report.read_slips(tmp_path)
-    report = class_report.make(marks.ClassMarks({}, ()), slips)
-    assert report.slips == (
-        ("01_vergence", "the sign.", 2),
-        ("01_vergence", "in metres.", 1),
-    )
+def slip(name, learner, problem, kind, advice="", step="far point", lost=1.0):
+    record = CheckRecord(step, False, kind, f"{step}: no. {advice}", advice, 0.0, lost, "", problem)
+    return LearnerSlip(name, learner, record)
 
 
-def test_slips_go_from_a_marked_notebook_into_the_report(tmp_path):
-    with pytest.raises(checks.NotRight) as slipped:
-        checks.number("page", 2.0, -2.0, unit="D", within=0.01, expect="negative")
-    told = v4.new_output("error", ename="NotRight", evalue=str(slipped.value))
-    silent = v4.new_output("stream", text="✓ lamp: 2 D holds.\n✗ far point: Not answered yet.\n")
-    secret = v4.new_output("stream", text="✗ page: no. Likely slip: a hidden one.\n")
-    empty = v4.new_output("error", ename="NotImplementedError", evalue="")
-    cells = [("page-check", told), ("lamp-check", silent), ("page-hidden", secret)]
-    notebook = v4.new_notebook(
-        cells=[
-            v4.new_code_cell("", outputs=[output], metadata={"nbgrader": {"grade_id": name}})
-            for name, output in [*cells, ("thick-check", empty)]
-        ]
-    )
-    slips = grade_submission.slips_of(notebook)
-    assert slips == [f"✗ {slipped.value}"]
-    (tmp_path / "nbgrader_config.py").touch()
-    room = classroom.Classroom(tmp_path)
-    room.write_report(
-        "01_vergence", [classroom.Result("a", "A", slips=slips * 2), classroom.Result("b", "B")]
-    )
-    assert class_report.read_slips(tmp_path) == [("01_vergence", "the sign.")] * 2
+def test_slips_are_counted_by_set_and_problem_the_worst_first():
+    made = [
+        slip("02_eye", "a", "curve", "sign", "the sign."),
+        slip("01_vergence", "a", "page", "stopped", "stopped with TypeError"),
+        slip("01_vergence", "a", "page", "sign", "the sign."),
+        slip("01_vergence", "b", "page", "sign", "the sign.", lost=0.5),
+        slip("01_vergence", "b", "image", "radians", "in radians."),
+        *(slip("01_vergence", who, "image", "sign", "the sign.") for who in "abc"),
+        slip("01_vergence", "a", "image", "sign", "the sign.", step="near point"),
+    ]
+    rows = class_report.make(marks.ClassMarks({}, ()), made).slips
+    assert [(r.name, r.problem, r.step, r.slip, r.learners, r.times, r.lost) for r in rows] == [
+        ("01_vergence", "image", "far point", "sign", 3, 3, 3.0),
+        ("01_vergence", "image", "far point", "radians", 1, 1, 1.0),
+        ("01_vergence", "image", "near point", "sign", 1, 1, 1.0),
+        ("01_vergence", "page", "far point", "sign", 2, 2, 1.5),
+        ("01_vergence", "page", "far point", "stopped", 1, 1, 1.0),
+        ("02_eye", "curve", "far point", "sign", 1, 1, 1.0),
+    ]
+    assert rows[0].sentence == "the sign."
 
 
 def test_no_gradebook_is_said(tmp_path):
@@ -234,7 +221,7 @@ def test_three_hundred_learners_in_sixteen_sets_take_ten_seconds_and_500_mb(tmp_
     url, _ = gradebook(tmp_path / "gradebook.db", 300, sets)
     script = (
         "import sys\nfrom shared_utils.classroom import marks\n"
-        "from shared_utils.practice import class_report\n"
+        "from shared_utils.reports import class_report\n"
         "class_report.write(class_report.make(marks.read(sys.argv[1])), sys.argv[2])\n"
     )
     begun = time.perf_counter()

@@ -7,6 +7,7 @@ import nbformat
 import pytest
 from nbconvert import HTMLExporter
 
+from shared_utils.classroom import nbgrader_calls
 from shared_utils.grading.supervisor import sanitize
 from shared_utils.pages import mathml
 from tests import lab
@@ -222,7 +223,7 @@ def test_no_script_runs_on_the_feedback_page_and_it_needs_no_network(pages, page
 @pytest.mark.browser
 @pytest.mark.grading
 def test_no_script_runs_in_the_form_grader(room, page):
-    with room._nbgrader() as api, api.gradebook as gradebook:
+    with nbgrader_calls.open_nbgrader(room.folder) as api, api.gradebook as gradebook:
         book = gradebook.find_submission_notebook("problems", SET, "hostile").id
     paths = {"PYTHONPATH": str(REPO) + os.pathsep + os.environ.get("PYTHONPATH", "")}
     watched(page)

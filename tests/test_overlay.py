@@ -7,7 +7,9 @@ import pytest
 
 from shared_utils import cli
 from shared_utils.classroom import classroom as classes
-from shared_utils.problems import numbers, overlay, selfcheck
+from shared_utils.classroom import overlay
+from shared_utils.classroom import release as class_release
+from shared_utils.problems import class_seed, numbers, selfcheck
 from shared_utils.problems.numbers import Draw
 from tests.filling import filled, save
 from tests.marking import REPO, SET, class_of, course_of, marks_by_cell, short_set
@@ -76,7 +78,7 @@ def test_what_the_release_shows_of_the_seed_tells_no_other_sets_numbers(private)
     joined = overlay.Overlay(private)
     assert joined.drawn("01_vergence") != joined.drawn("02_eye")
     notebook = joined.notebook(SET)
-    assert overlay.seed_of(notebook) == joined.drawn(SET)
+    assert class_seed.seed_of(notebook) == joined.drawn(SET)
     assert SEED not in nbformat.writes(notebook)
 
 
@@ -159,7 +161,7 @@ def test_a_folder_that_cannot_join_is_told_and_nothing_is_changed(tmp_path, name
     room = classes.Classroom(tmp_path / "room")
     with pytest.raises(ValueError, match=sentence):
         room.join(tmp_path / "private")
-    assert not (room.folder / classes.OVERLAY).exists()
+    assert not (room.folder / class_release.OVERLAY).exists()
 
 
 def test_a_folder_inside_the_public_course_is_refused():

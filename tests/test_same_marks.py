@@ -5,6 +5,7 @@ import shutil
 import pytest
 
 from shared_utils.classroom import classroom as classes
+from shared_utils.classroom import nbgrader_calls
 from tests.honest import HOW, honest_class
 from tests.marking import everything, totals
 from tests.stock import autograde
@@ -43,11 +44,11 @@ def test_the_form_graders_button_writes_the_same(tmp_path):
         for learner, when in (("learner000", "12:00:00 UTC"), ("learner001", "14:30:00 UTC")):
             place = room.folder / "submitted" / learner / name / "timestamp.txt"
             place.write_text(f"2027-03-01 {when}", encoding="utf-8")
-        with room._nbgrader() as api, api.gradebook as gradebook:
+        with nbgrader_calls.open_nbgrader(room.folder) as api, api.gradebook as gradebook:
             gradebook.update_or_create_assignment(name, duedate="2027-03-01 13:00:00 UTC")
         other = classes.Classroom(shutil.copytree(room.folder, tmp_path / "other"))
         assert all(result.notes == [] for result in room.grade(name))
-        with other._nbgrader() as api:
+        with nbgrader_calls.open_nbgrader(other.folder) as api:
             for learner in other.learners(name):
                 assert api.autograde(name, learner, create=False)["success"]
         ours, theirs = everything(room.folder), everything(other.folder)

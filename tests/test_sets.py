@@ -9,6 +9,7 @@ import pytest
 
 from shared_utils.course import place
 from shared_utils.pages import build
+from shared_utils.problems import check_records
 from tests import filling
 from tests.sitting import sit
 
@@ -98,6 +99,29 @@ def test_slips_are_told_from_the_right_answer_and_from_one_another_for_a_class(n
                 holds, said = check.right(wrong)
                 assert not holds, (learner, check.problem, advice)
                 assert advice in said, (learner, check.problem, advice, said)
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_a_slip_has_one_short_id_for_every_learner_and_no_other_slip_of_its_step_has_it(
+    name, monkeypatch
+):
+    ids = {}
+    for learner in CLASS[:5]:
+        for check in sit(name, learner, monkeypatch).made:
+            slips = check.options.get("slips") or {}
+            if check.check == "choice":  # named by the word that was chosen
+                slips = {word: word for word in slips}
+            made = {advice: check.record(wrong) for advice, wrong in slips.items()}
+            found = {advice: record.slip for advice, record in made.items() if record}
+            assert len(set(found.values())) == len(found), (check.problem, check.what, found)
+            bare = [re.sub(r"[\d.]+", "0", advice) for advice in found]  # numbers may be drawn
+            for words, (advice, slip) in zip(bare, found.items(), strict=True):
+                alone = bare.count(words) == 1
+                where = check.problem, check.what, words if alone else advice
+                assert ids.setdefault(where, slip) == slip, (where, learner)
+                assert re.fullmatch(r"[a-z][a-z0-9-]{0,60}", slip), slip
+                assert slip not in check_records.GENERIC_SLIPS, slip
+    assert ids or name == CLINIC
 
 
 @pytest.mark.parametrize("name", SETS)

@@ -39,8 +39,9 @@ def grading(room, name, temporary):
         "import sys\n"
         "from pathlib import Path\n"
         "from shared_utils import cli\n"
-        "from shared_utils.course import place; from shared_utils.classroom import classroom\n"
-        "place.course_root = classroom.course_root = lambda: Path(sys.argv[1])\n"
+        "from shared_utils.course import place\n"
+        "from shared_utils.classroom import folder, release\n"
+        "place.course_root = folder.course_root = release.course_root = lambda: Path(sys.argv[1])\n"
         "sys.exit(cli.main(sys.argv[2:]))\n"
     )
     course = room.folder.parent / "course"

@@ -135,13 +135,13 @@ def _progress(items, says, total):
         with Progress(*columns, TimeRemainingColumn(), console=console, transient=True) as bar:
             yield from bar.track(items, total, description=says)
         return
-    start = told = monotonic()
+    start = written = monotonic()
     for count, item in enumerate(items, 1):
         now = monotonic()
-        if now - told > SECONDS_BETWEEN_LINES and count < total:
+        if now - written > SECONDS_BETWEEN_LINES and count < total:
             left = (now - start) / count * (total - count)
             print(f"{says}: {count} of {total}, about {left:.0f} s left", file=sys.stderr)
-            told = now
+            written = now
         yield item
 
 
@@ -179,7 +179,7 @@ def _overlay(arguments):
 
 
 def _grade(arguments):
-    from shared_utils.classroom.classroom import unprotected
+    from shared_utils.classroom.grading_run import unprotected
 
     classroom = _classroom(arguments)
     name = classroom.find_released(arguments.set)
@@ -259,7 +259,7 @@ def _export(arguments):
     of_class = marks.read(settings.gradebook_url(classroom.folder))
     if arguments.kind == "xapi":
         target = target or classroom.folder / "statements.jsonl"
-        count = xapi.write(xapi.of_class(of_class), target)
+        count = xapi.write(xapi.of_class(of_class, classroom.slips()), target)
         print(f"Wrote {count} statements to {target}")
         return 0
     ids = {what: getattr(arguments, f"{what}_id") for what in ("class", "school", "term")}
@@ -280,8 +280,8 @@ def _report(arguments):
 
     classroom = _classroom(arguments)
     with Console(stderr=True).status("reading the gradebook"):
-        slips = class_report.read_slips(classroom.folder)
-        report = class_report.make(marks.read(settings.gradebook_url(classroom.folder)), slips)
+        of_class = marks.read(settings.gradebook_url(classroom.folder))
+        report = class_report.make(of_class, classroom.slips())
         page = class_report.write(report, arguments.to or classroom.folder / "report")
     print(f"The report is in {page}. It names learners: keep it to yourself.")
     return 0

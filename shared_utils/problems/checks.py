@@ -1,26 +1,81 @@
 """Tolerant checks that say what was expected, in which unit, and the likely slip.
 
 A check never prints the number that it expects. A wrong answer is told in one sentence; there is
-no traceback to read.
+no traceback to read. Beside the sentence stands the same as data; see ``check_records``.
 """
 
+import contextlib
 import math
 import numbers
 import os
+from dataclasses import replace
 
-from IPython.display import display
+import IPython.display
+from IPython.core.interactiveshell import InteractiveShell
 
+from shared_utils.problems import check_records
+from shared_utils.problems.check_records import NOT_ANSWERED, CheckRecord, slip_ids, slug
 from shared_utils.show.style import signed
 
-NOT_ANSWERED = "Not answered yet."
 WORKING_MARK = {"lens_course": "working"}  # by which the feedback finds a worked solution
+
+_collecting = []  # lists of records, the innermost last; empty where a check stands by itself
 
 
 class NotRight(AssertionError):
-    """An answer that does not hold; shown as its one sentence alone."""
+    """An answer that does not hold; shown as its one sentence alone.
+
+    Parameters
+    ----------
+    sentence : str
+        What the learner reads.
+    step : str
+        Name of the step, as the check calls it.
+    slip : str
+        Id of the slip; see ``check_records``.
+    advice : str
+        The part of the sentence that is the same for every learner.
+    """
+
+    def __init__(self, sentence, *, step="", slip="wrong-form", advice=""):
+        super().__init__(sentence)
+        self.record = CheckRecord(step, False, slip, str(sentence), advice)
 
     def _render_traceback_(self):
+        # Python shows it: no step has caught it, so it speaks for its whole cell
+        _publish([self.record])
         return [f"✗ {self}"]
+
+
+def display(data, metadata=None):
+    """Put an output under the cell that runs; where there is no notebook there is none."""
+    if InteractiveShell.initialized():
+        IPython.display.display(data, metadata=metadata, raw=True)
+
+
+def _publish(records):
+    display(check_records.mime_bundle(records), metadata={})
+
+
+def _hold(what, value):
+    """Print that a step holds, and keep a record of it."""
+    record = CheckRecord(what, True, sentence=f"{what}: {value} holds.")
+    print(f"✓ {record.sentence}")
+    if _collecting:
+        _collecting[-1].append(record)
+    else:
+        _publish([record])
+
+
+@contextlib.contextmanager
+def _collected():
+    """Give the list of what holds meanwhile, instead of an output for each."""
+    records = []
+    _collecting.append(records)
+    try:
+        yield records
+    finally:
+        _collecting.remove(records)
 
 
 def number(what, answer, want, *, unit, within, expect, slips=None):
@@ -55,12 +110,15 @@ def number(what, answer, want, *, unit, within, expect, slips=None):
     """
     got = _plain_number(what, answer, unit, expect)
     if abs(got - want) <= within + 1e-12:
-        print(f"✓ {what}: {_written(got, unit)} holds.")
+        _hold(what, _written(got, unit))
         return
-    advice = _advice(got, want, within, slips or {})
+    slip, advice = _slip_of_number(got, want, within, slips or {})
     raise NotRight(
         f"{what}: you have {_written(got, unit)}. Expected: {expect}, to within {within:g} "
-        f"{unit or 'of the value'}. {advice}".strip()
+        f"{unit or 'of the value'}. {_likely(slip, advice)}".strip(),
+        step=what,
+        slip=slip,
+        advice=advice,
     )
 
 
@@ -86,14 +144,21 @@ def choice(what, answer, want, *, options, slips=None):
     """
     if not isinstance(answer, str) or answer.strip().lower() not in options:
         raise NotRight(
-            f"{what}: you have {_short(answer)}. Expected one of the words: {', '.join(options)}."
+            f"{what}: you have {_short(answer)}. Expected one of the words: {', '.join(options)}.",
+            step=what,
+            slip="not-an-option",
         )
     word = answer.strip().lower()
     if word == want:
-        print(f"✓ {what}: {word} holds.")
+        _hold(what, word)
         return
     advice = (slips or {}).get(word, "Go back to the lesson's worked example.")
-    raise NotRight(f"{what}: {word} does not hold. {advice}")
+    raise NotRight(
+        f"{what}: {word} does not hold. {advice}",
+        step=what,
+        slip=f"chose-{slug(word, numbers=True)}",
+        advice=f"{word}: {advice}",
+    )
 
 
 def axis(what, answer, want_deg, *, within_deg, expect, cylinder_d=None, slips=None):
@@ -128,22 +193,15 @@ def axis(what, answer, want_deg, *, within_deg, expect, cylinder_d=None, slips=N
     got = _plain_number(what, answer, "degrees", expect)
     free = cylinder_d is not None and abs(cylinder_d) < 0.125
     if free or _turned(got, want_deg) <= within_deg + 1e-9:
-        print(f"✓ {what}: {got:.1f}° holds.")
+        _hold(what, f"{got:.1f}°")
         return
-    advice = "Check from which meridian the angle counts."
-    for slip, wrong in (slips or {}).items():
-        if _turned(wrong, want_deg) > within_deg and _turned(got, wrong) <= within_deg:
-            advice = f"Likely slip: {slip}"
-            break
-    else:
-        if _turned(got, want_deg + 90.0) <= within_deg:
-            advice = "Likely slip: that is the other meridian, 90° away."
-        elif _turned(math.degrees(got), want_deg) <= within_deg:
-            advice = "Likely slip: radians were not turned into degrees."
-        elif _turned(180.0 - got, want_deg) <= within_deg:
-            advice = "Likely slip: the sense of turning; axes count anticlockwise."
+    slip, advice = _slip_of_axis(got, want_deg, within_deg, slips or {})
     raise NotRight(
-        f"{what}: you have {got:.1f}°. Expected: {expect}, to within {within_deg:g}°. {advice}"
+        f"{what}: you have {got:.1f}°. Expected: {expect}, to within {within_deg:g}°. "
+        f"{_likely(slip, advice)}",
+        step=what,
+        slip=slip,
+        advice=advice,
     )
 
 
@@ -178,20 +236,20 @@ def lens_power(what, answer, want_d, *, step_d=0.5, expect, slips=None):
     if abs(got / step_d - round(got / step_d)) > 1e-6:
         raise NotRight(
             f"{what}: you have {_written(got, 'D')}, which is not made: powers come in steps of "
-            f"{step_d:g} D. Expected: {expect}."
+            f"{step_d:g} D. Expected: {expect}.",
+            step=what,
+            slip="not-made",
         )
     if abs(got - want_d) < step_d / 2:
-        print(f"✓ {what}: {signed(got)} holds.")
+        _hold(what, signed(got))
         return
-    advice = "Check the target, the constant and the rounding."
-    for slip, wrong in (slips or {}).items():
-        if abs(wrong - want_d) > step_d / 2 and abs(got - wrong) < step_d / 2:
-            advice = f"Likely slip: {slip}"
-            break
-    else:
-        if abs(abs(got - want_d) - step_d) < 1e-6:
-            advice = "Likely slip: one step off; round as the problem says."
-    raise NotRight(f"{what}: you have {signed(got)}. Expected: {expect}. {advice}")
+    slip, advice = _slip_of_lens_power(got, want_d, step_d, slips or {})
+    raise NotRight(
+        f"{what}: you have {signed(got)}. Expected: {expect}. {_likely(slip, advice)}",
+        step=what,
+        slip=slip,
+        advice=advice,
+    )
 
 
 def working(text):
@@ -203,7 +261,7 @@ def working(text):
         Markdown; formulas between dollar signs.
 
     """
-    display({"text/markdown": text, "text/plain": text}, metadata=WORKING_MARK, raw=True)
+    display({"text/markdown": text, "text/plain": text}, metadata=WORKING_MARK)
 
 
 class Marks:
@@ -229,8 +287,7 @@ class Marks:
 
     def __init__(self, points):
         self.points = points
-        self.asked = self.held = 0
-        self.slips = []
+        self.records = []
 
     def step(self, check, what, answer, *args, **kwargs):
         """Run one check; a step that does not hold costs its share and no more.
@@ -247,20 +304,23 @@ class Marks:
         *args, **kwargs
             The rest, for the check.
         """
-        self.asked += 1
         try:
-            check(what, answer() if callable(answer) else answer, *args, **kwargs)
-            self.held += 1
+            with _collected() as held:
+                check(what, answer() if callable(answer) else answer, *args, **kwargs)
+            self.records.append(held[-1] if held else CheckRecord(what, True, sentence=what))
         except NotImplementedError:
-            self._slip(f"{what}: {NOT_ANSWERED}")
-        except NotRight as slip:
-            self._slip(str(slip))
+            self._miss(CheckRecord(what, False, "not-answered", f"{what}: {NOT_ANSWERED}"))
+        except NotRight as error:
+            self._miss(replace(error.record, step=error.record.step or what))
         except Exception as error:
-            self._slip(f"{what}: your code stopped with {type(error).__name__}: {error}")
+            name = type(error).__name__
+            sentence = f"{what}: your code stopped with {name}: {error}"
+            advice = f"stopped with {name}"
+            self._miss(CheckRecord(what, False, "stopped", sentence, advice, error=name))
 
-    def _slip(self, sentence):
-        self.slips.append(sentence)
-        print(f"✗ {sentence}")
+    def _miss(self, record):
+        self.records.append(record)
+        print(f"✗ {record.sentence}")
 
     def score(self):
         """Return the points earned, as a builtin float.
@@ -270,39 +330,87 @@ class Marks:
         NotRight
             Under nbgrader's Validate alone, which would say no more of a part than that it is one.
         """
-        if self.asked == 0:
+        if not self.records:
             raise ValueError("No step was checked; call step() before score().")
-        if self.slips and os.environ.get("NBGRADER_EXECUTION") == "validate":
-            raise NotRight(f"{self.held} of {self.asked} steps hold. {' ✗ '.join(self.slips)}")
-        return float(self.points * self.held / self.asked)
+        each = self.points / len(self.records)
+        _publish(
+            replace(record, earned=each if record.holds else 0.0, possible=each)
+            for record in self.records
+        )
+        held = sum(record.holds for record in self.records)
+        missed = [record.sentence for record in self.records if not record.holds]
+        if missed and os.environ.get("NBGRADER_EXECUTION") == "validate":
+            raise NotRight(
+                f"{held} of {len(self.records)} steps hold. {' ✗ '.join(missed)}", slip="unnamed"
+            )
+        return float(self.points * held / len(self.records))
 
 
 def _plain_number(what, answer, unit, expect):
     hint = f"Expected: {expect}." + (f" A plain number in {unit}." if unit else "")
     if answer is None:
-        raise NotRight(f"{what}: your code gave nothing back; end it with return. {hint}")
+        raise NotRight(
+            f"{what}: your code gave nothing back; end it with return. {hint}",
+            step=what,
+            slip="no-return",
+        )
     is_number = isinstance(answer, numbers.Real) and not isinstance(answer, bool)
     if not is_number and hasattr(answer, "item") and getattr(answer, "size", 0) == 1:
         answer = answer.item()  # a numpy number in an array of one
         is_number = isinstance(answer, numbers.Real) and not isinstance(answer, bool)
     if not is_number:
-        raise NotRight(f"{what}: you have {_short(answer)}, which is not a number. {hint}")
+        raise NotRight(
+            f"{what}: you have {_short(answer)}, which is not a number. {hint}",
+            step=what,
+            slip="not-a-number",
+        )
     if not math.isfinite(answer):
-        raise NotRight(f"{what}: you have {answer}; a division by zero, perhaps? {hint}")
+        raise NotRight(
+            f"{what}: you have {answer}; a division by zero, perhaps? {hint}",
+            step=what,
+            slip="not-finite",
+        )
     return float(answer)
 
 
-def _advice(got, want, within, slips):
+def _likely(slip, advice):
+    return advice if slip == "unnamed" else f"Likely slip: {advice}"
+
+
+def _slip_of_number(got, want, within, slips):
+    """Return the id and the advice of the slip that leads to a wrong number."""
     for advice, wrong in slips.items():
         if abs(wrong - want) > within and abs(got - wrong) <= max(within, 1e-6 * abs(wrong)):
-            return f"Likely slip: {advice}"
+            return slip_ids(slips)[advice], advice
     if abs(got + want) <= within:
-        return "Likely slip: the sign."
-    for factor, slip in ((100.0, "centimetres and metres"), (1000.0, "millimetres and metres")):
+        return "sign", "the sign."
+    for factor, slip in ((100.0, "centimetres"), (1000.0, "millimetres")):
         for wrong in (want * factor, want / factor):
             if abs(got - wrong) <= 1e-3 * abs(wrong):
-                return f"Likely slip: {slip} were mixed."
-    return "Check each step's unit and sign."
+                return slip, f"{slip} and metres were mixed."
+    return "unnamed", "Check each step's unit and sign."
+
+
+def _slip_of_axis(got_deg, want_deg, within_deg, slips):
+    for advice, wrong_deg in slips.items():
+        if _turned(wrong_deg, want_deg) > within_deg and _turned(got_deg, wrong_deg) <= within_deg:
+            return slip_ids(slips)[advice], advice
+    if _turned(got_deg, want_deg + 90.0) <= within_deg:
+        return "other-meridian", "that is the other meridian, 90° away."
+    if _turned(math.degrees(got_deg), want_deg) <= within_deg:
+        return "radians", "radians were not turned into degrees."
+    if _turned(180.0 - got_deg, want_deg) <= within_deg:
+        return "mirrored", "the sense of turning; axes count anticlockwise."
+    return "unnamed", "Check from which meridian the angle counts."
+
+
+def _slip_of_lens_power(got_d, want_d, step_d, slips):
+    for advice, wrong_d in slips.items():
+        if abs(wrong_d - want_d) > step_d / 2 and abs(got_d - wrong_d) < step_d / 2:
+            return slip_ids(slips)[advice], advice
+    if abs(abs(got_d - want_d) - step_d) < 1e-6:
+        return "one-step-off", "one step off; round as the problem says."
+    return "unnamed", "Check the target, the constant and the rounding."
 
 
 def _turned(one_deg, other_deg):

@@ -12,30 +12,32 @@ import nbformat
 
 from shared_utils.course.place import course_root
 from shared_utils.pages import build
-from shared_utils.problems import blocked_functions, overlay
+from shared_utils.problems import blocked_functions, check_records, class_seed
 from shared_utils.problems.check_button import UNATTENDED
-from shared_utils.problems.checks import NOT_ANSWERED
 
 CELL_SECONDS = 10
 STARTUP_SECONDS = 60
-STOPPED = ("KeyboardInterrupt", "CellTimeoutError")
 
 
 @dataclass
 class Problem:
-    """What the checks of one problem said."""
+    """How one problem stands; ``records`` is what its checks said, step by step."""
 
     name: str
     title: str
     points: float = 0.0
     earned: float = 0.0
-    said: list = field(default_factory=list)
+    records: list = field(default_factory=list)
     by_hand: bool = False
 
     @property
     def holds(self):
         """Whether every visible check of the problem holds."""
         return self.earned >= self.points
+
+    def slips(self):
+        """Return the records of the steps that do not hold."""
+        return [record for record in self.records if not record.holds]
 
 
 @dataclass
@@ -58,7 +60,9 @@ class Report:
             mark = "✓" if problem.holds else "✗"
             yield f"{mark}  {problem.title}: {problem.earned:g} of {problem.points:g} seen points"
             if not problem.holds:
-                yield from (f"     {line}" for line in problem.said)
+                for slip in problem.slips():
+                    mark = "" if slip.slip == "not-reached" else "✗ "
+                    yield f"     {mark}{slip.sentence}"
         yield from (f"Note: {note}" for note in self.notes)
         checked = [p for p in self.problems if not p.by_hand]
         held = sum(p.holds for p in checked)
@@ -95,7 +99,7 @@ def check(path, name):
     theirs = _read(path)
     text = (course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
     release = build.released(
-        overlay.with_seed(build.text_to_notebook(text), overlay.seed_of(theirs))
+        class_seed.with_seed(build.text_to_notebook(text), class_seed.seed_of(theirs))
     )
     notebook, notes = _with_release_checks(theirs, release)
     names_by_problem = blocked_functions.names_by_problem
@@ -188,7 +192,9 @@ def _problems(notebook, release):
         points = cell.metadata.nbgrader.points
         problem.points += points
         problem.earned += _earned(cell, points)
-        problem.said += _slips(cell)
+        reached = cell.execution_count is not None
+        collect = check_records.of_cell if reached else check_records.not_reached
+        problem.records += collect(cell, name)
     order = list(titles)
     return sorted(problems.values(), key=lambda p: order.index(p.name) if p.name in order else 99)
 
@@ -204,36 +210,3 @@ def _earned(cell, points):
             except ValueError:
                 continue
     return float(points)
-
-
-def said(cell):
-    """Return what a check said of an answer, one line each, beginning with ✓ or ✗.
-
-    Parameters
-    ----------
-    cell : nbformat.NotebookNode
-        A test that was run, here or in a class.
-
-    Returns
-    -------
-    list of str
-    """
-    lines = []
-    for output in cell.outputs:
-        if output.output_type == "stream":
-            lines += [line for line in output.text.splitlines() if line.startswith(("✓", "✗"))]
-        elif output.output_type == "error" and output.ename == "NotImplementedError":
-            lines.append(f"✗ {NOT_ANSWERED}")
-        elif output.output_type == "error" and output.ename in ("NotRight", "NotRun", "NoMark"):
-            lines.append(f"✗ {output.evalue}")
-        elif output.output_type == "error" and output.ename in STOPPED:
-            lines.append("✗ Stopped: it took too long; is a loop endless?")
-        elif output.output_type == "error":
-            lines.append(f"✗ Your code stopped with {output.ename}: {output.evalue}")
-    return lines
-
-
-def _slips(cell):
-    if cell.execution_count is None:
-        return ["This check was not reached."]
-    return [line for line in said(cell) if line.startswith("✗")]

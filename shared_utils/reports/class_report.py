@@ -6,7 +6,6 @@ instructor's alone.
 
 import csv
 import html
-import re
 from collections import Counter
 from dataclasses import dataclass
 from functools import cache
@@ -15,8 +14,10 @@ from pathlib import Path
 import numpy as np
 
 from shared_utils import CAUTION
+from shared_utils.classroom import slips as class_slips
 from shared_utils.course.place import course_root
 from shared_utils.pages import build, goals
+from shared_utils.problems.check_records import slug
 from shared_utils.show import class_report as figures
 
 AT_RISK_SHARE = 0.5
@@ -85,14 +86,32 @@ class GoalRow:
 
 
 @dataclass(frozen=True)
+class SlipRow:
+    """A slip in a step of a problem: how many learners made it, how often, its points lost.
+
+    ``sentence`` is the advice on it, the same for every learner.
+    """
+
+    name: str
+    problem: str
+    step: str
+    slip: str
+    sentence: str
+    learners: int
+    times: int
+    lost: float
+
+
+@dataclass(frozen=True)
 class ClassReport:
-    """All of it."""
+    """All of it; ``slip_list`` has every slip of every learner, ``slips`` counts them."""
 
     sets: tuple
     problems: tuple
     learners: tuple
     goals: tuple
     slips: tuple
+    slip_list: tuple = ()
 
 
 def make(marks, slips=()):
@@ -101,8 +120,8 @@ def make(marks, slips=()):
     Parameters
     ----------
     marks : shared_utils.classroom.marks.ClassMarks
-    slips : sequence of (str, str)
-        Set and sentence of every slip that the grading noted.
+    slips : sequence of shared_utils.classroom.slips.LearnerSlip
+        Every slip that the grading kept.
 
     Returns
     -------
@@ -153,9 +172,59 @@ def make(marks, slips=()):
                 ", ".join(reasons),
             )
         )
-    counted = Counter(slips).most_common()
-    told = tuple((name, sentence, count) for (name, sentence), count in counted)
-    return ClassReport(tuple(sets), tuple(problems), tuple(people), tuple(goals), told)
+    return ClassReport(
+        tuple(sets), tuple(problems), tuple(people), tuple(goals), count_slips(slips), tuple(slips)
+    )
+
+
+def count_slips(slips):
+    """Return how often each slip was made, by set and problem, the worst first.
+
+    Parameters
+    ----------
+    slips : sequence of shared_utils.classroom.slips.LearnerSlip
+
+    Returns
+    -------
+    tuple of SlipRow
+        Sets in order; in each first the problem with the slip that most learners made.
+    """
+    found = {}
+    for one in slips:
+        record = one.record
+        key = one.set, record.problem, slug(record.step), record.slip
+        found.setdefault(key, []).append(one)
+    rows = [
+        SlipRow(
+            name,
+            problem,
+            _most_common(one.record.step for one in made),
+            slip,
+            _most_common(one.record.advice or one.record.sentence for one in made),
+            len({one.learner for one in made}),
+            len(made),
+            sum((one.record.possible or 0.0) - (one.record.earned or 0.0) for one in made),
+        )
+        for (name, problem, _, slip), made in found.items()
+    ]
+    worst = {}
+    for row in rows:
+        key = row.name, row.problem
+        worst[key] = max(worst.get(key, 0), row.learners)
+    return tuple(
+        sorted(
+            rows,
+            key=lambda row: (
+                row.name,
+                -worst[row.name, row.problem],
+                row.problem,
+                -row.learners,
+                -row.times,
+                row.step,
+                row.slip,
+            ),
+        )
+    )
 
 
 def alpha(marks):
@@ -190,29 +259,6 @@ def alpha(marks):
     return float(problems / (problems - 1) * (1 - marks.var(axis=0, ddof=1).sum() / whole))
 
 
-def read_slips(folder):
-    """Return the slips that the grading wrote into the reports of a class's folder.
-
-    Parameters
-    ----------
-    folder : path-like
-
-    Returns
-    -------
-    list of (str, str)
-    """
-    found = []
-    for path in sorted(Path(folder).glob("report_*.csv")):
-        name = path.stem.removeprefix("report_")
-        with open(path, encoding="utf-8", newline="") as file:
-            for row in csv.DictReader(file):
-                for line in (row.get("slips") or "").split(" ✗ "):
-                    advice = re.search(r"Likely slip: (.+)$", line.strip())
-                    if advice:
-                        found.append((name, advice[1]))
-    return found
-
-
 def write(report, folder):
     """Write a report as one HTML page and as CSV files.
 
@@ -231,13 +277,23 @@ def write(report, folder):
     folder.mkdir(parents=True, exist_ok=True)
     tables = _tables(report)
     for name, (_, head, rows) in tables.items():
-        with open(folder / f"{name}.csv", "w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file, lineterminator="\n")
-            writer.writerow(head)
-            writer.writerows([["" if cell != cell else cell for cell in row] for row in rows])
+        _write_csv(folder / f"{name}.csv", head, rows)
+    by_learner = [slip.row() for slip in report.slip_list]
+    _write_csv(folder / "slips_by_learner.csv", class_slips.COLUMNS, by_learner)
     page = folder / "class_report.html"
     page.write_text(_page(report, tables), encoding="utf-8")
     return page
+
+
+def _write_csv(file, head, rows):
+    with open(file, "w", encoding="utf-8", newline="") as opened:
+        writer = csv.writer(opened, lineterminator="\n")
+        writer.writerow(head)
+        writer.writerows([["" if cell != cell else cell for cell in row] for row in rows])
+
+
+def _most_common(words):
+    return Counter(words).most_common(1)[0][0]
 
 
 def _problem_row(one, given, n):
@@ -330,8 +386,11 @@ def _tables(report):
         ),
         "slips": (
             "Slips",
-            ("set", "slip", "times"),
-            list(report.slips),
+            ("set", "problem", "step", "slip", "in words", "learners", "times", "marks lost"),
+            [
+                (s.name, s.problem, s.step, s.slip, s.sentence, s.learners, s.times, _r(s.lost))
+                for s in report.slips
+            ],
         ),
     }
 
@@ -371,6 +430,11 @@ def _page(report, tables):
             body.append(
                 "<p>Reliability: Cronbach's alpha, how far the problems of a set rank the learners "
                 "alike; from 0.7 on a set's marks tell learners apart well.</p>"
+            )
+        if title == "Slips":
+            body.append(
+                "<p>What the visible tests found, by set and problem, what most learners missed "
+                "first. Who made which slip stands in slips_by_learner.csv.</p>"
             )
         if not rows:
             body.append("<p>None.</p>")

@@ -65,19 +65,23 @@ def of_progress(progress, learner):
         yield from _of_exam(sitting, row["begun"], row["ended"], learner)
 
 
-def of_class(marks):
+def of_class(marks, slips=()):
     """Yield a statement for every set that a learner of a class has handed in.
 
     Parameters
     ----------
     marks : shared_utils.classroom.marks.ClassMarks
+    slips : sequence of shared_utils.classroom.slips.LearnerSlip
 
     Yields
     ------
     dict
-        An extension says so as long as something waits to be marked by hand; without a time where
-        the gradebook has none.
+        An extension says so as long as something waits to be marked by hand, another one names the
+        slips by their ids; without a time where the gradebook has none.
     """
+    slip_ids = {}
+    for slip in slips:
+        slip_ids.setdefault((slip.set, slip.learner), []).append(slip.record.slip_id)
     for one in marks.sets:
         activity = _activity(f"sets/{one.name}", ASSESSMENT, syllabus.title_of_set(one.name))
         most = float(one.most.sum())
@@ -85,8 +89,11 @@ def of_class(marks):
         for learner, here, total, by_hand, time in zip(*columns, strict=True):
             if here:
                 result = {"score": _score(float(total), most), "completion": True}
-                if by_hand:
-                    result["extensions"] = {f"{BASE}waits-to-be-marked": True}
+                extensions = {f"{BASE}waits-to-be-marked": True} if by_hand else {}
+                if named := slip_ids.get((one.name, learner)):
+                    extensions[f"{BASE}slips"] = list(dict.fromkeys(named))
+                if extensions:
+                    result["extensions"] = extensions
                 at = time.isoformat() if time else None
                 yield _statement(learner, COMPLETED, activity, result, at)
 

@@ -11,11 +11,10 @@ from nbgrader.preprocessors import NbGraderPreprocessor
 
 from shared_utils import CAUTION
 from shared_utils.course.place import course_root
+from shared_utils.grading.supervisor.collect_checks import records_of
 from shared_utils.grading.supervisor.restore import notes_of
 from shared_utils.pages import build
-from shared_utils.problems import checks, selfcheck
-
-HELD, SLIPPED = "✓", "✗"
+from shared_utils.problems import checks
 
 
 class Page(HTMLExporter):
@@ -125,11 +124,10 @@ def _put(problem, kind, cell, waiting):
     elif kind in ("answer", "written"):
         problem["answers"].append(cell)
     else:
-        said = selfcheck.said(cell)
         if kind == "check":
-            problem["seen"] += _told(said)
+            problem["seen"] += _lines(records_of(cell))
         else:
-            problem["hidden"] += _summed(said)
+            problem["hidden"] += _by_step(records_of(cell))
         problem["working"] += [
             output.data["text/markdown"]
             for output in cell.outputs
@@ -137,18 +135,15 @@ def _put(problem, kind, cell, waiting):
         ]
 
 
-def _told(lines):
-    """Return lines as dicts of holds and text."""
-    return [
-        {"holds": line.startswith(HELD), "text": line.lstrip(HELD + SLIPPED + " ")}
-        for line in lines
-    ]
+def _lines(records):
+    """Return records as dicts of holds and text."""
+    return [{"holds": record.holds, "text": record.sentence} for record in records]
 
 
-def _summed(lines):
+def _by_step(records):
     """Return one line for each step of a hidden test, with how often it held."""
     steps = {}
-    for line in _told(lines):
+    for line in _lines(records):
         steps.setdefault(line["text"].partition(":")[0], []).append(line)
     return [
         {

@@ -18,14 +18,11 @@ from nbgrader import utils
 from traitlets.config import Config
 
 from shared_utils.grading.supervisor import sandbox, settings
-from shared_utils.grading.supervisor.restore import NOTES, notes_of
-from shared_utils.pages import build
-from shared_utils.problems import selfcheck
-from shared_utils.problems.checks import NOT_ANSWERED
+from shared_utils.grading.supervisor.collect_checks import slips_of
+from shared_utils.grading.supervisor.restore import notes_of
 
 SUFFIX = ".ipynb"
 NOT_A_NOTEBOOK = "problems.ipynb is not a notebook; ask for the file again."
-LONGEST_SLIP = 500  # characters; what a learner's code says as it stops may be a book
 
 
 @dataclass(frozen=True)
@@ -65,8 +62,8 @@ class GradedSubmission:
         The answers that were left as they were.
     notes : list of str
         What was noted, in sentences.
-    slips : list of str
-        What the visible tests said of answers that do not hold, a line each.
+    slips : list of CheckRecord
+        The steps of the visible tests that do not hold.
     seconds : float
         How long it took.
     host : str
@@ -148,31 +145,8 @@ def _grade(spec, submission, notebook, graded):
             graded.unanswered.append(name)
     graded.notes = [*notes_of(notebook), *graded.notes]
     graded.slips = slips_of(notebook)
-    notebook.metadata.setdefault(NOTES, {})["slips"] = graded.slips
     # half of a character may come out of a learner's function
     graded.notebook = nbformat.writes(notebook).encode("utf-8", "replace")
-
-
-def slips_of(notebook):
-    """Return what the visible tests of a marked notebook said of answers that do not hold.
-
-    Parameters
-    ----------
-    notebook : nbformat.NotebookNode
-
-    Returns
-    -------
-    list of str
-        One line each, beginning with ✗; an answer that was left as it was is no slip.
-    """
-    lines = [
-        " ".join(line.split())[:LONGEST_SLIP]
-        for cell in notebook.cells
-        if build.grade_id_parts(cell)[1] == "check"
-        for line in selfcheck.said(cell)
-        if line.startswith("✗")
-    ]
-    return [line for line in lines if not line.endswith(NOT_ANSWERED)]
 
 
 class InvalidSubmission(ValueError):

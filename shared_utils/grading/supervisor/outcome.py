@@ -22,7 +22,8 @@ class Outcome(NbGraderPreprocessor):
             results = [out for out in cell.outputs if out.output_type == "execute_result"]
             if any(not _is_mark(result, max_points) for result in results):
                 sentence = f"The test did not end with a number from 0 to {max_points:g}."
-                cell.outputs.append(v4.new_output("error", ename="NoMark", evalue=sentence))
+                about = {"ename": "NoMark", "evalue": sentence, "traceback": [f"✗ {sentence}"]}
+                cell.outputs.append(v4.new_output("error", **about))
                 cell.outputs = [out for out in cell.outputs if out not in results]
         return cell, resources
 

@@ -15,6 +15,7 @@ RESTORE_STEPS = ("nbgrader.preprocessors.ClearOutput", f"{PACKAGE}.restore.Resto
 GRADING_STEPS = (
     f"{PACKAGE}.run.Run",
     f"{PACKAGE}.outcome.Outcome",
+    f"{PACKAGE}.collect_checks.CollectChecks",
     f"{PACKAGE}.sanitize.Sanitize",
     "nbgrader.preprocessors.LimitOutput",
 )

@@ -11,16 +11,13 @@ So it makes numbers new for a class, and known to nobody before the release; it 
 """
 
 import hashlib
-import re
 from pathlib import Path
 
 from shared_utils.course.place import course_root, set_names
 from shared_utils.pages import build
+from shared_utils.problems.class_seed import with_seed
 
 SEED = "seed.txt"
-SETUP = "setup-given"
-LINES = '\n\nfrom shared_utils.problems.numbers import use_seed\n\nuse_seed("{}")'
-DRAWN = re.compile(re.escape(LINES.format("@")).replace("@", "([0-9a-f]{16})") + r"\s*\Z")
 
 
 class Overlay:
@@ -98,31 +95,6 @@ class Overlay:
     def drawn(self, name):
         """Return what the seed gives for one set: it does not tell the seed or another set's."""
         return hashlib.sha256(f"{self.seed}|{name}".encode()).hexdigest()[:16]
-
-
-def with_seed(notebook, seed):
-    """Return a set whose learners draw their numbers with a seed.
-
-    Parameters
-    ----------
-    notebook : nbformat.NotebookNode
-        Changed in place.
-    seed : str
-        As ``Overlay.drawn`` gives it; nothing is changed if it is empty.
-    """
-    for cell in notebook.cells:
-        if seed and cell.metadata.get("nbgrader", {}).get("grade_id") == SETUP:
-            cell.source += LINES.format(seed)
-    return notebook
-
-
-def seed_of(notebook):
-    """Return the seed in a notebook that a learner got, or an empty text."""
-    for cell in notebook.cells:
-        if cell.metadata.get("nbgrader", {}).get("grade_id") == SETUP:
-            found = DRAWN.search(cell.source)
-            return found[1] if found else ""
-    return ""
 
 
 def _cells(text):

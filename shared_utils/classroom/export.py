@@ -1,0 +1,87 @@
+"""What leaves a class: a page for each learner, and tables of the marks."""
+
+from pathlib import Path
+
+from shared_utils.classroom.grading_run import GradingResult
+from shared_utils.classroom.nbgrader_calls import (
+    keep_roster,
+    open_gradebook,
+    open_nbgrader,
+    require_success,
+)
+from shared_utils.classroom.roster import COLUMNS, full_name, write_rows
+
+MARKS = ("marks", "of", "to_mark_by_hand")
+
+
+def write_feedback(folder, name):
+    """Write one page for each learner whose submission was marked.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    name : str
+        A released set.
+
+    Yields
+    ------
+    tuple of str and pathlib.Path
+        The learner's id and the page.
+    """
+    with open_nbgrader(folder.path) as nbgrader:
+        for learner in folder.graded(name):
+            sentence = f"The feedback of {learner} could not be written"
+            require_success(nbgrader.generate_feedback(name, learner), sentence)
+            yield learner, folder.feedback(name, learner)
+
+
+def write_grades(folder, target=None):
+    """Write the marks of every learner in every released set.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    target : path-like, optional
+        A CSV file; ``grades.csv`` in the class's folder if not given.
+
+    Returns
+    -------
+    pathlib.Path
+    """
+    target = Path(target) if target else folder.path / "grades.csv"
+    rows, roster = [], folder.roster()
+    with open_gradebook(folder.path) as gradebook:
+        keep_roster(gradebook, roster)
+        for name in folder.released_sets():
+            for learner, person in roster.items():
+                result = GradingResult(learner, full_name(person))
+                result.add_marks(gradebook, name)
+                rows.append({"set": name, **person, **result.marks_row()})
+    write_rows(target, ["set", *COLUMNS, *MARKS], rows)
+    return target
+
+
+def write_grading_report(folder, name, results):
+    """Write what became of a set's submissions, and return the file.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    name : str
+        A released set.
+    results : iterable of GradingResult
+    """
+    target = folder.path / f"report_{name}.csv"
+    rows = [
+        {
+            "id": result.learner,
+            "name": result.name,
+            **result.marks_row(),
+            "seconds": "" if result.seconds is None else round(result.seconds, 1),
+            "notes": " ".join(result.notes),
+            "slips": " ".join(slip.slip_id for slip in result.slips),
+        }
+        for result in results
+    ]
+    write_rows(target, ["id", "name", *MARKS, "seconds", "notes", "slips"], rows)
+    return target

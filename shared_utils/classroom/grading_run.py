@@ -1,0 +1,218 @@
+"""Submissions run and marked side by side, with one writer for the gradebook."""
+
+import json
+import shutil
+from collections import deque
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from shared_utils.classroom import nbgrader_calls, submissions
+from shared_utils.classroom.folder import NOTEBOOK
+from shared_utils.classroom.roster import full_name, not_in_roster
+from shared_utils.classroom.slips import slips_of_file
+
+
+@dataclass
+class GradingResult:
+    """What became of one learner's submission.
+
+    Attributes
+    ----------
+    learner, name : str
+        Id, and name as the roster has it.
+    marks, of : float or None
+        What the learner has, and what can be had; None if nothing was marked.
+    by_hand : float
+        Points that a person still has to give.
+    notes : list of str
+        What was noted, in sentences.
+    slips : list of CheckRecord
+        The steps of the visible tests that do not hold.
+    seconds : float or None
+        How long it took; None if it was not run.
+    unprotected : str
+        Why there was no sandbox; empty if there was one.
+    """
+
+    learner: str
+    name: str
+    marks: float | None = None
+    of: float | None = None
+    by_hand: float = 0.0
+    notes: list = field(default_factory=list)
+    slips: list = field(default_factory=list)
+    seconds: float | None = None
+    unprotected: str = ""
+
+    def add_marks(self, gradebook, set_name, fault=""):
+        """Take the marks from the gradebook, and note why there is no new one."""
+        self.of, self.marks, self.by_hand = gradebook.marks(set_name, self.learner)
+        if fault:
+            earlier = "" if self.marks is None else " The marks are the earlier ones."
+            self.notes.append(fault + earlier)
+
+    def marks_row(self):
+        """Return the marks as a row of a table has them, to the last digit."""
+        return {
+            "marks": "" if self.marks is None else self.marks,
+            "of": "" if self.of is None else self.of,
+            "to_mark_by_hand": self.by_hand,
+        }
+
+
+def grade(folder, name, learners=None, again=False, require_sandbox=False, workers=1, cluster=None):
+    """Run and mark submissions.
+
+    A submission that has not changed since it was marked is not run again, so that marks given by
+    hand stay as they are, and a run that was stopped goes on where it was.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    name : str
+        A released set.
+    learners : sequence of str, optional
+        Ids; all of ``folder.learners(name)`` if not given.
+    again : bool
+        Whether to run those that have not changed, too.
+    require_sandbox : bool
+        Whether to refuse where a learner's kernel cannot be put into a sandbox.
+    workers : int
+        How many submissions are run at a time.
+    cluster : str, optional
+        Address of a Dask scheduler whose workers run them instead.
+
+    Returns
+    -------
+    iterator of GradingResult
+        One for each learner, as they are done; what is wrong with a submission is a sentence in
+        its notes.
+
+    Raises
+    ------
+    ValueError
+        If a sandbox is required and there is none, or the cluster cannot be reached.
+    """
+    if require_sandbox and not cluster and unprotected():
+        raise ValueError(f"Nothing was graded. {unprotected()}")
+    if workers < 1:
+        raise ValueError(f"There must be at least one worker, not {workers}.")
+    with ExitStack() as opened:
+        config = opened.enter_context(nbgrader_calls.nbgrader_settings(folder.path))
+        # before the gradebook is opened: workers are forked from here
+        pool = _worker_pool(folder, name, require_sandbox, workers, cluster)
+        opened.callback(pool.stop)
+        learners = folder.learners(name) if learners is None else learners
+        return _graded(folder, name, learners, again, config, pool, opened.pop_all())
+
+
+def unprotected(fault=None):
+    """Return a sentence on what learners' code could reach while it is graded, or an empty text.
+
+    Parameters
+    ----------
+    fault : str, optional
+        Why there is no sandbox; as it is here, if not given.
+    """
+    from shared_utils.grading.supervisor import sandbox
+
+    fault = sandbox.fault() if fault is None else fault
+    return f"{sandbox.UNPROTECTED}: {fault}." if fault else ""
+
+
+def _worker_pool(folder, name, require_sandbox, workers, cluster):
+    kernel_pool = None
+    if not cluster:
+        from shared_utils.grading.supervisor.kernel_pool_client import KernelPool
+
+        with suppress(OSError):
+            kernel_pool = KernelPool()  # it gets ready while nbgrader is imported
+    from shared_utils.grading.supervisor import grading_spec, settings
+
+    url = settings.gradebook_url(folder.path)
+    stem = Path(NOTEBOOK).stem
+    spec = grading_spec.read_spec(folder.path, name, stem, url, require_sandbox)
+    if cluster:
+        from shared_utils.grading.supervisor.cluster import Cluster
+
+        return Cluster(spec, cluster)
+    from shared_utils.grading.supervisor.worker_pool import WorkerPool
+
+    return WorkerPool(spec, workers, kernel_pool)
+
+
+def _graded(folder, name, learners, again, config, pool, opened):
+    from shared_utils.grading.supervisor import settings
+
+    roster = folder.roster()
+    under_way, done = {}, deque()
+
+    def to_run():
+        for learner in learners:
+            result = GradingResult(learner, full_name(roster.get(learner)))
+            if learner not in roster:
+                result.notes.append(not_in_roster(learner, roster))
+                done.append(result)
+                continue
+            fault, submission = submissions.read_submission(folder, name, learner)
+            earlier = folder.marked(name, learner)
+            stamp = "" if fault else submissions.stamp_of(folder, name, submission)
+            if fault:
+                result.add_marks(gradebook, name, fault)
+            elif (
+                not again
+                and _read(earlier.with_name(settings.STAMP)) == stamp
+                and (text := _read(earlier))
+            ):
+                about = json.loads(text)["metadata"].get("lens_course", {})
+                result.notes += about.get("notes", [])
+                result.slips += slips_of_file(earlier)
+                result.add_marks(gradebook, name)
+            else:
+                under_way[learner] = submission, stamp, result
+                yield submission
+                continue
+            done.append(result)
+
+    with opened:
+        gradebook = nbgrader_calls.gradebook_of(config)
+        opened.callback(gradebook.close)
+        nbgrader_calls.keep_roster(gradebook, roster)
+        for marked in pool.grade(to_run()):
+            submission, stamp, result = under_way.pop(marked.learner)
+            result.unprotected = marked.unprotected
+            if not marked.fault:
+                result.seconds = marked.seconds
+                result.notes += marked.notes
+                result.notes += _keep(folder, gradebook, name, submission, marked, stamp)
+                result.slips += marked.slips
+            result.add_marks(gradebook, name, marked.fault)
+            yield result
+            while done:
+                yield done.popleft()
+        yield from done
+
+
+def _keep(folder, gradebook, name, submission, marked, stamp):
+    """Keep what was marked: stopped at any moment, it is as before or done anew next time."""
+    from shared_utils.grading.supervisor import settings
+
+    when, note = submissions.time_of(submission.files)
+    target = folder.marked(name, submission.learner).parent
+    fresh = target.with_name(f".{name}")
+    shutil.rmtree(fresh, ignore_errors=True)
+    contents = {**submission.files, NOTEBOOK: marked.notebook, settings.STAMP: stamp.encode()}
+    for path, content in contents.items():
+        (fresh / path).parent.mkdir(parents=True, exist_ok=True)
+        (fresh / path).write_bytes(content)
+    gradebook.write_marks(name, marked, when)
+    if target.exists():
+        shutil.rmtree(target)
+    fresh.rename(target)
+    return note
+
+
+def _read(path):
+    """Return the text of a file, empty if there is none."""
+    return path.read_text(encoding="utf-8") if path.is_file() else ""

@@ -1,0 +1,52 @@
+"""What the tests of a submission said, taken out of their outputs and kept as the notebook's data.
+
+Only the outputs of test cells count: those come from the examiner, which runs no line of a
+learner's. A record that a learner's own cell shows is no record, and goes with its other outputs.
+"""
+
+from nbgrader import utils
+from nbgrader.preprocessors import NbGraderPreprocessor
+
+from shared_utils.grading.supervisor.restore import NOTES
+from shared_utils.pages import build
+from shared_utils.problems import check_records
+from shared_utils.problems.check_records import CheckRecord
+
+CHECKS, SLIPS = "checks", "slips"
+
+
+class CollectChecks(NbGraderPreprocessor):
+    """Keeps the records of each test with its cell, and the slips with the notebook."""
+
+    def preprocess(self, nb, resources):
+        slips = []
+        for cell in nb.cells:
+            if cell.cell_type != "code":
+                continue
+            if utils.is_grade(cell) and not utils.is_solution(cell):
+                problem, kind = build.grade_id_parts(cell)
+                records = check_records.of_cell(cell, problem)
+                keep_records(cell, records)
+                # what a hidden test found stays with its cell
+                slips += [r.as_dict() for r in records if kind == "check" and not r.holds]
+            cell.outputs = check_records.without_records(cell.outputs)
+        nb.metadata.setdefault(NOTES, {})[SLIPS] = slips
+        return nb, resources
+
+
+def keep_records(cell, records):
+    """Keep records with a test of a marked notebook, in place of those that it has."""
+    about = cell.metadata.setdefault(NOTES, {})
+    about[CHECKS] = [record.as_dict() for record in records]
+
+
+def records_of(cell):
+    """Return the records that were kept with a test of a marked notebook."""
+    kept = cell.metadata.get(NOTES, {}).get(CHECKS, [])
+    return [CheckRecord.from_dict(record) for record in kept]
+
+
+def slips_of(notebook):
+    """Return the steps of the visible tests that do not hold in a marked notebook."""
+    kept = notebook.metadata.get(NOTES, {}).get(SLIPS, [])
+    return [CheckRecord.from_dict(record) for record in kept]

@@ -1,0 +1,35 @@
+"""A class's seed in the notebook that its learners get: with it their numbers are others.
+
+It follows from the instructor's own seed and is no secret: a learner's machine draws numbers too.
+"""
+
+import re
+
+SETUP = "setup-given"
+LINES = '\n\nfrom shared_utils.problems.numbers import use_seed\n\nuse_seed("{}")'
+SEED_AT_END = re.compile(re.escape(LINES.format("@")).replace("@", "([0-9a-f]{16})") + r"\s*\Z")
+
+
+def with_seed(notebook, seed):
+    """Return a set whose learners draw their numbers with a seed.
+
+    Parameters
+    ----------
+    notebook : nbformat.NotebookNode
+        Changed in place.
+    seed : str
+        Sixteen hexadecimal digits; nothing is changed if it is empty.
+    """
+    for cell in notebook.cells:
+        if seed and cell.metadata.get("nbgrader", {}).get("grade_id") == SETUP:
+            cell.source += LINES.format(seed)
+    return notebook
+
+
+def seed_of(notebook):
+    """Return the seed in a notebook that a learner got, or an empty text."""
+    for cell in notebook.cells:
+        if cell.metadata.get("nbgrader", {}).get("grade_id") == SETUP:
+            found = SEED_AT_END.search(cell.source)
+            return found[1] if found else ""
+    return ""
