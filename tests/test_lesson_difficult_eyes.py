@@ -9,6 +9,7 @@ from shared_utils.power.biometry import Eye
 from shared_utils.power.cornea import thick_cornea
 from shared_utils.power.formulas import steps
 from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.registry import FORMULAS
 from shared_utils.show import difficult_eyes as figures
 from tests.prose import says
 
@@ -100,7 +101,7 @@ def test_srk_t_leaves_the_others_in_long_steep_eyes_and_says_so():
     assert not data.no_height
 
 
-@pytest.mark.parametrize("formula", after_laser.DOUBLE_K_FORMULAS)
+@pytest.mark.parametrize("formula", FORMULAS.where("position_uses_k"))
 @pytest.mark.parametrize(("treated_d", "sign"), [(-6.0, 1.0), (-2.0, 1.0), (4.0, -1.0)])
 def test_every_error_after_laser_has_the_same_sign(formula, treated_d, sign):
     data = cases.compute_after_laser(treated_d, 10.0, formula)
@@ -108,7 +109,7 @@ def test_every_error_after_laser_has_the_same_sign(formula, treated_d, sign):
     assert data.left_d[-1] == pytest.approx(0.0, abs=1e-9)
 
 
-@pytest.mark.parametrize("formula", after_laser.DOUBLE_K_FORMULAS)
+@pytest.mark.parametrize("formula", FORMULAS.where("position_uses_k"))
 def test_no_treatment_no_error(formula):
     np.testing.assert_allclose(cases.compute_after_laser(0.0, 10.0, formula).left_d, 0.0, atol=1e-9)
 
