@@ -41,7 +41,7 @@ airy_nm = airy.pick("wavelength_nm", 450, 650, step=10)
 airy.tell(f"Pupil **{airy_pupil_mm:.1f} mm**, light of **{airy_nm} nm**.")
 
 
-# %% answer="airy" own="shared_utils.cases.one_focus.airy_radius_arcmin"
+# %% answer="airy" own="shared_utils.cases.one_focus.airy_radius_arcmin shared_utils.cases.one_focus.airy_radius_mrad"
 def airy_radius_arcmin(pupil_mm, wavelength_nm):
     ### BEGIN SOLUTION
     mrad = 1.22 * wavelength_nm / 1000 / pupil_mm

@@ -45,6 +45,15 @@ def cut_off_cpd(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
     return np.pi / 180.0 * pupil_mm * 1e6 / wavelength_nm
 
 
+def airy_radius_mrad(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
+    """Return the radius of the Airy disc, to its first dark ring, as ``airy_radius_arcmin`` does.
+
+    >>> round(airy_radius_mrad(3.0), 3)
+    0.226
+    """
+    return AIRY * wavelength_nm / 1000.0 / pupil_mm
+
+
 def airy_radius_arcmin(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
     """Return the radius of the Airy disc, to its first dark ring.
 
@@ -65,7 +74,7 @@ def airy_radius_arcmin(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
     >>> round(airy_radius_arcmin(3.0), 2)
     0.78
     """
-    return ARCMIN_PER_MRAD * (AIRY * wavelength_nm / 1000.0 / pupil_mm)
+    return ARCMIN_PER_MRAD * airy_radius_mrad(pupil_mm, wavelength_nm)
 
 
 # --- contrast against fineness ------------------------------------------------------------------

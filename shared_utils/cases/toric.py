@@ -106,6 +106,12 @@ class TotalCornea:
         return np.array(toric.double_angle(self.total))
 
     @property
+    def sizes_d(self):
+        """Sizes of what was measured, of what is added to it, and of the total, D."""
+        start, end = self.measured_xy_d, self.total_xy_d
+        return tuple(float(np.hypot(*xy_d)) for xy_d in (start, end - start, end))
+
+    @property
     def change_d(self):
         """How much more the total is than what was measured, D."""
         return self.total.cylinder_d - self.measured.cylinder_d

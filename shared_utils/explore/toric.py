@@ -1,6 +1,5 @@
 """Sliders on toric lenses: total cornea, plane of the lens, a turned lens, a series of eyes."""
 
-import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyArrowPatch
 
@@ -83,11 +82,11 @@ def _move_total(artists, data):
     artists["measured"].set_positions((0, 0), start)
     artists["back"].set_positions(start, end)
     artists["total"].set_positions((0, 0), end)
-    artists["measured"].set_visible(bool(np.hypot(*start) > 0.02))
-    artists["back"].set_visible(bool(np.hypot(*(end - start)) > 0.02))
-    artists["total"].set_visible(bool(np.hypot(*end) > 0.02))
-    artists["measured bar"].set_data([0, np.hypot(*start)], [1, 1])
-    artists["total bar"].set_data([0, np.hypot(*end)], [0, 0])
+    for name, size_d in zip(("measured", "back", "total"), data.sizes_d, strict=True):
+        artists[name].set_visible(size_d > 0.02)
+    measured_d, _, total_d = data.sizes_d
+    artists["measured bar"].set_data([0, measured_d], [1, 1])
+    artists["total bar"].set_data([0, total_d], [0, 0])
     artists["measured text"].set_text(in_words(data.measured))
     artists["total text"].set_text(in_words(data.total))
 
@@ -248,7 +247,7 @@ def _move_turned(artists, data):
     artists["cornea"].set_positions((0, 0), tip)
     artists["lens"].set_positions(tip, end)
     artists["left"].set_positions((0, 0), end)
-    artists["left"].set_visible(bool(np.hypot(*end) > 0.02))
+    artists["left"].set_visible(bool(data.size_d > 0.02))
 
 
 def _say_turned(data):

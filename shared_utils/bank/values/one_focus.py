@@ -8,6 +8,7 @@ from shared_utils.cases.one_focus import (
     COARSE_CPD,
     FINE_CPD,
     airy_radius_arcmin,
+    airy_radius_mrad,
     cut_off_cpd,
     half_passes_at,
     margin_excess_d,
@@ -21,7 +22,7 @@ def airy(pupil_mm, wavelength_nm):
     answer = airy_radius_arcmin(pupil_mm, wavelength_nm)
     return {
         "answer": answer,
-        "mrad": answer / ARCMIN_PER_MRAD,
+        "mrad": airy_radius_mrad(pupil_mm, wavelength_nm),
         "diameter": 2 * answer,
         "no_factor": answer / AIRY,
         "wavelength_um": wavelength_nm / 1000.0,
