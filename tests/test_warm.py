@@ -113,6 +113,7 @@ def test_nothing_of_one_submission_is_left_for_the_next():
     assert not set(drawn[0]) & set(drawn[1])
 
 
+@pytest.mark.slow
 @boxed
 def test_submissions_that_run_at_the_same_time_do_not_see_each_other():
     wait = "import time; time.sleep(1)"
@@ -126,6 +127,7 @@ def test_submissions_that_run_at_the_same_time_do_not_see_each_other():
     assert folders[0] != folders[1]
 
 
+@pytest.mark.slow
 def test_without_a_warm_process_kernels_start_cold_and_give_the_same_marks(monkeypatch):
     def missing():
         raise OSError("there is none")
@@ -154,6 +156,7 @@ def test_without_a_box_a_kernel_is_ended_with_all_that_it_started(monkeypatch):
         pass
 
 
+@pytest.mark.slow
 @boxed
 @pytest.mark.skipif(os.name == "nt" or os.getuid() != 0, reason="Only root can become another.")
 def test_an_ordinary_users_box_is_as_tight():
