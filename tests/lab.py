@@ -100,13 +100,17 @@ def running_lab(root, extra_arguments=(), environment=None):
 
 
 @contextmanager
-def browser_page(width=1280, height=900):
-    """A page of the headless browser."""
+def browser_page(width=1280, height=900, environment=None):
+    """A page of the headless browser, which may be given other variables of the environment."""
     path = browser_path()
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=BROWSER_ARGUMENTS)
+        browser = playwright.chromium.launch(
+            executable_path=path,
+            args=BROWSER_ARGUMENTS,
+            env={**os.environ, **(environment or {})},
+        )
         page = browser.new_page(viewport={"width": width, "height": height})
         page.set_default_timeout(PATIENCE_MS)
         yield page
