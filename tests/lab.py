@@ -15,6 +15,8 @@ from shared_utils.course import place
 from shared_utils.pages import server
 
 TOKEN = "a-token-for-tests-only"
+# no measure of anything: only what never comes shall end a test, on a busy machine too
+PATIENCE_MS = 240_000
 # a closed network refuses the browser's own errands, so they are switched off
 BROWSER_ARGUMENTS = [
     "--no-sandbox",
@@ -64,6 +66,7 @@ def running_lab(root, extra_arguments=(), environment=None):
         extra_arguments=[
             f"--IdentityProvider.token={TOKEN}",
             "--ServerApp.port_retries=0",
+            "--LabApp.expose_app_in_browser=True",
             *extra_arguments,
         ],
     )
@@ -78,9 +81,9 @@ def running_lab(root, extra_arguments=(), environment=None):
         )
     address = f"http://127.0.0.1:{port}"
     try:
-        for _ in range(240):
+        for _ in range(PATIENCE_MS // 250):
             try:
-                urllib.request.urlopen(f"{address}/api", timeout=2).read()
+                urllib.request.urlopen(f"{address}/api", timeout=30).read()
                 break
             except OSError:
                 assert process.poll() is None, log.read_text()
@@ -97,56 +100,76 @@ def running_lab(root, extra_arguments=(), environment=None):
 
 
 @contextmanager
-def browser_page(width=1280, height=900):
-    """A page of the headless browser."""
+def browser_page(width=1280, height=900, environment=None):
+    """A page of the headless browser, which may be given other variables of the environment."""
     path = browser_path()
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=BROWSER_ARGUMENTS)
+        browser = playwright.chromium.launch(
+            executable_path=path,
+            args=BROWSER_ARGUMENTS,
+            env={**os.environ, **(environment or {})},
+        )
         page = browser.new_page(viewport={"width": width, "height": height})
-        page.set_default_timeout(60_000)
+        page.set_default_timeout(PATIENCE_MS)
         yield page
         browser.close()
 
 
 def open_notebook(page, address, path):
-    """Open a notebook in a fresh workspace and wait until its kernel is idle."""
+    """Open a notebook in a fresh workspace and wait until its kernel has answered and is idle."""
     page.goto(f"{address}/lab/workspaces/test/tree/{path}?token={TOKEN}&reset")
     page.wait_for_selector(".jp-Notebook .jp-Cell", state="attached")
+    page.wait_for_function("() => window.jupyterapp?.shell.currentWidget?.sessionContext")
+    page.evaluate(
+        """async () => {
+          const {sessionContext} = window.jupyterapp.shell.currentWidget;
+          await sessionContext.ready;
+          await sessionContext.session.kernel.info;
+        }"""
+    )
     wait_idle(page)
 
 
-def wait_idle(page, seconds=60):
-    """Wait until the kernel says it is idle."""
+def wait_idle(page):
+    """Wait until the kernel says it is idle, and what it said before has been drawn."""
     page.wait_for_function(
-        "() => document.querySelector('.jp-Notebook-ExecutionIndicator')"
-        "?.dataset.status === 'idle'",
-        timeout=seconds * 1000,
+        "() => document.querySelector('.jp-Notebook-ExecutionIndicator')?.dataset.status === 'idle'"
+    )
+    page.evaluate(
+        "() => new Promise(drawn => requestAnimationFrame(() => requestAnimationFrame(drawn)))"
     )
 
 
-def _take_the_preferred_kernel(page):
-    """Answer JupyterLab where it asks for a kernel: it does if Run is pressed before it has one."""
-    dialog = page.locator(".jp-Dialog")
-    while dialog.count():
-        dialog.first.locator("button.jp-mod-accept").click()
-        page.wait_for_timeout(1000)
+def wait_still(page, selector):
+    """Wait until a part of the page has stopped moving."""
+    page.wait_for_function(
+        """selector => {
+          const top = document.querySelector(selector).getBoundingClientRect().top;
+          const still = window.lastTop === top;
+          window.lastTop = top;
+          return still;
+        }""",
+        arg=selector,
+        polling=200,
+    )
 
 
-def run_all(page, seconds=120):
-    """Run every cell by the menu, as a reader does; again if the kernel did not listen yet."""
-    for _ in range(5):
-        _take_the_preferred_kernel(page)
-        page.get_by_role("menuitem", name="Run", exact=True).click()
-        page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
-        try:
-            page.wait_for_function(
-                "() => [...document.querySelectorAll('.jp-InputPrompt, .jp-OutputPrompt')]"
-                ".some(e => /\\[[*\\d]+\\]/.test(e.textContent))",
-                timeout=5000,
-            )
-            break
-        except Exception:
-            continue
-    wait_idle(page, seconds)
+def wait_saved(page):
+    """Wait until the notebook is on the disk as it is on the screen."""
+    page.wait_for_function("() => !window.jupyterapp.shell.currentWidget.context.model.dirty")
+
+
+def run_all(page):
+    """Run every cell by the menu, as a reader does, and wait until JupyterLab says that it has."""
+    page.evaluate(
+        """() => window.jupyterapp.commands.commandExecuted.connect((_, command) => {
+          if (command.id === "notebook:run-all-cells") window.allRun = command.result;
+        })"""
+    )
+    page.get_by_role("menuitem", name="Run", exact=True).click()
+    page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
+    page.wait_for_function("() => window.allRun")
+    page.evaluate("() => window.allRun.then(() => null)")
+    wait_idle(page)

@@ -40,7 +40,7 @@ def course_of(folder, texts):
 
 
 @contextmanager
-def empty_class(folder, learners, seconds=6, in_all=180, db=None):
+def empty_class(folder, learners, seconds=60, in_all=180, db=None):
     """Give a class with nothing released yet."""
     roster = folder / "list.csv"
     with open(roster, "w", encoding="utf-8", newline="") as file:
@@ -53,7 +53,7 @@ def empty_class(folder, learners, seconds=6, in_all=180, db=None):
 
 
 @contextmanager
-def class_of(folder, submissions, seconds=6, in_all=180, name=SET, db=None):
+def class_of(folder, submissions, seconds=60, in_all=180, name=SET, db=None):
     """Give a class in which notebooks were handed in: learner → notebook."""
     with empty_class(folder, submissions, seconds, in_all, db) as room:
         room.release(name)

@@ -141,6 +141,7 @@ PASSED_ON = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_a_pass_through_gets_nothing_and_the_sentence(tmp_path, monkeypatch):
     text = TEXT.replace('answer="thick"', f'answer="thick" own="{THICK} {AT_VERTEX}"')

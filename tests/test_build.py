@@ -21,8 +21,13 @@ def test_text_to_notebook_to_text_loses_nothing(path):
     assert build.text_to_notebook(build.notebook_to_text(notebook)) == notebook
 
 
-def test_two_builds_are_the_same_to_the_byte_and_what_is_committed():
-    first = {b.path: b.content for b in build.build_all()}
+@pytest.fixture(scope="module")
+def everything_built():
+    return list(build.build_all())
+
+
+def test_two_builds_are_the_same_to_the_byte_and_what_is_committed(everything_built):
+    first = {b.path: b.content for b in everything_built}
     second = {b.path: b.content for b in build.build_all()}
     assert first == second
     assert len(first) >= 4
@@ -30,31 +35,29 @@ def test_two_builds_are_the_same_to_the_byte_and_what_is_committed():
         assert path.read_bytes() == content.encode("utf-8"), f"{path}: run lens-course build"
 
 
-def test_no_notebook_is_there_without_its_text():
+def test_no_notebook_is_there_without_its_text(everything_built):
     root = place.course_root()
-    built = {b.path for b in build.build_all(root)}
+    built = {b.path for b in everything_built}
     for folder in ("lessons", "exercises", "solutions"):
         for path in (root / folder).rglob("*.ipynb"):
             if ".ipynb_checkpoints" not in path.parts:
                 assert path in built, f"{path} has no text of its own"
 
 
-@pytest.mark.parametrize(
-    "built", list(build.build_all()), ids=lambda b: "/".join(b.path.parts[-3:])
-)
-def test_built_notebooks_are_valid_and_hold_no_outputs(built):
-    notebook = nbformat.reads(built.content, as_version=4)
-    nbformat.validate(notebook)
-    assert notebook.metadata == build.NOTEBOOK_METADATA
-    ids = [cell.id for cell in notebook.cells]
-    assert len(ids) == len(set(ids))
-    for cell in notebook.cells:
-        assert not cell.get("outputs")
-        assert cell.get("execution_count") is None
+def test_built_notebooks_are_valid_and_hold_no_outputs(everything_built):
+    for built in everything_built:
+        notebook = nbformat.reads(built.content, as_version=4)
+        nbformat.validate(notebook)
+        assert notebook.metadata == build.NOTEBOOK_METADATA, built.path
+        ids = [cell.id for cell in notebook.cells]
+        assert len(ids) == len(set(ids)), built.path
+        for cell in notebook.cells:
+            assert not cell.get("outputs"), built.path
+            assert cell.get("execution_count") is None, built.path
 
 
-def test_a_release_holds_neither_solution_nor_hidden_test():
-    for built in build.build_all():
+def test_a_release_holds_neither_solution_nor_hidden_test(everything_built):
+    for built in everything_built:
         if "exercises" not in built.path.parts:
             continue
         assert "BEGIN SOLUTION" not in built.content

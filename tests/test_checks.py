@@ -242,6 +242,7 @@ def test_the_right_answers_hold_and_hide_nothing(tmp_path):
     assert [p.by_hand for p in report.problems] == [False] * 8 + [True]
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_a_mixed_notebook_is_told_problem_by_problem(tmp_path, monkeypatch):
     answers = {
@@ -255,7 +256,7 @@ def test_a_mixed_notebook_is_told_problem_by_problem(tmp_path, monkeypatch):
     by_id = {c.metadata.nbgrader.grade_id: c for c in notebook.cells}
     by_id["page-check"].source = "print('passed')"  # an edited check fools nobody
     notebook.cells.remove(by_id["aqueous-check"])  # nor does a deleted one
-    monkeypatch.setattr(selfcheck, "CELL_SECONDS", 3)
+    monkeypatch.setattr(selfcheck, "CELL_SECONDS", 15)
     report = selfcheck.check(save(notebook, tmp_path / "problems.ipynb"), SET)
     found = {p.name: p for p in report.problems}
     assert "the sign" in sentences(found["page"])

@@ -232,6 +232,7 @@ def test_the_release_is_the_exercise_and_gives_nothing_away(room):
         assert secret not in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("learner", CASES)
 def test_marks_are_those_worked_out_by_hand(results, learner):
     _, marks, sentence = CASES[learner]
@@ -245,6 +246,7 @@ def test_marks_are_those_worked_out_by_hand(results, learner):
         assert result.notes == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("learner", BROKEN)
 def test_a_broken_submission_is_named_and_harms_nobody(results, learner):
     assert results[learner].marks is None
@@ -252,12 +254,14 @@ def test_a_broken_submission_is_named_and_harms_nobody(results, learner):
     assert BROKEN[learner] in results[learner].notes[0]
 
 
+@pytest.mark.slow
 def test_a_learner_who_is_not_in_the_roster_is_named_with_the_nearest_id(results):
     assert results[STRANGER].marks is None
     assert "Not in roster.csv" in results[STRANGER].notes[0]
     assert "Is it right?" in results[STRANGER].notes[0]
 
 
+@pytest.mark.slow
 def test_learners_have_numbers_of_their_own(room, results):
     given = []
     for learner in ("right", "right.too"):
@@ -270,6 +274,7 @@ def test_learners_have_numbers_of_their_own(room, results):
     assert numbers[0] != numbers[1]
 
 
+@pytest.mark.slow
 def test_floods_are_cut_and_links_are_not_followed(room, results):
     marked = room.folder / "autograded" / "floods" / SET
     assert (marked / "problems.ipynb").stat().st_size < 1_000_000
@@ -286,6 +291,7 @@ def hidden_names():
     return sorted(words)
 
 
+@pytest.mark.slow
 def test_feedback_is_written_for_everyone_marked_and_keeps_the_hidden_tests(pages):
     assert set(pages) == set(CASES)
     for learner, page in pages.items():
@@ -302,6 +308,7 @@ def test_feedback_is_written_for_everyone_marked_and_keeps_the_hidden_tests(page
     assert "alert(4711)</script>" not in pages["floods"]
 
 
+@pytest.mark.slow
 def test_export_and_report_hold_every_learner(room, results):
     with open(room.export(), encoding="utf-8", newline="") as file:
         rows = {row["id"]: row for row in csv.DictReader(file)}
@@ -322,6 +329,7 @@ def test_export_and_report_hold_every_learner(room, results):
     assert total == pytest.approx(7 * 26 + 7 * 24 + 11)
 
 
+@pytest.mark.slow
 def test_the_command_grades_what_is_new_and_names_what_is_broken(room, results, capsys):
     assert cli.main(["class", "grade", "01", "--folder", str(room.folder)]) == 0
     out, err = capsys.readouterr()
@@ -335,6 +343,7 @@ def test_the_command_grades_what_is_new_and_names_what_is_broken(room, results, 
     assert 'poem,"Poem Doe, Jr",,30.0,0.0,,problems.ipynb is not a notebook' in report
 
 
+@pytest.mark.slow
 def test_a_submission_that_breaks_later_keeps_its_marks_and_is_named(room, results):
     place = room.folder / "submitted" / "raises" / SET / "problems.ipynb"
     whole = place.read_bytes()
@@ -346,6 +355,7 @@ def test_a_submission_that_breaks_later_keeps_its_marks_and_is_named(room, resul
     assert "The marks are the earlier ones." in broken.notes[0]
 
 
+@pytest.mark.slow
 def test_marks_by_hand_stay_when_nothing_has_changed(room, results):
     with nbgrader_calls.open_nbgrader(room.folder) as api, api.gradebook as gradebook:
         gradebook.find_grade("why-written", "problems", SET, "right").manual_score = 3
@@ -362,6 +372,7 @@ def test_marks_by_hand_stay_when_nothing_has_changed(room, results):
         gradebook.db.commit()
 
 
+@pytest.mark.slow
 def test_a_release_after_submissions_is_kept_whatever_comes(room, results, tmp_path, monkeypatch):
     released = room.folder / "release" / SET / "problems.ipynb"
     before = released.read_bytes()
@@ -378,6 +389,7 @@ def test_a_release_after_submissions_is_kept_whatever_comes(room, results, tmp_p
     assert "page-hidden" in (room.folder / "source" / SET / "problems.ipynb").read_text("utf-8")
 
 
+@pytest.mark.slow
 def test_the_form_grader_opens_the_class(room, results):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))

@@ -9,6 +9,7 @@ from shared_utils import cli
 from shared_utils.grading.supervisor import sandbox
 from tests.honest import honest_class
 from tests.marking import everything
+from tests.sampling import size
 
 pytestmark = pytest.mark.grading
 # what its libraries say about each other and about their own threads at the end
@@ -30,7 +31,11 @@ def address(tmp_path_factory):
 
 
 @pytest.mark.parametrize(
-    "count", [4, pytest.param(30, marks=[pytest.mark.long, pytest.mark.timeout(1500)])]
+    "count",
+    [
+        pytest.param(4, marks=pytest.mark.slow),
+        pytest.param(size(30, 6), marks=[pytest.mark.long, pytest.mark.timeout(1500)]),
+    ],
 )
 def test_the_gradebook_is_the_same(tmp_path, address, count):
     with honest_class(tmp_path, count, 1) as (room, (name,)):

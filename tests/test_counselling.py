@@ -1,13 +1,19 @@
 """The patient's sheet: plain words, nothing lost, nothing false, a translation, one page."""
 
+import base64
 import html
+import io
 import itertools
 import re
+import shutil
+from pathlib import Path
 from time import perf_counter
 
+import matplotlib as mpl
 import numpy as np
 import pytest
 import textstat
+from fontTools.ttLib import TTFont
 
 from shared_utils import CAUTION
 from shared_utils.choice import candidacy, counselling, tasks
@@ -20,6 +26,8 @@ from shared_utils.show import sheet as sheets
 from tests import lab
 
 SCHOOL_GRADE_AT_TWELVE = 7.0
+MARGIN_MM = 9.0  # of the sheet's own @page rule
+PIXELS_PER_MM = 96.0 / 25.4
 PATIENTS = {
     "healthy": otherwise_healthy(),
     "glaucoma and dry eye": otherwise_healthy(
@@ -327,16 +335,58 @@ def everyone():
     yield from (visit.patient for visit in day.invent(6, 11, kind="trap"))
 
 
+def only_fonts(folder, names):
+    """The environment of a machine that has these of matplotlib's fonts and no others."""
+    (folder / "fonts").mkdir()
+    for name in names:
+        shutil.copy(Path(mpl.get_data_path()) / "fonts" / "ttf" / name, folder / "fonts")
+    (folder / "fonts.conf").write_text(
+        '<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd"><fontconfig>'
+        f"<dir>{folder}/fonts</dir><cachedir>{folder}/cache</cachedir></fontconfig>",
+        encoding="utf-8",
+    )
+    return {"FONTCONFIG_FILE": str(folder / "fonts.conf")}
+
+
+FONTS = {
+    "the machine's": None,
+    "wide": ["DejaVuSansMono-Bold.ttf"],
+    "narrow": ["STIXGeneral.ttf"],
+}
+
+
 @pytest.mark.browser
-def test_it_prints_on_one_page(tmp_path):
+@pytest.mark.parametrize("fonts", FONTS)
+def test_it_prints_on_one_page_whatever_fonts_there_are(tmp_path, fonts):
+    """On A4 and on Letter, with a twentieth of the page to spare."""
+    names = FONTS[fonts]
+    patients = everyone() if names is None else [longest()]
     path = tmp_path / "sheet.html"
-    with lab.browser_page() as page:
-        for patient in everyone():
+    with lab.browser_page(environment=names and only_fonts(tmp_path, names)) as page:
+        page.emulate_media(media="print")
+        for patient in patients:
             path.write_text(sheets.as_html(patient, 0.0, -1.25), encoding="utf-8")
             page.goto(path.as_uri())
-            for paper in ("A4", "Letter"):
+            for paper, (width_mm, height_mm) in {"A4": (210, 297), "Letter": (216, 279)}.items():
+                within = [round((side - 2 * MARGIN_MM) * PIXELS_PER_MM) for side in (width_mm, 900)]
+                page.set_viewport_size({"width": within[0], "height": within[1]})
+                tall = page.locator("main").bounding_box()["height"]
+                assert tall <= 0.95 * (height_mm - 2 * MARGIN_MM) * PIXELS_PER_MM, patient
                 printed = page.pdf(format=paper, prefer_css_page_size=True)
                 assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1, patient
+
+
+def test_the_letters_of_a_sheet_come_with_it():
+    """Its own font holds every letter, so no other font of the machine is asked for."""
+    shown = sheets.as_html(longest(), 0.0, -1.25)
+    fonts = re.findall(r"base64,([A-Za-z0-9+/=]+)\"\) format\(\"woff\"\)", shown)
+    assert len(fonts) == 2
+    letters = set(html.unescape(re.sub(r"<style>.*?</style>|<[^>]*>", "", shown, flags=re.S)))
+    for data in fonts:
+        with TTFont(io.BytesIO(base64.b64decode(data))) as font:
+            assert not {x for x in letters if x.isprintable()} - set(map(chr, font.getBestCmap()))
+            # the licence of DejaVu Sans wants its notice kept
+            assert "Bitstream" in font["name"].getDebugName(0)
 
 
 @pytest.mark.browser

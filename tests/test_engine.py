@@ -14,6 +14,7 @@ from shared_utils import explore
 from shared_utils.bank import items
 from shared_utils.explore import engine, page, vergence
 from shared_utils.show import style
+from tests.sampling import first_of_each
 
 PAGES = [
     module
@@ -21,6 +22,7 @@ PAGES = [
     if hasattr(module := importlib.import_module(f"{explore.__name__}.{found.name}"), "DEMOS")
 ]
 DEMOS = [make for module in PAGES for make in module.DEMOS]
+SAMPLED = first_of_each(DEMOS, lambda make: make.__module__)
 
 
 def picture(explorer):
@@ -33,7 +35,7 @@ def positions(control):
     return [control.low, (control.low + control.high) / 2, control.high]
 
 
-@pytest.mark.parametrize("make", DEMOS, ids=lambda d: d.__name__)
+@pytest.mark.parametrize("make", SAMPLED, ids=lambda d: d.__name__)
 def test_every_control_is_driven_to_its_extremes(make):
     demo = make()
     explorer = engine.explore(demo)
@@ -46,7 +48,7 @@ def test_every_control_is_driven_to_its_extremes(make):
             assert len(explorer.view.alt) > 40
 
 
-@pytest.mark.parametrize("make", DEMOS, ids=lambda d: d.__name__)
+@pytest.mark.parametrize("make", SAMPLED, ids=lambda d: d.__name__)
 def test_all_corners_of_the_controls_can_be_drawn(make):
     import itertools
 
@@ -58,7 +60,7 @@ def test_all_corners_of_the_controls_can_be_drawn(make):
         assert "cannot be drawn" not in explorer.view.sentence, corner
 
 
-@pytest.mark.parametrize("make", DEMOS, ids=lambda d: d.__name__)
+@pytest.mark.parametrize("make", SAMPLED, ids=lambda d: d.__name__)
 def test_a_step_changes_picture_sentence_and_alt_and_reset_undoes_it(make):
     demo = make()
     explorer = engine.explore(demo)
@@ -76,7 +78,7 @@ def test_a_step_changes_picture_sentence_and_alt_and_reset_undoes_it(make):
     assert explorer.view.sentence == first[1]
 
 
-@pytest.mark.parametrize("make", DEMOS, ids=lambda d: d.__name__)
+@pytest.mark.parametrize("make", SAMPLED, ids=lambda d: d.__name__)
 def test_the_kept_background_gives_the_picture_that_a_full_drawing_gives(make):
     """Drawn anew by matplotlib, artist for artist, the figure is the same to the pixel."""
     demo = make()

@@ -220,6 +220,7 @@ def test_no_script_runs_on_the_feedback_page_and_it_needs_no_network(pages, page
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 @pytest.mark.grading
 def test_no_script_runs_in_the_form_grader(room, page):

@@ -208,6 +208,7 @@ SAMPLE = (
     *("tests read from the gradebook", "another's work removed", "objects that equal everything"),
     *("fork bomb", "kernel exits", "script in the output"),
 )
+FEW = SAMPLE[:3]
 HONEST = ("honest.first", "zz.honest")
 
 
@@ -267,7 +268,9 @@ def hostile_class(folder, attacks):
         handed_in = {HONEST[0]: filled(SET)}
         handed_in |= {id_of(attack): hostile_notebook(attack, places) for attack in attacks}
         handed_in[HONEST[1]] = filled(SET)
-        with class_of(folder, handed_in, seconds=3, in_all=15) as room:
+        # many attacks wait for their limit; of a few honest work on a busy machine gets more time
+        seconds, in_all = (3, 15) if len(attacks) > len(SAMPLE) else (10, 60)
+        with class_of(folder, handed_in, seconds, in_all) as room:
             for attack in attacks:
                 beside = room.folder / "submitted" / id_of(attack) / SET
                 if attack == SHADOW:
@@ -318,7 +321,13 @@ def stolen(room, attack):
 
 
 @pytest.mark.parametrize(
-    "attacks", [SAMPLE, pytest.param(ATTACKS, marks=[pytest.mark.long, pytest.mark.timeout(1500)])]
+    "attacks",
+    [
+        FEW,
+        pytest.param(SAMPLE, marks=pytest.mark.slow),
+        pytest.param(ATTACKS, marks=[pytest.mark.long, pytest.mark.timeout(1500)]),
+    ],
+    ids=len,
 )
 def test_nothing_is_stolen_and_nothing_is_harmed(tmp_path, attacks, capsys):
     with hostile_class(tmp_path, attacks) as (room, called):

@@ -62,7 +62,12 @@ def test_the_words_of_a_figure_do_not_state_the_key(item, seed):
 
 @pytest.mark.parametrize("item", [i for i in READ if i.figure_with], ids=lambda item: item.key)
 def test_a_figure_to_read_is_another_with_other_numbers(item):
-    assert len({pose(item, seed).shown_figure().alt for seed in range(20)}) >= 4
+    texts = set()
+    for seed in range(20):
+        texts.add(pose(item, seed).shown_figure().alt)
+        if len(texts) == 4:
+            break
+    assert len(texts) == 4
 
 
 def test_a_page_that_asks_about_a_figure_shows_it():

@@ -117,6 +117,7 @@ def test_nothing_of_one_submission_is_left_for_the_next():
     assert not set(drawn[0]) & set(drawn[1])
 
 
+@pytest.mark.slow
 @needs_sandbox
 def test_submissions_that_run_at_the_same_time_do_not_see_each_other():
     wait = "import time; time.sleep(1)"
@@ -132,6 +133,7 @@ def test_submissions_that_run_at_the_same_time_do_not_see_each_other():
     assert folders[0] != folders[1]
 
 
+@pytest.mark.slow
 def test_without_a_pool_kernels_start_cold_and_give_the_same_marks(monkeypatch):
     def missing():
         raise OSError("there is none")
@@ -160,6 +162,7 @@ def test_without_a_sandbox_a_kernel_is_ended_with_all_that_it_started(monkeypatc
         pass
 
 
+@pytest.mark.slow
 @needs_sandbox
 @pytest.mark.skipif(os.name == "nt" or os.getuid() != 0, reason="Only root can become another.")
 def test_an_ordinary_users_sandbox_isolates_as_well():

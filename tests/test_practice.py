@@ -89,6 +89,7 @@ def test_a_wrong_item_comes_back_today_and_with_other_numbers(progress):
     assert again.stem != posed.stem
 
 
+@pytest.mark.slow
 def test_no_interval_passes_the_day_before_the_examination(progress):
     review.set_exam_date(progress, "2026-11-20")
     for _ in range(30):

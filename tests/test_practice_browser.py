@@ -48,7 +48,7 @@ def enabled(page, name):
 
 def give_something(page):
     """Choose the first option, or write an answer, as the question wants it; by keyboard."""
-    page.wait_for_timeout(300)
+    lab.wait_idle(page)  # all parts of the question are there
     if page.locator(RADIO).first.is_visible():
         page.locator(RADIO).first.focus()
         page.keyboard.press("Space")
@@ -62,6 +62,19 @@ def give_something(page):
         page.keyboard.press("Tab")
 
 
+def test_an_answer_given_by_keyboard_is_kept(page, tmp_path):
+    with own_lab(tmp_path) as address:
+        lab.open_notebook(page, address, "lessons/17_practice.ipynb")
+        lab.run_all(page)
+        for n in range(2):
+            page.get_by_text(f"{n} answered today.").wait_for()
+            one_of_practice(page)
+        page.get_by_text("2 answered today.").wait_for()
+    rows = Progress(tmp_path / "progress.sqlite").rows("SELECT * FROM answer")
+    assert len(rows) == 2
+
+
+@pytest.mark.slow
 def test_practice_by_keyboard_goes_from_the_first_question_to_the_end_of_the_day(page, tmp_path):
     with own_lab(tmp_path) as address:
         lab.open_notebook(page, address, "lessons/17_practice.ipynb")
@@ -74,6 +87,7 @@ def test_practice_by_keyboard_goes_from_the_first_question_to_the_end_of_the_day
     assert len(rows) == review.NEW_A_DAY
 
 
+@pytest.mark.slow
 def test_the_examination_by_keyboard_goes_from_start_to_report(page, tmp_path):
     with own_lab(tmp_path) as address:
         lab.open_notebook(page, address, "lessons/18_mock_examination.ipynb")
@@ -83,7 +97,7 @@ def test_the_examination_by_keyboard_goes_from_start_to_report(page, tmp_path):
             page.get_by_text(f"Question {n} of 40;").wait_for()
             give_something(page)
             press(page, "Keep answer")
-            page.get_by_text(f"; {n} answered;").wait_for(timeout=15_000)
+            page.get_by_text(f"; {n} answered;").wait_for()
         clock = page.get_by_role("timer")
         seen = clock.inner_text()
         page.wait_for_function(
@@ -137,7 +151,7 @@ def answer_until_killed(page, folder, steps, seconds):
         if killer.is_alive():
             raise
     killer.join()
-    page.set_default_timeout(60_000)
+    page.set_default_timeout(lab.PATIENCE_MS)
     return done
 
 
@@ -192,6 +206,7 @@ def killed(page, folder, times, seed):
                 reopened.end()
 
 
+@pytest.mark.slow
 def test_a_killed_kernel_loses_at_most_the_answer_being_typed(page, tmp_path):
     killed(page, tmp_path, 1, seed=2)
 

@@ -122,6 +122,7 @@ def test_review_in_a_terminal_goes_from_the_first_question_to_the_end_of_the_day
     assert [row["held"] for row in rows] == [int(n % 3 > 0) for n in range(review.NEW_A_DAY)]
 
 
+@pytest.mark.slow
 def test_the_examination_in_a_terminal_goes_from_start_to_report(tmux):
     tmux.run("exam", "--minutes", "45")
     tmux.asked(1)
@@ -211,6 +212,7 @@ def killed(tmux, times, seed):
             exam.Exam.unfinished(Progress(tmux.folder / "progress.sqlite")).end()
 
 
+@pytest.mark.slow
 def test_a_pulled_plug_loses_at_most_the_answer_being_typed(tmux):
     killed(tmux, 1, seed=4)
 

@@ -14,6 +14,7 @@ from scipy.special import j0, j1
 
 from shared_utils.optics import acuity, cosine_waves, lenses, letters, retina, spread, through_focus
 from tests.absurd import VALUES, answer
+from tests.sampling import sample
 from tests.timing import best_of
 
 OUTSIDE = tomllib.loads(
@@ -100,7 +101,7 @@ def test_the_bucket_holds_what_the_spread_adds_up_to(lens):
         )
 
 
-@pytest.mark.parametrize("lens", EVERY_DESIGN, ids=name_of)
+@pytest.mark.parametrize("lens", sample(EVERY_DESIGN, 3), ids=name_of)
 @pytest.mark.parametrize("wavelength_nm", [450.0, pytest.param(None, marks=pytest.mark.long)])
 def test_the_spread_and_the_contrast_are_a_transform_pair(lens, wavelength_nm):
     """Hankel: contrast is the spread's sum of waves J0. What falls beyond 180 arcmin is small."""
@@ -219,7 +220,7 @@ def test_a_night_scene_holds_the_light_of_its_lamps():
 # --- the retinal image ----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("lens", EVERY_DESIGN, ids=name_of)
+@pytest.mark.parametrize("lens", sample(EVERY_DESIGN, 3), ids=name_of)
 def test_an_even_field_stays_even(lens):
     for shape in ((1, 1), (7, 32), (40, 40)):
         for pupil_mm, distance_m in ((0.5, np.inf), (3.0, 0.4), (6.0, 0.7)):

@@ -8,6 +8,7 @@ from shared_utils.classroom import classroom as classes
 from shared_utils.classroom import nbgrader_calls
 from tests.honest import HOW, honest_class
 from tests.marking import everything, totals
+from tests.sampling import size
 from tests.stock import autograde
 
 pytestmark = pytest.mark.grading
@@ -16,8 +17,8 @@ pytestmark = pytest.mark.grading
 @pytest.mark.parametrize(
     ("count", "sets"),
     [
-        (5, 1),
-        pytest.param(20, 3, marks=[pytest.mark.long, pytest.mark.timeout(1500)]),
+        pytest.param(5, 1, marks=pytest.mark.slow),
+        pytest.param(size(20, 5), 3, marks=[pytest.mark.long, pytest.mark.timeout(1500)]),
     ],
 )
 def test_honest_submissions_get_the_marks_of_stock_autograding(tmp_path, count, sets):
@@ -39,6 +40,7 @@ def test_honest_submissions_get_the_marks_of_stock_autograding(tmp_path, count, 
             assert by_kind["blank"] == by_kind["crashing"] == 0
 
 
+@pytest.mark.slow
 def test_the_form_graders_button_writes_the_same(tmp_path):
     with honest_class(tmp_path, 5, 1) as (room, (name,)):
         for learner, when in (("learner000", "12:00:00 UTC"), ("learner001", "14:30:00 UTC")):

@@ -16,6 +16,7 @@ import pytest
 from shared_utils.grading.supervisor import settings
 from tests.honest import honest_class
 from tests.marking import everything
+from tests.sampling import size
 
 pytestmark = [
     pytest.mark.grading,
@@ -86,8 +87,10 @@ def nothing_is_left(room, temporary, killed=0):
 @pytest.mark.parametrize(
     ("count", "kills"),
     [
-        (5, 2),
-        pytest.param(60, 20, marks=[pytest.mark.long, pytest.mark.timeout(2400)]),
+        pytest.param(5, 2, marks=pytest.mark.slow),
+        pytest.param(
+            size(60, 10), size(20, 3), marks=[pytest.mark.long, pytest.mark.timeout(2400)]
+        ),
     ],
 )
 def test_a_killed_run_goes_on_where_it_was(tmp_path, short_folder, count, kills):
@@ -137,6 +140,7 @@ def test_a_killed_run_goes_on_where_it_was(tmp_path, short_folder, count, kills)
             assert all(stamp.stat().st_mtime_ns == then for stamp, then in before.items())
 
 
+@pytest.mark.slow
 def test_a_run_that_is_interrupted_says_so_and_leaves_nothing_running(tmp_path, short_folder):
     with honest_class(tmp_path, 6, 1) as (room, (name,)):
         run = grading(room, name, short_folder)

@@ -13,12 +13,12 @@ from shared_utils.cases.light import MOON_MRAD
 from shared_utils.cases.sheet import DISTANCE_M, clear_ranges, rings_by_class
 from shared_utils.choice import counselling
 from shared_utils.choice.counselling import LensPart
-from shared_utils.show import style
+from shared_utils.show import embedded_font, style
 
 _TICKS_M = (20.0, 2.0, 1.0, 0.6, 0.4, 0.33)
 _CSS = """
 :root { color-scheme: light; }
-body { font: 1.06rem/1.4 sans-serif; color: #000; background: #fff; margin: 0 auto;
+body { font: 1.06rem/1.4 "Sheet Sans", sans-serif; color: #000; background: #fff; margin: 0 auto;
   max-width: 46rem; padding: 0.8rem; overflow-wrap: anywhere; }
 h1 { font-size: 1.55rem; margin: 0 0 0.3rem; }
 h2 { font-size: 1.15rem; margin: 0.9rem 0 0.2rem; border-bottom: 2px solid #000; }
@@ -31,11 +31,11 @@ figure { margin: 0.4rem 0; }
 figure svg, figure img { display: block; width: 100%; height: auto; max-width: 34rem; }
 @page { margin: 9mm; }
 @media print {
-  body { font-size: 8.6pt; line-height: 1.2; max-width: none; padding: 0; }
+  body { font-size: 8.1pt; line-height: 1.2; max-width: none; padding: 0; }
   h1 { font-size: 14pt; }
-  h2 { font-size: 10pt; margin: 1.6mm 0 0.4mm; border-bottom-width: 1px; break-after: avoid; }
-  h3 { font-size: 9pt; margin: 0.9mm 0 0; }
-  .small { font-size: 7pt; }
+  h2 { font-size: 9.5pt; margin: 1.6mm 0 0.4mm; border-bottom-width: 1px; break-after: avoid; }
+  h3 { font-size: 8.5pt; margin: 0.9mm 0 0; }
+  .small { font-size: 6.8pt; }
   .sheet { columns: 2; column-gap: 7mm; }
   figure svg, figure img { max-width: 74mm; margin: 0 auto; }
   .lens, figure, .caution { break-inside: avoid; }
@@ -141,11 +141,13 @@ def page(said, pictures=()):
     sources = "; ".join(said.sources)
     body.append(_paragraph(f"{said.headings['sources']}: {sources}.", "small"))
     body.append(_paragraph(said.caution, "caution"))
+    shown = "\n".join(body)
+    css = _CSS + embedded_font.css(html.unescape(shown))
     return (
         f'<!doctype html>\n<html lang="{_safe(said.language)}">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{_safe(said.title)} {_safe(said.for_whom)}</title>\n<style>{_CSS}</style>\n"
-        f'</head>\n<body>\n<main class="sheet">\n{chr(10).join(body)}\n</main>\n</body>\n</html>\n'
+        f"<title>{_safe(said.title)} {_safe(said.for_whom)}</title>\n<style>{css}</style>\n"
+        f'</head>\n<body>\n<main class="sheet">\n{shown}\n</main>\n</body>\n</html>\n'
     )
 
 
@@ -292,7 +294,7 @@ def _distance(distance_m, said):
 def _svg(width, height, parts):
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height:.0f}" '
-        f'font-family="sans-serif">{"".join(parts)}</svg>'
+        f'font-family="{embedded_font.FAMILY}, sans-serif">{"".join(parts)}</svg>'
     )
 
 
