@@ -30,6 +30,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from shared_utils import CAUTION
+from shared_utils.course import manifest
 from shared_utils.course.place import course_root, find_set
 from shared_utils.pages import build
 from shared_utils.problems.overlay import Overlay
@@ -127,7 +128,7 @@ class Classroom:
         ValueError
             If the set cannot be released; the folder is then as it was before.
         """
-        name = find_set(wanted)
+        name = self._name_here(wanted)
         whole, expected = self._texts(name)
         with _kept(self.folder, [f"{part}/{name}" for part in ("source", "release")]):
             source = self.folder / "source" / name
@@ -182,7 +183,8 @@ class Classroom:
             notebook = joined.notebook(name)
             pair = notebook, build.released(notebook)
             return tuple(build.serialise(one).encode("utf-8") for one in pair)
-        places = [course_root() / part / name / NOTEBOOK for part in ("solutions", "exercises")]
+        stem = find_set(name)  # the course may number it otherwise now
+        places = [course_root() / part / stem / NOTEBOOK for part in ("solutions", "exercises")]
         if not all(place.is_file() for place in places):
             raise ValueError(f"{name} is not built: run `lens-course build` first.")
         return tuple(place.read_bytes() for place in places)
@@ -192,14 +194,38 @@ class Classroom:
         return sorted(path.parent.name for path in (self.folder / "release").glob(f"*/{NOTEBOOK}"))
 
     def find_released(self, wanted):
-        """Return the name of a released set from its number or name."""
-        name = find_set(wanted)
+        """Return the name of a released set, as it was released, from its number or name."""
+        name = self._name_here(wanted)
         if name not in self.released_sets():
             raise ValueError(
                 f"{name} was not released in this class: run `lens-course class release "
                 f"{name.split('_')[0]}` first."
             )
         return name
+
+    def _name_here(self, wanted):
+        """Return what a set is called in this class: as it was released, else as in the course.
+
+        A lesson that was inserted since gives later sets other numbers in the course, not here.
+        """
+        text = str(wanted).strip().strip("/")
+        released = self.released_sets()
+        if text in released:
+            return text
+        if text.isdecimal():
+            here = [name for name in released if re.match(rf"0*{int(text)}_", name)]
+            pages = manifest.of(course_root())
+            now = [page.stem for page in pages.sets if int(page.number) == int(text)]
+            slugs = {manifest.slug_in(name) for name in [*here, *now]}
+            if here and len(slugs) > 1:
+                names = " or ".join(dict.fromkeys([*here, *now]))
+                raise ValueError(
+                    f"{text} is not clear: the course's numbers have changed since sets were "
+                    f"released in this class; give a name, {names}."
+                )
+        stem = find_set(text)
+        same = [name for name in released if manifest.slug_in(name) == manifest.slug_in(stem)]
+        return same[0] if same else stem
 
     def learners(self, name):
         """Return the ids to go through for a set: the roster's, then any other that handed in."""

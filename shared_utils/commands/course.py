@@ -13,9 +13,11 @@ def add_to(commands):
         commands,
         "open",
         "open the course in JupyterLab",
-        "lens-course open lessons/01_vergence.ipynb",
+        "lens-course open vergence",
     )
-    start.add_argument("page", nargs="?", help="a page of the course (default: lesson 00)")
+    start.add_argument(
+        "page", nargs="?", help="number, name or path of a page (default: the first)"
+    )
     start.add_argument("--no-browser", action="store_true", help="only start the server")
     start.add_argument("--port", type=int, default=8888, help="port to start at (default: 8888)")
     start.set_defaults(run=_open)
@@ -44,7 +46,7 @@ def add_to(commands):
     )
     book.add_argument("folder", help="a new or an empty folder")
     book.add_argument(
-        "--only", nargs="+", metavar="PAGE", help="these pages alone, such as 01_vergence"
+        "--only", nargs="+", metavar="PAGE", help="these pages alone, by number or name"
     )
     book.set_defaults(run=_book)
 
@@ -71,17 +73,25 @@ def _open(arguments):
 
 
 def _build(arguments):
-    from shared_utils.authoring import coverage
+    from shared_utils.authoring import generated
     from shared_utils.pages import build
 
-    console = Console()
+    console = Console(highlight=False, soft_wrap=True)
     if arguments.from_notebook:
         target = build.write_back(arguments.from_notebook)
-        console.print(f"Wrote {target.name}; now run `lens-course build`.")
+        console.print(f"Wrote {target.name}; now run `lens-course build`.", markup=False)
         return 0
-    different = 0
+    root = build.course_root()
+    different, answered = 0, []
+    for path, page in build.left_over():
+        different += 1
+        if arguments.check:
+            name = path.relative_to(root).as_posix()
+            console.print(f"{name} is of an earlier build: it is {page.stem} now.", markup=False)
+        else:
+            console.print(build.take_away(path, page), markup=False)
     for built in track(
-        [*build.build_all(), coverage.in_developers()],
+        [*build.build_all(), *generated.pages(root)],
         "building",
         console=Console(stderr=True),
         transient=True,
@@ -90,9 +100,9 @@ def _build(arguments):
         if old == built.content:
             continue
         different += 1
-        name = "/".join(built.path.parts[-3:])
+        name = built.path.relative_to(root).as_posix()
         if arguments.check:
-            console.print(f"{name} is not what its text builds:")
+            console.print(f"{name} is not what its text builds:", markup=False)
             lines = difflib.unified_diff(
                 old.splitlines(),
                 built.content.splitlines(),
@@ -101,16 +111,18 @@ def _build(arguments):
                 lineterm="",
                 n=1,
             )
-            console.print("\n".join(list(lines)[:12]), markup=False, highlight=False)
+            console.print("\n".join(list(lines)[:12]), markup=False)
         elif built.path.parent.parent.name == "exercises" and build.holds_answers(built.path):
-            raise ValueError(
-                f"{name} holds answers, which a build would overwrite: move it to another folder "
-                "first, or hand it in."
-            )
+            answered.append(name)
         else:
             built.path.parent.mkdir(parents=True, exist_ok=True)
             built.path.write_text(built.content, encoding="utf-8", newline="\n")
-            console.print(f"wrote {name}")
+            console.print(f"wrote {name}", markup=False)
+    if answered:
+        raise ValueError(
+            f"{', '.join(answered)} holds answers, which a build would overwrite: move it to "
+            "another folder first, or hand it in. Everything else is built."
+        )
     if not different:
         console.print("Every notebook is what its text builds.")
     elif arguments.check:
