@@ -9,7 +9,7 @@ import pytest
 
 from shared_utils.bank import items
 from shared_utils.bank.posed import pose
-from shared_utils.course import syllabus
+from shared_utils.course import manifest
 
 BANK = items.bank()
 DRAWS = 200
@@ -147,11 +147,11 @@ def test_every_figure_of_an_item_is_there():
 )
 def test_an_item_that_lacks_something_is_said(changes, says):
     with pytest.raises(ValueError, match=says):
-        items.Item("k", "01_vergence", 1, "What is asked here?", "a book", **changes)
+        items.Item("k", "vergence", 1, "What is asked here?", "a book", **changes)
 
 
 def test_a_file_of_the_bank_holds_known_fields_alone(tmp_path, monkeypatch):
-    (tmp_path / "01_x.toml").write_text('[[item]]\nkey = "a"\ncolour = "red"\n')
+    (tmp_path / "vergence.toml").write_text('[[item]]\nkey = "a"\ncolour = "red"\n')
     monkeypatch.setattr(items, "BANK", tmp_path)
     with pytest.raises(ValueError, match="colour"):
         items.bank.__wrapped__()
@@ -183,5 +183,5 @@ def test_mixed_rounds_repeat_no_item_and_mix_words_numbers_and_figures():
     for asked in rounds:
         assert 1 <= sum(bool(item.figure) for item in asked) <= 3
         assert 3 <= sum(bool(item.compute) for item in asked) <= 6
-        parts = [syllabus.part_number(item.lesson) for item in asked]
+        parts = [manifest.of().by_slug[item.lesson].part for item in asked]
         assert all(one != other for one, other in itertools.pairwise(parts))

@@ -77,7 +77,7 @@ def test_a_lesson_runs_clean_and_every_picture_has_alt_text(path):
         assert len(images) >= 2
 
 
-def test_lesson_00_says_that_all_is_ready_and_links_only_to_what_is_there():
+def test_lesson_says_that_all_is_ready_and_links_only_to_what_is_there():
     text = output_text(run(ROOT / "lessons" / "00_start_here.ipynb"))
     assert "Ready: everything works here." in text
     links = re.findall(r'href="([^"]+)"', text)

@@ -12,7 +12,7 @@ from shared_utils.pages import build
 from tests import filling
 from tests.sitting import sit
 
-SETS = [path.stem for path in sorted((place.course_root() / "solutions").glob("*.py"))]
+SETS = place.set_names()
 CLINIC = "16_mixed_review"
 CLASS = [f"learner-{n:03d}" for n in range(25)]
 

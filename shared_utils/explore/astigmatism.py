@@ -570,6 +570,3 @@ def _matrix(lens):
     sine, cosine = np.sin(np.radians(lens.axis_deg)), np.cos(np.radians(lens.axis_deg))
     across = np.array([[sine * sine, -sine * cosine], [-sine * cosine, cosine * cosine]])
     return lens.sphere_d * np.eye(2) + lens.cylinder_d * across
-
-
-DEMOS = (power_around, lines_and_circle, adding_cylinders)

@@ -483,6 +483,3 @@ def order_steps(eye, target_d, sd_d=0.4):
             "of 100",
         ),
     ]
-
-
-DEMOS = (order_and_outcome, two_eye_plan, hundred_people)

@@ -537,6 +537,3 @@ def exchange_steps(k_d, refraction_d, old_power_d, position_mm):
 
 def _carried(vergence_d, way_mm):
     return vergence_d / (1.0 - way_mm * vergence_d / 1336.0)
-
-
-DEMOS = (unusual_eye, laser_errors, second_lens)

@@ -620,5 +620,3 @@ SIX_WEEKS_LATER = otherwise_healthy(
     _WISHES,
     label="Ingeborg Solano, six weeks later",
 )
-
-DEMOS = (contrast_budget, lens_beside_centre, one_finding)

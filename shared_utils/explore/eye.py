@@ -550,6 +550,3 @@ def two_eyes_steps(right_d, left_d, right_mm, left_mm):
         ("length that would explain it", "−0.37 mm a dioptre", -MM_PER_D * apart_d, "mm"),
         ("length that was measured", "right − left", right_mm - left_mm, "mm"),
     ]
-
-
-DEMOS = (six_points, length_cornea_lens, age_and_range)

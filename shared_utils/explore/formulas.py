@@ -582,6 +582,3 @@ def three_opinions(length_mm, k_d, a_constant, order_d):
         for name, formula in three.items()
     ]
     return asked + predicted
-
-
-DEMOS = (gap, places, step)

@@ -551,6 +551,3 @@ def add_steps(page_cm, amplitude_d):
             "cm",
         ),
     ]
-
-
-DEMOS = (glasses_and_size, down_through_two_lenses, add_and_range)

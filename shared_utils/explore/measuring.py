@@ -558,6 +558,3 @@ def second_look(first_mm, second_mm, k_d):
             "D/mm",
         ),
     ]
-
-
-DEMOS = (front_and_back, ruler_and_eye, price)

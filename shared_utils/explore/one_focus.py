@@ -463,6 +463,3 @@ def night_steps(cornea_um, lens_um, day_mm, night_mm):
             "D",
         ),
     ]
-
-
-DEMOS = (contrast_and_fineness, letters_and_pupil)

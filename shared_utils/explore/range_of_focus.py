@@ -398,6 +398,3 @@ def range_beyond_d(lens_class, pupil_mm, limit_logmar=LIMIT_LOGMAR):
     beyond = -CURVE_D[::-1]
     parts = usable_parts(curve, limit_logmar, beyond)
     return -parts[0][1]
-
-
-DEMOS = (curve_and_range, two_eyes)

@@ -514,6 +514,3 @@ def task_steps(task, lens_class, pupil_mm=PUPIL_OF_PATIENT_MM):
         ),
         ("weakest reader that makes it clear", "try in steps of 0.25 D", found.reader_d, "D"),
     ]
-
-
-DEMOS = (task_among_curves, reader_over_a_lens, light_and_pupil)

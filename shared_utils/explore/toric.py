@@ -647,6 +647,3 @@ def after_turn_d(flat_d, steep_d, steep_deg, elp_mm, turn_deg):
     steps = plan_steps(flat_d, steep_d, steep_deg, elp_mm)
     total_d, at_cornea_d = abs(steps[2][2]), steps[6][2]
     return toric.misaligned_cylinder(total_d, at_cornea_d, turn_deg)
-
-
-DEMOS = (total_cornea, cornea_and_lens, turned_lens, series_of_eyes)

@@ -552,6 +552,3 @@ def add_steps(lens_add_d, position_mm, cornea_d, night_pupil_mm):
             "arcmin",
         ),
     ]
-
-
-DEMOS = (steps_and_orders, contrast_and_share, lamp_at_night)

@@ -76,7 +76,7 @@ class LearnerRow:
 class GoalRow:
     """How far a goal of a lesson was reached: mean share of the marks in its problems."""
 
-    stem: str
+    set: str
     number: int
     text: str
     share: float
@@ -299,7 +299,7 @@ def _tables(report):
             "Lesson goals",
             ("lesson", "goal", "in words", "mean share", "reached"),
             [
-                (g.stem, g.number, g.text, _r(g.share), "yes" if g.reached else "not yet")
+                (g.set, g.number, g.text, _r(g.share), "yes" if g.reached else "not yet")
                 for g in report.goals
             ],
         ),

@@ -1,4 +1,4 @@
-"""Lesson 03: glasses and planes."""
+"""Values of the items of lesson glasses."""
 
 from shared_utils.optics import spectacles
 from shared_utils.optics.vergence import at_vertex, focus_distance, propagate, vergence

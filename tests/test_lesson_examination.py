@@ -1,4 +1,4 @@
-"""Lesson 13: numbers in the prose, the budget, a lens off centre, one finding on its ladder."""
+"""Numbers in the prose, the budget, a lens off centre, one finding on its ladder."""
 
 import re
 
@@ -16,7 +16,7 @@ from shared_utils.optics.lenses import LENS_CLASSES, diffractive_bifocal
 from shared_utils.show import examination as figures
 from tests.prose import says
 
-STEM = "13_examination"
+STEM = "examination"
 NOT_KNOWN = ("not looked for", "no map")
 
 

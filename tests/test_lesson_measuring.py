@@ -1,4 +1,4 @@
-"""Lesson 05: its numbers, its sliders, its pictures."""
+"""Lesson measuring: its numbers, its sliders, its pictures."""
 
 import numpy as np
 import pytest
@@ -11,7 +11,7 @@ from shared_utils.power.formulas import iol_power, predicted_refraction
 from shared_utils.show import measuring as figures
 from tests.prose import says
 
-STEM = "05_measuring"
+STEM = "measuring"
 SENSITIVE = outcomes.sensitivities(Eye(23.5, 43.5), elp_mm=5.19)
 
 

@@ -1,4 +1,4 @@
-"""Lesson 12: what its text says, what its sliders must obey, and its figures."""
+"""Lesson range_of_focus: what its text says, what its sliders must obey, and its figures."""
 
 import numpy as np
 import pytest
@@ -9,7 +9,7 @@ from shared_utils.optics import through_focus
 from shared_utils.show import range_of_focus as figures
 from tests.prose import says
 
-STEM = "12_range_of_focus"
+STEM = "range_of_focus"
 
 
 def reach(lens_class, pupil_mm):

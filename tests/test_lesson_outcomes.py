@@ -1,4 +1,4 @@
-"""Lesson 07: its numbers, its demos, its figure, and the page's way into a file of one's own."""
+"""Its numbers, its demos, its figure, and the page's way into a file of one's own."""
 
 import numpy as np
 import pytest
@@ -13,7 +13,7 @@ from shared_utils.power.formulas import iol_power, predicted_refraction
 from shared_utils.show import outcomes as figures
 from tests.prose import says
 
-STEM = "07_outcomes"
+STEM = "outcomes"
 OPTIMISED = demos.series_by_constant(demos.optimised().a_constant, "all").summary
 LABEL = demos.series_by_constant(demos.LABEL_A, "all").summary
 

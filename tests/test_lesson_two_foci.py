@@ -1,4 +1,4 @@
-"""Lesson 11: what its text says, what its sliders must obey, and its figure."""
+"""Lesson two_foci: what its text says, what its sliders must obey, and its figure."""
 
 import numpy as np
 import pytest
@@ -8,7 +8,7 @@ from shared_utils.optics import lenses, retina
 from shared_utils.show import two_foci as figures
 from tests.prose import says
 
-STEM = "11_two_foci"
+STEM = "two_foci"
 
 
 def test_the_text_gives_the_shares_that_the_steps_make():

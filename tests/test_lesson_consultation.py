@@ -1,4 +1,4 @@
-"""Lesson 15: numbers in the prose, the order, the plan for two eyes, a hundred people."""
+"""Lesson consultation: numbers in the prose, the order, the plan for two eyes, a hundred people."""
 
 import numpy as np
 import pytest
@@ -15,7 +15,7 @@ from shared_utils.show import consultation as figures
 from shared_utils.show import sheet
 from tests.prose import says
 
-STEM = "15_consultation"
+STEM = "consultation"
 EXTENDED, ENHANCED = "extended depth of focus", "enhanced monofocal"
 
 

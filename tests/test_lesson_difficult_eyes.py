@@ -1,4 +1,4 @@
-"""Lesson 08: its numbers, what its demos must obey, its figures."""
+"""Lesson difficult_eyes: its numbers, what its demos must obey, its figures."""
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from shared_utils.power.formulas import steps
 from shared_utils.show import difficult_eyes as figures
 from tests.prose import says
 
-STEM = "08_difficult_eyes"
+STEM = "difficult_eyes"
 
 
 def test_the_prose_gives_what_position_costs():
