@@ -31,6 +31,32 @@ def add_to(commands):
     )
     build.set_defaults(run=_build)
 
+    new = commands.add_parser(
+        "new", help="begin a lesson", description="Write the first texts of a new lesson."
+    )
+    kinds = new.add_subparsers(dest="kind", metavar="KIND", required=True)
+    lesson = _parser(
+        kinds,
+        "lesson",
+        "write a lesson that builds and runs, to be filled",
+        "lens-course new lesson prisms --after glasses --title Prisms",
+    )
+    lesson.add_argument("slug", metavar="SLUG", help="its name in every file: small letters and _")
+    lesson.add_argument(
+        "--after", metavar="LESSON", help="the lesson before it (default: the last)"
+    )
+    lesson.add_argument("--title", metavar="T", help="what the map calls it (default: the slug)")
+    lesson.add_argument(
+        "--part", metavar="P", help="number or title of its part, at whose end it goes"
+    )
+    lesson.set_defaults(run=_new_lesson)
+
+    lint = _parser(
+        commands, "lint", "say what lessons, sets and items lack", "lens-course lint vergence"
+    )
+    lint.add_argument("pages", nargs="*", metavar="PAGE", help="number or name (default: all)")
+    lint.set_defaults(run=_lint)
+
     check = _parser(
         commands, "check", "check your answers to a problem set", "lens-course check 01"
     )
@@ -128,6 +154,37 @@ def _build(arguments):
     elif arguments.check:
         console.print("Run `lens-course build` and commit what it writes.")
         return 1
+    return 0
+
+
+def _new_lesson(arguments):
+    from shared_utils.authoring import new_lesson
+
+    written = new_lesson.write(
+        arguments.slug, after=arguments.after, title=arguments.title, part=arguments.part
+    )
+    for path in written:
+        print(f"wrote {path.as_posix()}")
+    print(f"Next: lens-course build, then lens-course lint {arguments.slug}")
+    return 0
+
+
+def _lint(arguments):
+    from shared_utils.authoring import lint
+
+    console = Console(highlight=False, soft_wrap=True)
+    with Console(stderr=True).status("reading"):
+        found = lint.findings(arguments.pages)
+    for rule in dict.fromkeys(one.rule for one in found):
+        broken = [one for one in found if one.rule == rule]
+        console.print(rule, markup=False, style="bold")
+        for one in broken:
+            console.print(f"  {one.where}: {one.what}", markup=False)
+        console.print(f"  → {broken[0].do}\n", markup=False)
+    if found:
+        console.print(f"{len(found)} to mend.")
+        return 1
+    console.print("Nothing is missing.")
     return 0
 
 

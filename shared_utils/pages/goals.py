@@ -2,7 +2,7 @@
 
 import re
 
-from shared_utils.pages.source import lesson_text
+from shared_utils.pages import source
 
 
 def goal_texts(lesson):
@@ -18,7 +18,9 @@ def goal_texts(lesson):
     dict of int to str
         Empty if the lesson is not there.
     """
-    part = re.split(r"^# %% ", lesson_text(lesson).partition('part="goals"')[2], flags=re.M)[0]
+    part = re.split(r"^# %% ", source.lesson_text(lesson).partition('part="goals"')[2], flags=re.M)[
+        0
+    ]
     listed = re.findall(r"^# (\d)\. \*\*(.+?)\*\*", part, re.M | re.S)
     return {int(number): " ".join(words.replace("\n# ", " ").split()) for number, words in listed}
 
