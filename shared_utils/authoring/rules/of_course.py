@@ -2,7 +2,7 @@
 
 import re
 
-from shared_utils.authoring import demos
+from shared_utils.authoring import demos, new_lesson
 from shared_utils.authoring.rules import lesson, problem_set, rule, short
 from shared_utils.bank import items
 from shared_utils.course import manifest, place
@@ -90,6 +90,22 @@ def _sources():
             )
             if path.is_file()
         )
+
+
+@rule(
+    "course",
+    "Nothing of a new lesson's first texts is left.",
+    "Write your own where the text says REPLACE.",
+)
+def nothing_left_to_replace():
+    for page in manifest.of().pages:
+        for name in new_lesson.FILES.values():
+            path = place.course_root() / name.replace("SLUG", page.slug)
+            if path.is_file():
+                lines = path.read_text(encoding="utf-8").splitlines()
+                for line, text in enumerate(lines, 1):
+                    if "REPLACE" in text:
+                        yield f"{short(path)}:{line}", "It says REPLACE."
 
 
 @rule(

@@ -43,8 +43,8 @@ def key_of(item):
 
 @rule(
     "lesson",
-    f"A lesson has at least {ITEMS} items: {NUMBERS} that ask a number, {ORDERS} that asks an order, "
-    f"{FIGURES} with a figure, {ITEMS_OF_A_GOAL} for each goal, and some of each difficulty.",
+    f"A lesson has at least {ITEMS} items: {NUMBERS} that ask a number, {ORDERS} that asks an "
+    f"order, {FIGURES} with a figure, {ITEMS_OF_A_GOAL} for each goal, some of each difficulty.",
     "Add items to bank/items/SLUG.toml.",
 )
 def number_of_items(page):
@@ -125,8 +125,8 @@ def slips_of_a_number(page):
 
 @rule(
     "lesson",
-    f"An item can be read alone: its question has at least {LETTERS_OF_A_STEM} letters, and speaks of "
-    "a picture only if it has one.",
+    f"An item can be read alone: its question has at least {LETTERS_OF_A_STEM} letters, and "
+    "speaks of a picture only if it has one.",
     "Say in the question all that is needed to answer it.",
 )
 def readable_alone(page):

@@ -132,8 +132,8 @@ def goals(page):
 
 @rule(
     "lesson",
-    "Each goal is shown by a slider or a worked example, asked on the page, graded by a problem, and "
-    f"has {ITEMS_OF_A_GOAL} items in the bank.",
+    "Each goal is shown by a slider or a worked example, asked on the page, graded by a problem, "
+    f"and has {ITEMS_OF_A_GOAL} items in the bank.",
     'Write goals="N" beside part="observe" or part="example", and beside a question; give items '
     "goal = N and name one in items.ask.",
 )
@@ -156,8 +156,8 @@ def coverage_of_goals(page):
 
 @rule(
     "lesson",
-    f"A lesson has at least {SLIDERS} sliders; it shows every one that explore/SLUG.py defines, and "
-    "those alone, so that the tests drive each of them.",
+    f"A lesson has at least {SLIDERS} sliders; it shows every one that explore/SLUG.py defines, "
+    "and those alone, so that the tests drive each of them.",
     "Define it as a public function without parameters that returns Demo(…), and show it with "
     "engine.explore(demos.NAME()).",
 )
@@ -244,7 +244,7 @@ def links(page):
 
 @rule(
     "page",
-    "The code of a page is folded away, and defines nothing: what is longer goes to explore/ or show/.",
+    "The code of a page is folded away, and defines nothing: that goes to explore/ or show/.",
     "Write hide=true on the cell's line # %%, and move functions and classes to their module.",
 )
 def folded_code(page):

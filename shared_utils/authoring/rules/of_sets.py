@@ -21,8 +21,8 @@ def graded(text):
 
 @rule(
     "set",
-    "The points that a set states, for each problem and in all, are the points that its cells give.",
-    "Correct the heading, as in ## 1 · Title (2 points), the first cell, or points=N beside a test.",
+    "The points that a set states, for each problem and in all, are those that its cells give.",
+    "Correct the heading, as in ## 1 · Title (2 points), the first cell, or points=N at a test.",
 )
 def points(page):
     text = problem_set(page)
@@ -46,8 +46,8 @@ def points(page):
 
 @rule(
     "set",
-    f"A lesson's set has {PROBLEMS[0]} to {PROBLEMS[1]} problems that the machine marks, another set "
-    f"{PROBLEMS_ELSEWHERE[0]} or more, and one written answer.",
+    f"A lesson's set has {PROBLEMS[0]} to {PROBLEMS[1]} problems that the machine marks, another "
+    f"set {PROBLEMS_ELSEWHERE[0]} or more, and one written answer.",
     "Add problems, or join some.",
 )
 def number_of_problems(page):
@@ -76,8 +76,8 @@ def cells_of_a_problem(page):
 
 @rule(
     "set",
-    "A hidden region of each problem begins with its worked solution, so that feedback shows it even "
-    "where the first test fails.",
+    "A hidden region of each problem begins with its worked solution, so that feedback shows it "
+    "even where the first test fails.",
     "Write checks.working(…) as the first statement below ### BEGIN HIDDEN TESTS.",
 )
 def worked_solution(page):
@@ -118,7 +118,7 @@ def goals_of_problems(page):
 
 @rule(
     "set",
-    "The numbers of a problem are drawn under its own set's name, and the button checks its own set.",
+    "The numbers of a problem are drawn under its set's name, and the button checks its own set.",
     'Write Draw("SLUG/problem") and check_button.show("SLUG").',
 )
 def own_name(page):
