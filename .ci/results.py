@@ -127,7 +127,10 @@ def run(path, learner):
     shell = InteractiveShell.instance()
     here = Path.cwd()
     os.chdir(path.parents[1] if path.parent.name == "source" else path.parent)
-    notebook = jupytext.read(path, fmt="py:percent")
+    text = path.read_text(encoding="utf-8")
+    with contextlib.suppress(ModuleNotFoundError):  # an earlier tree has no names in its texts
+        text = importlib.import_module("shared_utils.pages.source").fill(text)
+    notebook = jupytext.reads(text, fmt="py:percent")
     try:
         for number, cell in enumerate(c for c in notebook.cells if c.cell_type == "code"):
             with capture_output() as shown, warnings.catch_warnings():

@@ -7,10 +7,10 @@ optics     light alone: numpy and scipy, no drawing, no files
 power      from a measured eye to a lens, and back to a refraction
 choice     which class of lens suits which eye; which glasses remain
 clinic     invented patients, learners and cohorts, from a seed
+course     the lessons, where they lie, who works here
 cases      the numbers of the lessons, one module a lesson
 show       figures, in one style
 explore    sliders, from one engine
-course     the lessons, where they lie, who works here
 pages      text to notebooks and back, the book, the server
 problems   what a problem set imports: checks, numbers, the button
 bank       items, and the values that they are computed from

@@ -3,13 +3,12 @@
 import nbformat
 
 from shared_utils.course import place
-from shared_utils.pages import build
+from shared_utils.pages import build, source
 
 
 def solution(name):
     """The set with its model answers."""
-    text = (place.course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
-    return build.text_to_notebook(text)
+    return build.text_to_notebook(source.set_text(name, place.course_root()))
 
 
 def release(name):

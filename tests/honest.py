@@ -1,11 +1,10 @@
 """Sixty honest submissions over three sets, as every class hands them in.
 
-The sets are the course's first three; where there are fewer, small ones of the test's own stand in.
+The sets are the course's first three. ``SMALL`` is for tests that want less.
 """
 
 import ast
 import re
-import shutil
 from contextlib import contextmanager
 
 import nbformat
@@ -13,8 +12,8 @@ import pytest
 
 from shared_utils.classroom import classroom as classes
 from shared_utils.course import place
-from shared_utils.pages import build
-from tests.marking import REPO, empty_class
+from shared_utils.pages import build, source
+from tests.marking import empty_class, write_course
 
 HOW = ("right", "half right", "wrong", "blank", "crashing")
 BLOCK = re.compile(r"^( *)### BEGIN SOLUTION\n.*?### END SOLUTION", re.DOTALL | re.MULTILINE)
@@ -104,12 +103,7 @@ checks.number("the power", power_d, 43.0, unit="D", within=0.01, expect="a power
 def three_sets(folder):
     """Make a course with three problem sets the one that classes are taught from: their names."""
     root = folder / "course"
-    names = place.set_names(REPO)[:3]
-    (root / "solutions").mkdir(parents=True)
-    for name in names:
-        shutil.copy(REPO / "solutions" / f"{name}.py", root / "solutions")
-    for name in [*SMALL][: 3 - len(names)]:
-        (root / "solutions" / f"{name}.py").write_text(SMALL[name], encoding="utf-8")
+    write_course(root, {name: source.set_text(name) for name in place.set_names()[:3]})
     for built in build.build_all(root):
         built.path.parent.mkdir(parents=True, exist_ok=True)
         built.path.write_text(built.content, encoding="utf-8")

@@ -14,22 +14,39 @@ from shared_utils.classroom import classroom as classes
 from shared_utils.classroom import folder as class_folder
 from shared_utils.classroom import overlay, release
 from shared_utils.classroom.roster import COLUMNS
-from shared_utils.course import place
+from shared_utils.course import manifest, place
 from shared_utils.grading.supervisor import feedback, settings
-from shared_utils.pages import build
+from shared_utils.pages import build, source
 from shared_utils.problems import selfcheck
 
 REPO = Path(__file__).parent.parent
 SET = "01_vergence"
 
 
+def write_course(folder, texts):
+    """Write the sources of a course with these problem sets: name, as 01_vergence, → text."""
+    for part in place.PARTS:
+        (folder / part).mkdir(parents=True, exist_ok=True)
+    slugs = [manifest.slug_in(name) for name in texts]
+    records = [("before", "start_here"), *(("part.lesson", slug) for slug in slugs)]
+    listed = [
+        f'[[{table}]]\nslug = "{slug}"\ntitle = "{slug}"\nminutes = 5\n' for table, slug in records
+    ]
+    listed.insert(1, '[[part]]\ntitle = "All"\nexam_questions = 1\n')
+    (folder / manifest.BELOW_ROOT).parent.mkdir(parents=True, exist_ok=True)
+    (folder / manifest.BELOW_ROOT).write_text("\n".join(listed), encoding="utf-8")
+    for _, slug in records:
+        path = place.lesson_source(slug, folder)
+        path.parent.mkdir(exist_ok=True)
+        path.write_text('# %% [markdown] part="title"\n# # A page\n', encoding="utf-8")
+    for slug, text in zip(slugs, texts.values(), strict=True):
+        place.set_source(slug, folder).write_text(text, encoding="utf-8")
+
+
 @contextmanager
 def course_of(folder, texts):
     """Put a course with these sets in place of the real one: name → percent text."""
-    for part in place.PARTS:
-        (folder / part).mkdir(parents=True)
-    for name, text in texts.items():
-        (folder / "solutions" / f"{name}.py").write_text(text, encoding="utf-8")
+    write_course(folder, texts)
     for built in build.build_all(folder):
         built.path.parent.mkdir(parents=True, exist_ok=True)
         built.path.write_text(built.content, encoding="utf-8")
@@ -72,7 +89,7 @@ def marks_by_cell(room, learner, name=SET):
 
 def short_set(*problems):
     """Return the text of set 01 with these of its problems alone."""
-    text = (REPO / "solutions" / f"{SET}.py").read_text(encoding="utf-8")
+    text = source.set_text(SET)
     first, *cells = text.split("\n# %%")
     wanted = "|".join(("setup", *problems))
     kept = [cell for cell in cells if re.match(rf'[^\n]*\w+="({wanted})"', cell)]

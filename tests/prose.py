@@ -2,9 +2,9 @@
 
 import re
 from functools import cache
-from pathlib import Path
 
-ROOT = Path(__file__).parent.parent
+from shared_utils.bank import items
+from shared_utils.pages import source
 
 
 def says(stem, phrase, *values, digits=2):
@@ -13,7 +13,7 @@ def says(stem, phrase, *values, digits=2):
     Parameters
     ----------
     stem : str
-        The page, such as ``"01_vergence"``: its lesson, its problem set and its items are searched.
+        The page's slug: its lesson, its problem set and its items are searched.
     phrase : str
         As it stands there; white space does not matter.
     *values : float
@@ -34,10 +34,8 @@ def _plain(text):
 
 @cache
 def _text(stem):
-    files = (
-        ROOT / "lessons" / "source" / f"{stem}.py",
-        ROOT / "solutions" / f"{stem}.py",
-        ROOT / "shared_utils" / "bank" / "items" / f"{stem}.toml",
-    )
-    whole = "\n".join(f.read_text(encoding="utf-8") for f in files if f.is_file())
+    own = items.BANK / f"{stem}.toml"
+    texts = [source.lesson_text(stem), source.set_text(stem)]
+    texts += [own.read_text(encoding="utf-8")] if own.is_file() else []
+    whole = "\n".join(texts)
     return _plain(re.sub(r"^# ?", "", whole, flags=re.M))

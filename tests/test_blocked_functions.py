@@ -8,10 +8,11 @@ import pytest
 
 from shared_utils.course import place
 from shared_utils.optics import vergence
+from shared_utils.pages import source
 from shared_utils.pages.build import text_to_notebook
 from shared_utils.problems import blocked_functions, selfcheck
 from tests.filling import filled, save
-from tests.marking import REPO, SET, class_of, course_of, marks_by_cell
+from tests.marking import SET, class_of, course_of, marks_by_cell
 
 THICK = "shared_utils.optics.vergence.thick_lens"
 AT_VERTEX = "shared_utils.optics.vergence.at_vertex"
@@ -23,7 +24,7 @@ SAID = "this problem asks for your own formula, and the course's was out of reac
 
 
 def _text(name):
-    return (REPO / "solutions" / f"{name}.py").read_text(encoding="utf-8")
+    return source.set_text(name)
 
 
 TEXT = _text(SET)

@@ -28,7 +28,7 @@ def scroll_until(page, selector):
     return page.locator(selector).first
 
 
-def test_lesson_01_opens_without_a_question_and_moves_by_keyboard(lab_on_a_copy, page):
+def test_lesson_opens_without_a_question_and_moves_by_keyboard(lab_on_a_copy, page):
     _, address = lab_on_a_copy
     lab.open_notebook(page, address, "lessons/01_vergence.ipynb")
     assert page.locator(".jp-Dialog").count() == 0

@@ -22,7 +22,7 @@ from shared_utils.problems.check_records import CheckRecord
 from shared_utils.reports import class_report
 from tests import filling
 
-SETS = [path.stem for path in sorted((place.course_root() / "solutions").glob("*.py"))]
+SETS = place.set_names()
 
 
 def gradebook(file, learners, sets, seed=1, url=None):
@@ -139,8 +139,8 @@ def test_sets_problems_and_learners_agree_with_pandas(small):
 
 def test_goals_are_computed_from_the_problems_that_serve_them(small):
     report, frame = small
-    goals = [goal for goal in report.goals if goal.stem == "01_vergence"]
-    assert len(goals) == len([g for g in coverage.goals() if g.stem == "01_vergence"])
+    goals = [goal for goal in report.goals if goal.set == "01_vergence"]
+    assert len(goals) == len(coverage.of_lesson("vergence"))
     first = frame[
         (frame["set"] == "01_vergence") & frame.problem.isin(["page", "aqueous", "points"])
     ]

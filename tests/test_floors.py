@@ -13,10 +13,10 @@ FLOORS = [
     "power",
     "choice",
     "clinic",
+    "course",
     "cases",
     "show",
     "explore",
-    "course",
     "pages",
     "problems",
     "bank",
@@ -61,7 +61,7 @@ def test_a_floor_imports_only_from_floors_below_it(path):
             assert FLOORS.index(floor) <= own_level, f"{place} imports {module} from above"
 
 
-@pytest.mark.parametrize("floor", ["", "optics", "power", "choice", "clinic", "cases"])
+@pytest.mark.parametrize("floor", ["", "optics", "power", "choice", "clinic", "course", "cases"])
 def test_a_lower_floor_is_light_to_import(floor):
     folder = PACKAGE / floor
     names = ["shared_utils" + (f".{floor}" if floor else "")]

@@ -1,4 +1,4 @@
-"""Items of lesson 08 beyond their keys: the figures to read hide what is asked."""
+"""Items of lesson difficult_eyes beyond their keys: the figures to read hide what is asked."""
 
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose

@@ -1,4 +1,4 @@
-"""Items of lesson 06 beyond their keys: the shelf to read, and figures that hide their key."""
+"""Items beyond their keys: the shelf to read, and figures that hide their key."""
 
 import pytest
 
@@ -30,7 +30,7 @@ def test_the_gap_to_read_hides_its_difference():
 
 @pytest.mark.parametrize("formula", ["srk_t", "holladay_1", "hoffer_q"])
 def test_a_deeper_chamber_is_noticed_by_haigis_alone(formula):
-    """As chamber-changes-one says here, and shallower-chamber in lesson 08."""
+    """As chamber-changes-one says here, and shallower-chamber in lesson difficult_eyes."""
     lens = LensConstants.from_a_constant(118.4)
     shallow, deep = (Eye(23.5, 43.5, acd_mm=acd_mm) for acd_mm in (2.60, 3.10))
     assert iol_power(deep, "haigis", lens) > iol_power(shallow, "haigis", lens) + 0.1

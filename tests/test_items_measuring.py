@@ -1,4 +1,4 @@
-"""Items of lesson 05 beyond their keys: the published list applied, figures that hide their key."""
+"""Items beyond their keys: the published list applied, figures that hide their key."""
 
 import re
 

@@ -1,4 +1,4 @@
-"""Figures to read of lesson 10: they show what was drawn, and the answer is left to the reader."""
+"""Figures to read: they show what was drawn, and the answer is left to the reader."""
 
 import re
 
@@ -8,7 +8,7 @@ from shared_utils.bank import items
 from shared_utils.bank.posed import pose
 
 BANK = items.bank()
-READ = [i.key for i in BANK.values() if i.lesson == "10_one_focus" and i.figure]
+READ = [i.key for i in BANK.values() if i.lesson == "one_focus" and i.figure]
 
 
 def test_a_curve_and_a_disc_say_what_their_items_read_off_them():

@@ -1,4 +1,4 @@
-"""Items of lesson 07 beyond their keys: what the figures to read hold, and that they hide it."""
+"""Items beyond their keys: what the figures to read hold, and that they hide it."""
 
 import re
 

@@ -1,4 +1,4 @@
-"""Figures to read of lesson 12: they show what was drawn, and the answer is left to the reader."""
+"""Figures to read: they show what was drawn, and the answer is left to the reader."""
 
 import re
 
@@ -9,7 +9,7 @@ from shared_utils.bank import items
 from shared_utils.bank.posed import pose
 
 BANK = items.bank()
-READ = [i.key for i in BANK.values() if i.lesson == "12_range_of_focus" and i.figure]
+READ = [i.key for i in BANK.values() if i.lesson == "range_of_focus" and i.figure]
 
 
 @pytest.mark.parametrize("key", READ)

@@ -1,4 +1,4 @@
-"""Figures to read of lesson 09: they show what was drawn, and the answer is left to the reader."""
+"""Figures to read: they show what was drawn, and the answer is left to the reader."""
 
 import re
 
@@ -8,7 +8,7 @@ from shared_utils.bank import items
 from shared_utils.bank.posed import pose
 
 BANK = items.bank()
-READ = [i.key for i in BANK.values() if i.lesson == "09_toric" and i.figure]
+READ = [i.key for i in BANK.values() if i.lesson == "toric" and i.figure]
 
 
 @pytest.mark.parametrize("key", READ)

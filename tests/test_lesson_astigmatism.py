@@ -1,4 +1,4 @@
-"""Lesson 04: what its sliders and figures must obey, and the numbers in its prose."""
+"""Lesson astigmatism: what its sliders and figures must obey, and the numbers in its prose."""
 
 import numpy as np
 import pytest
@@ -11,7 +11,7 @@ from shared_utils.optics.sphero_cylinder import SpheroCylinder
 from shared_utils.show import astigmatism as figures
 from tests.prose import says
 
-STEM = "04_astigmatism"
+STEM = "astigmatism"
 
 
 @given(cylinder=st.floats(-3, 3), axis=st.floats(5, 180), meridian=st.floats(5, 180))

@@ -16,7 +16,7 @@ from shared_utils.power.formulas import iol_power
 from shared_utils.show import consultation as figures
 from tests.prose import says
 
-STEM = "15_consultation"
+STEM = "consultation"
 EXTENDED, ENHANCED = "extended depth of focus", "enhanced monofocal"
 
 

@@ -13,7 +13,7 @@ from shared_utils.power.registry import FORMULAS
 from shared_utils.show import difficult_eyes as figures
 from tests.prose import says
 
-STEM = "08_difficult_eyes"
+STEM = "difficult_eyes"
 
 
 def test_the_prose_gives_what_position_costs():

@@ -18,7 +18,7 @@ from shared_utils.optics.lenses import LENS_CLASSES, diffractive_bifocal
 from shared_utils.show import examination as figures
 from tests.prose import says
 
-STEM = "13_examination"
+STEM = "examination"
 NOT_KNOWN = ("not looked for", "no map")
 
 

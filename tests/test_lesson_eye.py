@@ -1,4 +1,4 @@
-"""Lesson 02: its numbers against the code, its sliders against what must hold."""
+"""Lesson eye: its numbers against the code, its sliders against what must hold."""
 
 import tomllib
 from pathlib import Path
@@ -16,7 +16,7 @@ from shared_utils.optics.vergence import accommodation_demand, at_vertex, far_po
 from shared_utils.show import eye as figures
 from tests.prose import says
 
-STEM = "02_eye"
+STEM = "eye"
 LE_GRAND = model_eyes.get("le_grand")
 OUTSIDE = tomllib.loads((Path(__file__).parent / "outside" / "model_eyes.toml").read_text("utf-8"))
 

@@ -1,4 +1,4 @@
-"""Lesson 06: its numbers, its sliders, its pictures."""
+"""Lesson formulas: its numbers, its sliders, its pictures."""
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from shared_utils.power.lens_steps import nearest_power
 from shared_utils.show import formulas as figures
 from tests.prose import says
 
-STEM = "06_formulas"
+STEM = "formulas"
 LENS = LensConstants.from_a_constant(118.4)
 AVERAGE = Eye(23.5, 43.5, acd_mm=3.15)
 

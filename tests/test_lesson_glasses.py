@@ -1,4 +1,4 @@
-"""Lesson 03: its numbers against the code, its sliders against what must hold."""
+"""Lesson glasses: its numbers against the code, its sliders against what must hold."""
 
 import numpy as np
 import pytest
@@ -13,7 +13,7 @@ from shared_utils.optics.vergence import accommodation_demand, at_vertex
 from shared_utils.show import glasses as figures
 from tests.prose import says
 
-STEM = "03_glasses"
+STEM = "glasses"
 
 
 def test_numbers_of_idea_1():

@@ -11,7 +11,7 @@ from shared_utils.power.lens_constants import LensConstants
 from shared_utils.show import measuring as figures
 from tests.prose import says
 
-STEM = "05_measuring"
+STEM = "measuring"
 SENSITIVE = pseudophakia.sensitivities(Eye(23.5, 43.5), elp_mm=5.19)
 
 

@@ -1,4 +1,4 @@
-"""Lesson 10: what its text says, what its sliders must obey, and its figure."""
+"""Lesson one_focus: what its text says, what its sliders must obey, and its figure."""
 
 import numpy as np
 import pytest
@@ -10,7 +10,7 @@ from shared_utils.optics.lenses import aberration_um, monofocal
 from shared_utils.show import one_focus as figures
 from tests.prose import says
 
-STEM = "10_one_focus"
+STEM = "one_focus"
 ASPHERIC = monofocal(-0.27)
 SPHERICAL = monofocal(0.10)
 AIRY = 1.2197 * 0.555 * 3.4377  # arcmin · mm; Born & Wolf, by hand

@@ -14,7 +14,7 @@ from shared_utils.power.lens_constants import LensConstants
 from shared_utils.show import outcomes as figures
 from tests.prose import says
 
-STEM = "07_outcomes"
+STEM = "outcomes"
 OPTIMISED = cases.compute_series(cases.optimised_constants().a_constant, "all").summary
 LABEL = cases.compute_series(cases.LABEL_A, "all").summary
 

@@ -9,7 +9,7 @@ from shared_utils.optics import through_focus
 from shared_utils.show import range_of_focus as figures
 from tests.prose import says
 
-STEM = "12_range_of_focus"
+STEM = "range_of_focus"
 
 
 def reach(lens_class, pupil_mm):

@@ -13,7 +13,7 @@ from shared_utils.optics import acuity, through_focus
 from shared_utils.show import tasks as figures
 from tests.prose import says
 
-STEM = "14_tasks"
+STEM = "tasks"
 EXTENDED = "extended depth of focus"
 BY_NAME = {task.name: task for task in TASKS}
 

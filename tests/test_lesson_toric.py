@@ -1,4 +1,4 @@
-"""Lesson 09: what its sliders and figures must obey, and the numbers in its prose."""
+"""Lesson toric: what its sliders and figures must obey, and the numbers in its prose."""
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from shared_utils.power import toric
 from shared_utils.show import toric as figures
 from tests.prose import says
 
-STEM = "09_toric"
+STEM = "toric"
 sizes = st.floats(0.5, 3.0)
 
 

@@ -9,7 +9,7 @@ from shared_utils.optics import lenses, retina
 from shared_utils.show import two_foci as figures
 from tests.prose import says
 
-STEM = "11_two_foci"
+STEM = "two_foci"
 
 
 def test_the_text_gives_the_shares_that_the_steps_make():

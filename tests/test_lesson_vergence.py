@@ -1,4 +1,4 @@
-"""Lesson 01: what its page, its sliders and its figure say is what the code computes."""
+"""Lesson vergence: what its page, its sliders and its figure say is what the code computes."""
 
 import pytest
 
@@ -7,7 +7,7 @@ from shared_utils.optics import vergence
 from shared_utils.show import vergence as figures
 from tests.prose import says
 
-STEM = "01_vergence"
+STEM = "vergence"
 
 
 def test_the_numbers_in_the_prose_are_the_codes():

@@ -8,35 +8,16 @@ import nbformat
 import pytest
 from nbclient import NotebookClient
 
-from shared_utils.course import place, syllabus
-from shared_utils.pages import build
+from shared_utils.course import manifest, place
 from tests.sampling import first_of_each
 
 ROOT = place.course_root()
-LESSONS = sorted((ROOT / "lessons").glob("*.ipynb"))
-FIFTEEN = [path for path in LESSONS if path.stem in syllabus.stems()]
-SOLUTIONS = sorted((ROOT / "solutions").glob("*/problems.ipynb"))
-EXERCISES = sorted((ROOT / "exercises").glob("*/problems.ipynb"))
-
-ANATOMY = [
-    "title",
-    "goals",
-    "case",
-    "recall",
-    "idea",
-    "predict",
-    "observe",
-    "explain",
-    "example",
-    "self-check",
-    "outside",
-    "caution",
-    "problems",
-    "summary",
-]
-REPEATED = ["idea", "predict", "observe", "explain"]
-WORDS_A_MINUTE = 180
-MINUTES_FOR_A_SLIDER = 2
+LESSONS = [ROOT / "lessons" / f"{page.stem}.ipynb" for page in manifest.of().pages]
+WITH_FIGURES = [ROOT / "lessons" / f"{page.stem}.ipynb" for page in manifest.of().lessons]
+SOLUTIONS, EXERCISES = (
+    [ROOT / part / name / "problems.ipynb" for name in place.set_names()]
+    for part in ("solutions", "exercises")
+)
 
 
 def run(path, **options):
@@ -60,11 +41,8 @@ def executed(path):
 
 def part_of(path):
     """The part of the course that a notebook belongs to; the start and the rest have their own."""
-    number = (path.parent.name if path.stem == "problems" else path.stem)[:2]
-    for title, lessons in syllabus.PARTS:
-        if number in [lesson for lesson, _, _ in lessons]:
-            return title
-    return "start" if number == "00" else "after"
+    page = manifest.of().get(path.parent.name if path.stem == "problems" else path.stem)
+    return getattr(page, "part", None)
 
 
 def short(path):
@@ -87,12 +65,12 @@ def test_a_lesson_runs_clean_and_every_picture_has_alt_text(path):
             assert output.output_type != "stream" or output.name != "stderr", output
     images = re.findall(r"<img [^>]*>", output_text(notebook))
     assert all(re.search(r'alt="[^"]{20,}"', image) for image in images)
-    if path in FIFTEEN:
+    if path in WITH_FIGURES:
         assert len(images) >= 2
 
 
-def test_lesson_00_says_that_all_is_ready_and_links_only_to_what_is_there():
-    text = output_text(executed(ROOT / "lessons" / "00_start_here.ipynb"))
+def test_the_first_page_says_that_all_is_ready_and_links_only_to_what_is_there():
+    text = output_text(executed(LESSONS[0]))
     assert "Ready: everything works here." in text
     links = re.findall(r'href="([^"]+)"', text)
     assert links
@@ -108,88 +86,3 @@ def test_a_solution_runs_clean(path):
 @pytest.mark.parametrize("path", first_of_each(EXERCISES, part_of), ids=short)
 def test_an_exercise_raises_nothing_but_not_implemented(path):
     run(path, allow_error_names=["NotImplementedError"])
-
-
-def parts_of(notebook):
-    return [
-        cell.metadata.lens_course.part
-        for cell in notebook.cells
-        if "part" in cell.metadata.get("lens_course", {})
-    ]
-
-
-@pytest.mark.parametrize("path", FIFTEEN, ids=short)
-def test_a_lesson_has_the_anatomy(path):
-    notebook = nbformat.read(path, as_version=4)
-    parts = parts_of(notebook)
-    assert set(parts) == set(ANATOMY)
-    # in order, the four of an idea repeated together
-    once = []
-    for part in parts:
-        if part in once:
-            assert part in REPEATED
-        else:
-            once.append(part)
-    assert once == ANATOMY
-    ideas = parts.count("idea")
-    assert [p for p in parts if p in REPEATED] == REPEATED * ideas
-    assert "not for patient care" in text_of(notebook)
-
-
-@pytest.mark.parametrize("path", LESSONS, ids=short)
-def test_headings_never_skip_a_level_and_links_resolve(path):
-    notebook = nbformat.read(path, as_version=4)
-    level = 0
-    for cell in notebook.cells:
-        if cell.cell_type != "markdown":
-            continue
-        for marks in re.findall(r"^(#+) ", cell.source, re.M):
-            assert len(marks) <= level + 1, cell.source[:60]
-            level = len(marks)
-        for link in re.findall(r"\]\(([^)#]+)\)", cell.source):
-            if not link.startswith("http"):
-                assert (path.parent / link).resolve().exists(), link
-
-
-@pytest.mark.parametrize("path", FIFTEEN, ids=short)
-def test_a_lesson_is_read_in_twenty_minutes_and_an_idea_in_150_words(path):
-    notebook = nbformat.read(path, as_version=4)
-    sliders = parts_of(notebook).count("observe")
-    words = len(text_of(notebook).split())
-    assert words / WORDS_A_MINUTE + sliders * MINUTES_FOR_A_SLIDER <= 20
-    for cell in notebook.cells:
-        if cell.metadata.get("lens_course", {}).get("part") == "idea":
-            assert len(cell.source.split()) <= 150
-
-
-def text_of(notebook):
-    return "\n".join(c.source for c in notebook.cells if c.cell_type == "markdown")
-
-
-def test_code_that_is_not_the_lesson_is_collapsed():
-    for path in LESSONS:
-        for cell in nbformat.read(path, as_version=4).cells:
-            if cell.cell_type == "code":
-                assert cell.metadata.jupyter.source_hidden
-
-
-def test_the_points_that_a_set_states_are_the_points_it_gives():
-    for path in SOLUTIONS:
-        notebook = nbformat.read(path, as_version=4)
-        points = {}
-        for cell in notebook.cells:
-            problem, _ = build.grade_id_parts(cell)
-            points[problem] = points.get(problem, 0) + cell.metadata.nbgrader.get("points", 0)
-        for cell in notebook.cells:
-            problem, kind = build.grade_id_parts(cell)
-            stated = re.search(r"^## .*\((\d+) points?\)", cell.source, re.M)
-            if kind == "question" and stated:
-                assert points[problem] == int(stated[1]), problem
-        total = re.search(r"(\d+) points", notebook.cells[0].source)
-        assert sum(points.values()) == int(total[1])
-
-
-def test_the_map_has_fifteen_lessons_in_four_parts():
-    assert [len(lessons) for _, lessons in syllabus.PARTS] == [4, 5, 3, 3]
-    numbers = [number for _, lessons in syllabus.PARTS for number, _, _ in lessons]
-    assert numbers == [f"{n:02d}" for n in range(1, 16)]

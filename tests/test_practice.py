@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -18,7 +19,7 @@ from statsmodels.stats.proportion import proportion_confint
 from shared_utils import cli
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
-from shared_utils.course import place
+from shared_utils.course import manifest, place
 from shared_utils.practice import exam, exam_report, page, review, terminal
 from shared_utils.practice.progress import Progress
 
@@ -42,7 +43,12 @@ def progress(tmp_path):
 @pytest.fixture
 def part_one(monkeypatch):
     """An examination over what part 1 has alone."""
-    monkeypatch.setattr(exam, "BLUEPRINT", SMALL)
+    whole = manifest.of()
+    parts = [
+        replace(part, exam_questions=count) for part, count in zip(whole.parts, SMALL, strict=True)
+    ]
+    small = replace(whole, parts=tuple(parts))
+    monkeypatch.setattr(manifest, "of", lambda root=None: small)
 
 
 def answer_all_of_today(progress, right=True):

@@ -7,10 +7,10 @@ import nbformat
 import pytest
 
 from shared_utils import explore
+from shared_utils.authoring import demos
 from shared_utils.explore import engine
 from shared_utils.pages import build
 from tests import lab
-from tests.test_engine import PAGES
 
 pytestmark = [pytest.mark.browser, pytest.mark.benchmark]
 
@@ -61,9 +61,7 @@ WAIT_FOR_PICTURE = """
 
 
 EVERY_DEMO = [
-    pytest.param(module.__name__.rpartition(".")[2], make.__name__, id=make.__name__)
-    for module in PAGES
-    for make in module.DEMOS
+    pytest.param(module, make.__name__, id=make.__name__) for module, make in demos.every()
 ]
 
 

@@ -8,13 +8,11 @@ from functools import cache
 from IPython.display import HTML
 
 from shared_utils.bank import items
-from shared_utils.course import syllabus
-from shared_utils.course.place import course_root
-from shared_utils.pages import build
+from shared_utils.course import manifest
+from shared_utils.pages import build, cells, source
 from shared_utils.pages import goals as goals_of_pages
 from shared_utils.show.figure_with_alt import TABLE
 
-BEGIN, END = "<!-- coverage: written by lens-course build -->", "<!-- coverage ends -->"
 COLUMNS = ("lesson", "goal", "shown by", "asked on the page", "in the bank", "problems")
 
 
@@ -22,7 +20,7 @@ COLUMNS = ("lesson", "goal", "shown by", "asked on the page", "in the bank", "pr
 class Goal:
     """One goal of one lesson, and where the course serves it."""
 
-    stem: str
+    lesson: str
     number: int
     text: str
     shown: tuple
@@ -38,7 +36,7 @@ def goals():
     -------
     list of Goal
     """
-    return [goal for stem in syllabus.stems() for goal in _goals_of(stem)]
+    return [goal for page in manifest.of().lessons for goal in of_lesson(page.slug)]
 
 
 def table():
@@ -67,23 +65,11 @@ def markdown():
     return "\n".join("| " + " | ".join(line) + " |" for line in lines) + "\n"
 
 
-def in_developers():
-    """Return DEVELOPERS.md as it must be, with the table between its marks.
-
-    Returns
-    -------
-    build.Built
-    """
-    path = course_root() / "DEVELOPERS.md"
-    before, _, rest = path.read_text(encoding="utf-8").partition(BEGIN)
-    _, _, after = rest.partition(END)
-    return build.Built(path, f"{before}{BEGIN}\n\n{markdown()}\n{END}{after}")
-
-
 def _rows():
+    pages = manifest.of()
     return [
         (
-            goal.stem[:2],
+            pages.by_slug[goal.lesson].number,
             f"{goal.number}. {goal.text}",
             ", ".join(goal.shown),
             ", ".join(goal.asked),
@@ -95,37 +81,41 @@ def _rows():
 
 
 @cache
-def _goals_of(stem):
-    page = _cells(course_root() / "lessons" / "source" / f"{stem}.py")
-    if not page:
-        return ()
+def of_lesson(lesson):
+    """Return the goals of one lesson.
+
+    Parameters
+    ----------
+    lesson : str
+        Its slug.
+
+    Returns
+    -------
+    tuple of Goal
+    """
+    text = source.lesson_text(lesson)
     served = {}
-    for part, numbers, source in page:
+    for part, numbers, shown in _marked(text):
         if part == "observe":
-            name = re.search(r"demos?\.(\w+)\(", source)
+            name = re.search(r"demos?\.(\w+)\(", shown)
             name = f"slider “{_words(name[1])}”" if name else "slider"
         else:
             name = "worked example"
         for number in numbers:
             served.setdefault(number, []).append(name)
     graded = {}
-    for _, numbers, source in _cells(course_root() / "solutions" / f"{stem}.py"):
-        heading = re.search(r"^##? (\d+) · ", source, re.M)
+    for _, numbers, question in _marked(source.set_text(lesson)):
+        heading = re.search(r"^##? (\d+) · ", question, re.M)
         for number in numbers if heading else ():
             graded.setdefault(number, []).append(heading[1])
     in_bank = {}
     for item in items.bank().values():
-        if item.lesson == stem:
+        if item.lesson == lesson:
             in_bank.setdefault(item.goal, []).append(item.key)
-    text = goals_of_pages.lesson_text(stem)
-    on_page = {
-        key
-        for call in re.findall(r"items\.ask\((.*?)\)", text, re.S)
-        for key in re.findall(r'"([^"]+)"', call)
-    }
+    on_page = set(asked_on_page(text))
     return tuple(
         Goal(
-            stem,
+            lesson,
             number,
             words,
             tuple(dict.fromkeys(served.get(number, ()))),
@@ -133,21 +123,29 @@ def _goals_of(stem):
             tuple(in_bank.get(number, ())),
             tuple(graded.get(number, ())),
         )
-        for number, words in goals_of_pages.goal_texts(stem).items()
+        for number, words in goals_of_pages.goal_texts(lesson).items()
     )
 
 
-def _cells(path):
+def asked_on_page(text):
+    """Return the keys of the items that a page's text asks, in order."""
+    return [
+        key
+        for call in re.findall(r"items\.ask\((.*?)\)", text, re.S)
+        for key in re.findall(r'"([^"]+)"', call)
+    ]
+
+
+def _marked(text):
     """(part or problem, goals, source with what follows it) of the marked cells of a text."""
-    if not path.is_file():
+    if not text:
         return []
-    notebook = build.text_to_notebook(path.read_text(encoding="utf-8"))
+    notebook = build.text_to_notebook(text)
     marked = []
     for cell, after in zip(notebook.cells, [*notebook.cells[1:], None], strict=True):
-        ours = cell.metadata.get("lens_course", {})
-        if "goals" in ours:
-            name = ours.get("part") or build.grade_id_parts(cell)[0]
-            marked.append((name, ours["goals"], cell.source + (after.source if after else "")))
+        if cells.goals(cell):
+            name = cells.part(cell) or cells.problem(cell)
+            marked.append((name, cells.goals(cell), cell.source + (after.source if after else "")))
     return marked
 
 

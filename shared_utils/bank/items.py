@@ -21,6 +21,8 @@ from pathlib import Path
 from IPython.display import HTML
 
 from shared_utils.bank.posed import pose
+from shared_utils.course import manifest
+from shared_utils.pages import source
 
 BANK = Path(__file__).parent / "items"
 KINDS = ("choice", "number", "order")
@@ -97,7 +99,7 @@ class Item:
 
 @cache
 def bank():
-    """Return every item by its key, in the order of the files.
+    """Return every item by its key, in the order of the lessons.
 
     Returns
     -------
@@ -106,11 +108,20 @@ def bank():
     Raises
     ------
     ValueError
-        If an item lacks a field, or two share a key; the message names the file and the item.
+        If an item lacks a field, two share a key, or a file is not a lesson's; the message names
+        the file and the item.
     """
     items = {}
-    for path in sorted(BANK.glob("*.toml")):
-        for entry in tomllib.loads(path.read_text(encoding="utf-8"))["item"]:
+    pages = manifest.of()
+    paths = {path.stem: path for path in sorted(BANK.glob("*.toml"))}
+    for stem in paths:
+        if stem not in pages.by_slug or not pages.by_slug[stem].part:
+            raise ValueError(
+                f"{stem}.toml belongs to no lesson of {manifest.FILE.name}; rename it."
+            )
+    for path in (paths[page.slug] for page in pages.lessons if page.slug in paths):
+        text = source.fill(path.read_text(encoding="utf-8"), pages, path.name)
+        for entry in tomllib.loads(text)["item"]:
             try:
                 options = tuple(Option(**option) for option in entry.pop("options", ()))
                 slips = tuple(Slip(**slip) for slip in entry.pop("slips", ()))
@@ -141,7 +152,7 @@ def ask(*keys):
     """
     missing = [key for key in keys if key not in bank()]
     if missing:
-        raise ValueError(f"No item in the bank is called {missing[0]!r}; see practice/items.")
+        raise ValueError(f"No item in the bank is called {missing[0]!r}; see bank/items.")
     return HTML("\n".join(_shown(n, bank()[key]) for n, key in enumerate(keys, start=1)))
 
 
@@ -164,7 +175,7 @@ def interleaved(turn):
     for item in bank().values():
         if item.kind == "choice" and (turn < 3 or item.difficulty >= 2):
             lessons.setdefault(item.lesson, []).append(item.key)
-    stems = sorted(lessons)
+    stems = list(lessons)
     # seven lessons on each time, round and round the fifteen, so that the parts alternate
     places = range(ROUND * (turn - 1), ROUND * turn)
     picked = [stems[7 * place % len(stems)] for place in places]

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shared_utils.course import manifest
 from shared_utils.optics.domain import require
 from shared_utils.optics.notation import signed
 from shared_utils.power import axial_length, cornea, pseudophakia
@@ -496,7 +497,12 @@ def second_reading_steps(first_mm, second_mm, k_d):
             round(first_mm - second_mm, 9),
             "mm",
         ),
-        ("lens for the second reading", "lens equation, lesson 06", right_d, "D"),
+        (
+            "lens for the second reading",
+            f"lens equation, lesson {manifest.of().by_slug['formulas'].number}",
+            right_d,
+            "D",
+        ),
         ("lens for the first reading", "the same", wrong_d, "D"),
         ("the lens would have been stronger by", "the difference", wrong_d - right_d, "D"),
         ("and would have left at the spectacles", "back through the eye", left_d, "D"),

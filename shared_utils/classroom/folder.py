@@ -15,12 +15,14 @@ It lies outside the course, so that learners' work and marks never get into the 
 ================== ==================================================================
 """
 
+import re
 import shutil
 from pathlib import Path
 
 from shared_utils import CAUTION
 from shared_utils.classroom import nbgrader_calls
 from shared_utils.classroom.roster import COLUMNS, read_roster, write_rows
+from shared_utils.course import manifest
 from shared_utils.course.place import course_root, find_set
 
 NOTEBOOK = "problems.ipynb"
@@ -107,14 +109,38 @@ class ClassFolder:
         return sorted(path.parent.name for path in (self.path / "release").glob(f"*/{NOTEBOOK}"))
 
     def find_released(self, wanted):
-        """Return the name of a released set from its number or name."""
-        name = find_set(wanted)
+        """Return the name of a released set, as it was released, from its number or name."""
+        name = self.name_here(wanted)
         if name not in self.released_sets():
             raise ValueError(
                 f"{name} was not released in this class: run `lens-course class release "
                 f"{name.split('_')[0]}` first."
             )
         return name
+
+    def name_here(self, wanted):
+        """Return what a set is called in this class: as it was released, else as in the course.
+
+        A lesson that was inserted since gives later sets other numbers in the course, not here.
+        """
+        text = str(wanted).strip().strip("/")
+        released = self.released_sets()
+        if text in released:
+            return text
+        if text.isdecimal():
+            here = [name for name in released if re.match(rf"0*{int(text)}_", name)]
+            pages = manifest.of(course_root())
+            now = [page.stem for page in pages.sets if int(page.number) == int(text)]
+            slugs = {manifest.slug_in(name) for name in [*here, *now]}
+            if here and len(slugs) > 1:
+                names = " or ".join(dict.fromkeys([*here, *now]))
+                raise ValueError(
+                    f"{text} is not clear: the course's numbers have changed since sets were "
+                    f"released in this class; give a name, {names}."
+                )
+        stem = find_set(text)
+        same = [name for name in released if manifest.slug_in(name) == manifest.slug_in(stem)]
+        return same[0] if same else stem
 
     def learners(self, name):
         """Return the ids to go through for a set: the roster's, then any other that handed in."""

@@ -2,7 +2,7 @@
 
 A folder outside the course::
 
-    NN_slug.py   problems that join the set of that name, in the percent text of ``solutions``
+    SLUG.py      problems that join the set of that name, in the percent text of ``solutions``
     seed.txt     any words; with them every learner's numbers are others
 
 The texts, their answers and their hidden tests stay with the instructor. The seed does not: what
@@ -13,8 +13,9 @@ So it makes numbers new for a class, and known to nobody before the release; it 
 import hashlib
 from pathlib import Path
 
+from shared_utils.course import manifest
 from shared_utils.course.place import course_root, set_names
-from shared_utils.pages import build
+from shared_utils.pages import build, cells, source
 from shared_utils.problems.class_seed import with_seed
 
 SEED = "seed.txt"
@@ -41,20 +42,27 @@ class Overlay:
             raise ValueError(
                 f"{self.folder} lies inside the course, which is public: keep it somewhere else."
             )
-        self.texts = {path.stem: path for path in sorted(self.folder.glob("*.py"))}
-        for name in self.texts:
-            if name not in set_names():
+        self.texts = {}
+        known = {manifest.slug_in(name) for name in set_names()}
+        for path in sorted(self.folder.glob("*.py")):
+            slug = manifest.slug_in(path.stem)
+            if slug not in known:
                 raise ValueError(
-                    f"{name}.py joins no set; call it as one of: {', '.join(set_names())}."
+                    f"{path.name} joins no set; call it as one of: {', '.join(set_names())}."
                 )
+            if slug in self.texts:
+                raise ValueError(
+                    f"{path.name} and {self.texts[slug].name} join one set; join them."
+                )
+            self.texts[slug] = path
         place = self.folder / SEED
         self.seed = place.read_text(encoding="utf-8").strip() if place.is_file() else ""
         if not (self.texts or self.seed):
-            raise ValueError(f"{self.folder} holds neither problems (NN_slug.py) nor {SEED}.")
+            raise ValueError(f"{self.folder} holds neither problems (SLUG.py) nor {SEED}.")
 
     def joins(self, name):
         """Return whether a set is another one with this overlay."""
-        return bool(self.seed) or name in self.texts
+        return bool(self.seed) or manifest.slug_in(name) in self.texts
 
     def notebook(self, name):
         """Return a set with what is private in it, as a notebook with answers.
@@ -62,7 +70,7 @@ class Overlay:
         Parameters
         ----------
         name : str
-            The set, such as ``"01_vergence"``.
+            The set, such as ``"vergence"``, with or without its number.
 
         Returns
         -------
@@ -73,12 +81,13 @@ class Overlay:
         ValueError
             If a private problem has the name of another one, or is no part of a problem.
         """
-        text = (course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
-        if name in self.texts:
-            private = self.texts[name].read_text(encoding="utf-8")
-            if any(not build.grade_id_parts(cell)[0] for cell in _cells(private)):
+        text = source.set_text(name, course_root())
+        slug = manifest.slug_in(name)
+        if slug in self.texts:
+            private = source.fill(self.texts[slug].read_text(encoding="utf-8"))
+            if any(not cells.problem(cell) for cell in _cells(private)):
                 raise ValueError(
-                    f"{self.texts[name].name}: every cell needs a marker that names its problem, "
+                    f"{self.texts[slug].name}: every cell needs a marker that names its problem, "
                     'such as # %% [markdown] question="mine".'
                 )
             text = f"{text.rstrip()}\n\n{private.strip()}\n"
@@ -87,14 +96,16 @@ class Overlay:
 
     def problems(self, name):
         """Return the names of the private problems of a set."""
-        if name not in self.texts:
+        slug = manifest.slug_in(name)
+        if slug not in self.texts:
             return []
-        cells = _cells(self.texts[name].read_text(encoding="utf-8"))
-        return list(dict.fromkeys(build.grade_id_parts(cell)[0] for cell in cells))
+        text = source.fill(self.texts[slug].read_text(encoding="utf-8"))
+        return list(dict.fromkeys(cells.problem(cell) for cell in _cells(text)))
 
     def drawn(self, name):
         """Return what the seed gives for one set: it does not tell the seed or another set's."""
-        return hashlib.sha256(f"{self.seed}|{name}".encode()).hexdigest()[:16]
+        own = manifest.of().seed_of(name)
+        return hashlib.sha256(f"{self.seed}|{own}".encode()).hexdigest()[:16]
 
 
 def _cells(text):

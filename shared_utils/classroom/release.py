@@ -32,7 +32,7 @@ def release(folder, wanted):
     ValueError
         If the set cannot be released; the folder is then as it was before.
     """
-    name = find_set(wanted)
+    name = folder.name_here(wanted)
     whole, expected = _texts(folder, name)
     with _restored_on_failure(folder.path, [f"{part}/{name}" for part in ("source", "release")]):
         source = folder.source(name)
@@ -90,7 +90,8 @@ def _texts(folder, name):
         notebook = joined.notebook(name)
         pair = notebook, build.released(notebook)
         return tuple(build.serialise(one).encode("utf-8") for one in pair)
-    places = [course_root() / part / name / NOTEBOOK for part in ("solutions", "exercises")]
+    stem = find_set(name)  # the course may number it otherwise now
+    places = [course_root() / part / stem / NOTEBOOK for part in ("solutions", "exercises")]
     if not all(place.is_file() for place in places):
         raise ValueError(f"{name} is not built: run `lens-course build` first.")
     return tuple(place.read_bytes() for place in places)

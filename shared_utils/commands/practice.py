@@ -11,7 +11,9 @@ def add_to(commands):
         description="Answer what is due, spaced over the days to your examination.",
         epilog="Example: lens-course practice --until 2027-05-14",
     )
-    practice.add_argument("--lessons", nargs="+", metavar="NN", help="these lessons alone")
+    practice.add_argument(
+        "--lessons", nargs="+", metavar="LESSON", help="these alone, by number or name"
+    )
     practice.add_argument("--until", metavar="DATE", help="day of your examination")
     practice.add_argument("--export", metavar="FILE", help="write your progress to a file")
     practice.add_argument(
@@ -38,10 +40,12 @@ def add_to(commands):
         "items",
         help="write the bank's questions as a package of QTI 2.1",
         description="Write the bank's questions, with their answers, as a package of QTI 2.1.",
-        epilog="Example: lens-course items --qti items.zip --lessons 01 06",
+        epilog="Example: lens-course items --qti items.zip --lessons 01 formulas",
     )
     items.add_argument("--qti", metavar="ZIP", required=True, help="file to write")
-    items.add_argument("--lessons", nargs="+", metavar="NN", help="these lessons alone")
+    items.add_argument(
+        "--lessons", nargs="+", metavar="LESSON", help="these alone, by number or name"
+    )
     items.add_argument(
         "--seed", type=int, default=1, help="another one draws other numbers (default: 1)"
     )
@@ -53,7 +57,6 @@ def _file_option(parser):
 
 
 def _practice(arguments):
-    from shared_utils.course import syllabus
     from shared_utils.practice import progress, review, terminal
 
     kept = progress.Progress(arguments.file)
@@ -84,8 +87,15 @@ def _practice(arguments):
         return 0
     if arguments.until is not None:
         review.set_exam_date(kept, arguments.until)
-    terminal.practise(kept, syllabus.named(arguments.lessons) if arguments.lessons else None)
+    terminal.practise(kept, _slugs(arguments.lessons))
     return 0
+
+
+def _slugs(lessons):
+    """Slugs of lessons that were named on the line, or None for all."""
+    from shared_utils.course import manifest
+
+    return [manifest.of().lesson(wanted).slug for wanted in lessons] if lessons else None
 
 
 def _exam(arguments):
@@ -97,10 +107,9 @@ def _exam(arguments):
 
 def _items(arguments):
     from shared_utils.bank.items import bank
-    from shared_utils.course import syllabus
     from shared_utils.standards import qti
 
-    wanted = syllabus.named(arguments.lessons) if arguments.lessons else None
+    wanted = _slugs(arguments.lessons)
     items = [item for item in bank().values() if wanted is None or item.lesson in wanted]
     count = qti.write(items, arguments.qti, arguments.seed)
     print(f"{count} questions are in {Path(arguments.qti).name}, with their answers.")

@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+from shared_utils.course import manifest
+
 PARTS = ("lessons", "exercises", "solutions", "shared_utils")
 
 
@@ -26,13 +28,23 @@ def course_root():
     return root
 
 
+def lesson_source(slug, root=None):
+    """Return where the text of a page lies: ``lessons/source/SLUG.py``."""
+    return (root or course_root()) / "lessons" / "source" / f"{slug}.py"
+
+
+def set_source(slug, root=None):
+    """Return where the text of a problem set lies: ``solutions/SLUG.py``."""
+    return (root or course_root()) / "solutions" / f"{slug}.py"
+
+
 def find_set(wanted, root=None):
-    """Return the name of a problem set from its number or name.
+    """Return the name of a problem set, with its number, from its number or name.
 
     Parameters
     ----------
     wanted : str
-        ``"1"``, ``"01"`` or ``"01_vergence"``.
+        ``"1"``, ``"01"``, ``"vergence"`` or ``"01_vergence"``.
     root : pathlib.Path, optional
         The course's folder.
 
@@ -45,15 +57,44 @@ def find_set(wanted, root=None):
     ValueError
         If there is no such set; the message lists those that exist.
     """
-    names = set_names(root)
-    wanted = str(wanted).strip().strip("/")
-    found = [n for n in names if n == wanted or n.split("_")[0].lstrip("0") == wanted.lstrip("0")]
-    if len(found) != 1:
-        raise ValueError(f"There is no problem set {wanted!r}; give one of: {', '.join(names)}.")
-    return found[0]
+    pages = manifest.of(root or course_root())
+    return pages.find(wanted, "problem set", pages.sets).stem
 
 
 def set_names(root=None):
-    """Return the names of all problem sets, in order."""
+    """Return the names of all problem sets, with their numbers, in order."""
+    return [page.stem for page in manifest.of(root or course_root()).sets]
+
+
+def fault_of_files(root=None):
+    """Return what does not fit between the manifest and the folder of the course, in sentences.
+
+    Parameters
+    ----------
+    root : pathlib.Path, optional
+        The course's folder.
+
+    Returns
+    -------
+    list of (pathlib.Path, str)
+        The file that is missing or that no record names, and a sentence.
+    """
     root = root or course_root()
-    return sorted(path.stem for path in (root / "solutions").glob("[0-9][0-9]_*.py"))
+    pages = manifest.of(root)
+    faults = []
+    for source, listed in ((lesson_source, pages.pages), (set_source, pages.sets)):
+        wanted = [source(page.slug, root) for page in listed]
+        there = sorted(wanted[0].parent.glob("*.py")) if wanted else []
+        for path in wanted:
+            if not path.is_file():
+                where = path.relative_to(root).as_posix()
+                faults.append(
+                    (path, f"{where} is missing, and {manifest.FILE.name} has its record.")
+                )
+        for path in there:
+            if path not in wanted:
+                where = path.relative_to(root).as_posix()
+                faults.append(
+                    (path, f"{where} has no record in {manifest.FILE.name} that names it.")
+                )
+    return faults

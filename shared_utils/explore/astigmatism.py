@@ -331,6 +331,3 @@ def adding_cylinders():
         sentence=_say_added,
         alt=_describe_added,
     )
-
-
-DEMOS = (power_around, lines_and_circle, adding_cylinders)

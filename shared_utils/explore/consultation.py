@@ -284,6 +284,3 @@ def hundred_people():
         sentence=_say_hundred,
         alt=_describe_hundred,
     )
-
-
-DEMOS = (order_and_outcome, two_eye_plan, hundred_people)

@@ -242,6 +242,3 @@ def second_lens():
         sentence=_say_added,
         alt=_describe_added,
     )
-
-
-DEMOS = (unusual_eye, laser_errors, second_lens)

@@ -322,6 +322,3 @@ def one_finding():
         sentence=_say_finding,
         alt=_describe_finding,
     )
-
-
-DEMOS = (contrast_budget, lens_beside_centre, one_finding)

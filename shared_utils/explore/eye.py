@@ -285,6 +285,3 @@ def age_and_range():
         sentence=_say_range,
         alt=_describe_range,
     )
-
-
-DEMOS = (six_points, length_cornea_lens, age_and_range)

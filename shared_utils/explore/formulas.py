@@ -214,6 +214,3 @@ def step():
         sentence=_say_step,
         alt=_describe_step,
     )
-
-
-DEMOS = (gap, places, step)

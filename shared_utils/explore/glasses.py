@@ -302,6 +302,3 @@ def add_and_range():
         sentence=_say_add,
         alt=_describe_add,
     )
-
-
-DEMOS = (glasses_and_size, down_through_two_lenses, add_and_range)

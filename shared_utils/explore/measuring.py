@@ -254,6 +254,3 @@ def price():
         sentence=_say_price,
         alt=_describe_price,
     )
-
-
-DEMOS = (front_and_back, ruler_and_eye, price)

@@ -180,6 +180,3 @@ def letters_and_pupil():
         sentence=_say_letters,
         alt=_describe_letters,
     )
-
-
-DEMOS = (contrast_and_fineness, letters_and_pupil)

@@ -332,6 +332,3 @@ class OwnSeries(ipywidgets.VBox):
             f"same is <code>lens-course power --csv FILE --a-constant {cases.LABEL_A}</code>.</p>"
         )
         return {**data, "text/html": still}, metadata
-
-
-DEMOS = (constant_and_errors, clinics_compare)

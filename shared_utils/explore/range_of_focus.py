@@ -183,6 +183,3 @@ def two_eyes():
         sentence=_say_eyes,
         alt=_describe_eyes,
     )
-
-
-DEMOS = (curve_and_range, two_eyes)

@@ -264,6 +264,3 @@ def light_and_pupil():
         sentence=_say_lit,
         alt=_describe_lit,
     )
-
-
-DEMOS = (task_among_curves, reader_over_a_lens, light_and_pupil)

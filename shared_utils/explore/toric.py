@@ -359,6 +359,3 @@ def series_of_eyes():
         sentence=_say_series,
         alt=_describe_series,
     )
-
-
-DEMOS = (total_cornea, cornea_and_lens, turned_lens, series_of_eyes)

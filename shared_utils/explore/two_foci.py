@@ -296,6 +296,3 @@ def lamp_at_night():
         sentence=_say_lamp,
         alt=_describe_lamp,
     )
-
-
-DEMOS = (steps_and_orders, contrast_and_share, lamp_at_night)

@@ -194,6 +194,3 @@ def lens_and_way():
         sentence=_say_way,
         alt=_describe_way,
     )
-
-
-DEMOS = (point_and_surface, lens_and_way)

@@ -14,8 +14,9 @@ from nbclient import NotebookClient
 from nbclient.exceptions import CellExecutionError, DeadKernelError
 
 from shared_utils import CAUTION
+from shared_utils.course import manifest
 from shared_utils.course.place import course_root
-from shared_utils.pages import build, mathml
+from shared_utils.pages import cells, mathml
 
 STYLE = Path(__file__).parent / "book.css"
 CELL_SECONDS = 120
@@ -40,7 +41,7 @@ def write(folder, only=None, told=lambda page: None):
     folder : path-like
         Made if it is not there; pages of an earlier book are written over.
     only : sequence of str, optional
-        Stems of the pages to write, such as ``"01_vergence"``; all of them if not given.
+        Numbers or names of the pages to write; all of them if not given.
     told : callable
         Called with each page's title as it is done.
 
@@ -62,14 +63,17 @@ def write(folder, only=None, told=lambda page: None):
         )
     folder.mkdir(parents=True, exist_ok=True)
     root = course_root()
-    lessons = sorted((root / "lessons").glob("[0-9][0-9]_*.ipynb"))
+    listed = manifest.of(root)
+    wanted = listed.pages if only is None else {listed.find(name) for name in only}
     jobs = []
-    for path in lessons:
-        if only is None or path.stem in only:
-            jobs.append((_lesson, path))
-            problems = root / "exercises" / path.stem / "problems.ipynb"
-            if problems.is_file():
-                jobs.append((_problems, problems))
+    for page in listed.pages:
+        if page in wanted:
+            jobs.append((_lesson, root / "lessons" / f"{page.stem}.ipynb"))
+            if page.problem_set:
+                jobs.append((_problems, root / "exercises" / page.stem / "problems.ipynb"))
+    for _, path in jobs:
+        if not path.is_file():
+            raise ValueError(f"{path.name} is not built: run `lens-course build` first.")
     pages = asyncio.run(_together(jobs, told))
     for before, page, after in zip([None, *pages], pages, [*pages[1:], None], strict=False):
         (folder / page.name).write_text(_dressed(page, before, after), encoding="utf-8")
@@ -100,10 +104,10 @@ async def _lesson(path):
                 re.sub(r"^Press \*\*Run.*\n?", "", cell.source, flags=re.M)
             )
             body.append(made)
-            if cell.metadata.get("lens_course", {}).get("part") == "idea":
+            if cells.part(cell) == "idea":
                 terms += [(t, _anchor(made)) for t in re.findall(r"\*\*([^*]+)\*\*", cell.source)]
         else:
-            if not cell.metadata.get("jupyter", {}).get("source_hidden"):
+            if not cells.is_collapsed(cell):
                 body.append(_code(cell.source))
             body += [_output(output) for output in cell.outputs]
     return _page(f"{path.stem}.html", body, terms)
@@ -113,11 +117,11 @@ async def _problems(path):
     """The questions, the numbers of whoever prints the book, and where answers go; no checks."""
     notebook = nbformat.read(path, as_version=4)
     run = nbformat.from_dict(notebook)
-    run.cells = [c for c in run.cells if build.grade_id_parts(c)[1] in (None, "question", "given")]
+    run.cells = [c for c in run.cells if cells.kind(c) in (None, "question", "given")]
     outputs = {cell.id: cell.get("outputs", []) for cell in (await _run(run, path.parent)).cells}
     body = []
     for cell in notebook.cells:
-        kind = build.grade_id_parts(cell)[1]
+        kind = cells.kind(cell)
         if kind == "question" or (kind is None and cell.cell_type == "markdown"):
             body.append(mathml.markdown_to_html(cell.source))
         elif kind == "given":

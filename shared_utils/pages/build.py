@@ -1,8 +1,9 @@
 """Text to notebooks, and back, without losing a byte.
 
 The text is the only hand-written form: jupytext's percent format, with a one-line marker that
-says what a cell is. From ``lessons/source/NN_slug.py`` comes ``lessons/NN_slug.ipynb``; from
-``solutions/NN_slug.py`` come nbgrader's source and release notebooks.
+says what a cell is, and with names of pages where a reader sees numbers (``pages.source``). From
+``lessons/source/SLUG.py`` comes ``lessons/NN_SLUG.ipynb``; from ``solutions/SLUG.py`` come
+nbgrader's source and release notebooks; NN follows from the manifest.
 
 Markers, on the ``# %%`` line:
 
@@ -28,17 +29,11 @@ from pathlib import Path
 import jupytext
 import nbformat
 
+from shared_utils.course import manifest, place
 from shared_utils.course.place import course_root
+from shared_utils.pages import cells, source
+from shared_utils.pages.cells import grade_id_parts
 
-# what nbgrader is told about each kind of cell: grade, solution, locked
-KINDS = {
-    "question": (False, False, True),
-    "given": (False, False, True),
-    "answer": (False, True, False),
-    "check": (True, False, True),
-    "hidden": (True, False, True),
-    "written": (True, True, False),
-}
 NOTEBOOK_METADATA = {
     "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
     "language_info": {"name": "python"},
@@ -87,7 +82,7 @@ def notebook_to_text(notebook):
     """Return the percent text of a notebook: the way back of ``text_to_notebook``."""
     plain = nbformat.from_dict(notebook)
     for cell in plain.cells:
-        cell.metadata = _marker_from_metadata(cell)
+        cell.metadata = nbformat.from_dict(cells.marker_of(cell))
     plain.metadata = {
         "jupytext": {"notebook_metadata_filter": "-all", "cell_metadata_filter": "all"}
     }
@@ -144,14 +139,79 @@ def build_all(root=None):
     Built
     """
     root = root or course_root()
-    for text in sorted((root / "lessons" / "source").glob("*.py")):
-        notebook = text_to_notebook(text.read_text(encoding="utf-8"))
-        yield Built(root / "lessons" / f"{text.stem}.ipynb", serialise(notebook))
-    for text in sorted((root / "solutions").glob("*.py")):
-        notebook = text_to_notebook(text.read_text(encoding="utf-8"))
-        place = Path(text.stem) / "problems.ipynb"
-        yield Built(root / "solutions" / place, serialise(notebook))
-        yield Built(root / "exercises" / place, serialise(released(notebook)))
+    for _, fault in place.fault_of_files(root):
+        raise ValueError(f"{fault} Write the one or take the other away.")
+    pages = manifest.of(root)
+    for page in pages.pages:
+        notebook = text_to_notebook(source.lesson_text(page.slug, root))
+        yield Built(root / "lessons" / f"{page.stem}.ipynb", serialise(notebook))
+    for page in pages.sets:
+        notebook = text_to_notebook(source.set_text(page.slug, root))
+        below = Path(page.stem) / "problems.ipynb"
+        yield Built(root / "solutions" / below, serialise(notebook))
+        yield Built(root / "exercises" / below, serialise(released(notebook)))
+
+
+def left_over(root=None):
+    """Return the notebooks that a build wrote when their page had another number, in order.
+
+    Parameters
+    ----------
+    root : pathlib.Path, optional
+        The course's folder.
+
+    Returns
+    -------
+    list of (pathlib.Path, manifest.Page)
+        Each with the page that it is of.
+    """
+    root = root or course_root()
+    pages = manifest.of(root)
+    found = []
+    for path in sorted((root / "lessons").glob("[0-9]*_*.ipynb")):
+        page = pages.get(path.stem)
+        if page and page.stem != path.stem:
+            found.append((path, page))
+    for part in ("solutions", "exercises"):
+        for path in sorted((root / part).glob("[0-9]*_*/problems.ipynb")):
+            page = pages.get(path.parent.name)
+            if page and page.stem != path.parent.name:
+                found.append((path, page))
+    return found
+
+
+def take_away(path, page, root=None):
+    """Take away what ``left_over`` found; an exercise that holds answers moves to its new folder.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    page : manifest.Page
+    root : pathlib.Path, optional
+        The course's folder.
+
+    Returns
+    -------
+    str
+        What became of it, as a sentence.
+    """
+    root = root or course_root()
+    name = path.relative_to(root).as_posix()
+    if path.parent.parent == root / "exercises" and holds_answers(path):
+        new = root / "exercises" / page.stem / path.name
+        number = 1
+        while holds_answers(new):
+            number += 1
+            new = new.with_name(f"problems_{number}.ipynb")
+        new.parent.mkdir(exist_ok=True)
+        path.replace(new)
+        said = f"{name} holds answers: it lies at {new.relative_to(root).as_posix()} now."
+    else:
+        path.unlink()
+        said = f"Removed {name}: it is {page.stem} now."
+    if path.parent.name != "lessons" and not any(path.parent.iterdir()):
+        path.parent.rmdir()
+    return said
 
 
 def holds_answers(path):
@@ -202,9 +262,9 @@ def write_back(path, root=None):
     root = root or course_root()
     path = Path(path).resolve()
     if path.suffix == ".ipynb" and path.parent == root / "lessons":
-        target = root / "lessons" / "source" / f"{path.stem}.py"
+        target = place.lesson_source(manifest.slug_in(path.stem), root)
     elif path.name == "problems.ipynb" and path.parent.parent == root / "solutions":
-        target = root / "solutions" / f"{path.parent.name}.py"
+        target = place.set_source(manifest.slug_in(path.parent.name), root)
     else:
         raise ValueError(
             f"{path.name} has no text of its own: give a notebook of lessons/ or solutions/; "
@@ -214,73 +274,26 @@ def write_back(path, root=None):
         notebook = nbformat.read(path, as_version=4)
     except FileNotFoundError:
         raise ValueError(f"There is no notebook {path.name} in {path.parent.name}/.") from None
-    target.write_text(notebook_to_text(notebook), encoding="utf-8", newline="\n")
+    text = notebook_to_text(notebook)
+    if target.is_file():
+        text = source.put_back(text, target.read_text(encoding="utf-8"), manifest.of(root))
+    target.write_text(text, encoding="utf-8", newline="\n")
     return target
-
-
-def grade_id_parts(cell):
-    """Return (problem, kind) of a problem set's cell, or (None, None)."""
-    grade_id = cell.metadata.get("nbgrader", {}).get("grade_id", "")
-    problem, _, kind = grade_id.rpartition("-")
-    return (problem, kind) if kind in KINDS else (None, None)
 
 
 def _metadata_from_marker(cell):
     marker = {k: v for k, v in cell.metadata.items() if k != "lines_to_next_cell"}
-    metadata = {}
-    if marker.pop("hide", False):
-        metadata["jupyter"] = {"source_hidden": True}
-    ours = {}
-    if "part" in marker:
-        ours["part"] = marker.pop("part")
-    if "goals" in marker:
-        ours["goals"] = [int(number) for number in str(marker.pop("goals")).split()]
-    if "own" in marker:
-        ours["own"] = marker.pop("own").split()
-    if ours:
-        metadata["lens_course"] = ours
-    kind = next((k for k in KINDS if k in marker), None)
-    if kind:
-        grade, solution, locked = KINDS[kind]
-        metadata["nbgrader"] = {
-            "schema_version": 3,
-            "grade_id": f"{marker.pop(kind)}-{kind}",
-            "grade": grade,
-            "solution": solution,
-            "locked": locked,
-            "task": False,
-        }
-        if grade:
-            metadata["nbgrader"]["points"] = marker.pop("points")
-    if marker:
+    metadata, unknown = cells.metadata_for(marker)
+    if unknown:
         raise ValueError(
-            f"The cell that begins {cell.source[:40]!r} has a marker {sorted(marker)[0]!r} that "
+            f"The cell that begins {cell.source[:40]!r} has a marker {sorted(unknown)[0]!r} that "
             "is not known here; see pages/build.py for those that are."
         )
     return nbformat.from_dict(metadata)
 
 
-def _marker_from_metadata(cell):
-    marker = {}
-    ours = cell.metadata.get("lens_course", {})
-    if "part" in ours:
-        marker["part"] = ours["part"]
-    problem, kind = grade_id_parts(cell)
-    if kind:
-        marker[kind] = problem
-        if "points" in cell.metadata.nbgrader:
-            marker["points"] = cell.metadata.nbgrader.points
-    if "goals" in ours:
-        marker["goals"] = " ".join(map(str, ours["goals"]))
-    if "own" in ours:
-        marker["own"] = " ".join(ours["own"])
-    if cell.metadata.get("jupyter", {}).get("source_hidden"):
-        marker["hide"] = True
-    return nbformat.from_dict(marker)
-
-
 def _cell_id(cell, seen):
-    grade_id = cell.metadata.get("nbgrader", {}).get("grade_id")
+    grade_id = cells.grade_id(cell)
     if grade_id:
         if grade_id in seen:
             raise ValueError(f"The grade id {grade_id!r} stands twice; name one anew.")

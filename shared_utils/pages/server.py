@@ -5,9 +5,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from shared_utils.course import manifest
 from shared_utils.course.place import course_root
-
-FIRST_PAGE = "lessons/00_start_here.ipynb"
 
 
 def open_course(page=None, port=8888, browser=True):
@@ -16,7 +15,8 @@ def open_course(page=None, port=8888, browser=True):
     Parameters
     ----------
     page : str, optional
-        A notebook below the course's folder; lesson 00 if not given.
+        Number or name of a page, or a notebook's path below the course's folder; the first page
+        if not given.
     port : int
         Port to start at; the next free one is taken.
     browser : bool
@@ -33,14 +33,18 @@ def open_course(page=None, port=8888, browser=True):
         If there is no such page.
     """
     root = course_root()
-    place = (root / (page or FIRST_PAGE)).resolve()
+    place = (root / page).resolve() if page else _notebook(root, "0")
     if not place.is_file() or root not in place.parents:
-        raise ValueError(
-            f"There is no page {page or FIRST_PAGE!r} in the course; give one such as {FIRST_PAGE}."
-        )
+        place = _notebook(root, page)
+    if not place.is_file():
+        raise ValueError(f"{place.name} is not built: run `lens-course build` first.")
     # a workspace of its own: no tab of other work stands between the reader and the page
     path = place.relative_to(root).as_posix()
     return open_lab(root, f"/lab/workspaces/lens-course/tree/{path}", port, browser)
+
+
+def _notebook(root, wanted):
+    return root / "lessons" / f"{manifest.of(root).find(wanted).stem}.ipynb"
 
 
 def open_lab(root, url_path, port=8888, browser=True, extra_arguments=()):

@@ -9,12 +9,10 @@ from contextlib import suppress
 
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
-from shared_utils.course import syllabus
+from shared_utils.course import manifest
 from shared_utils.practice.exam_report import reported
 from shared_utils.problems.numbers import Draw
 
-# questions of each part of the course: power and splitting weigh most, as in the clinic
-BLUEPRINT = (9, 12, 10, 9)
 MINUTES = 60.0
 
 
@@ -57,7 +55,7 @@ class Exam:
             raise EarlierEdition(_EARLIER) from None
 
     @classmethod
-    def begin(cls, progress, minutes=MINUTES, blueprint=BLUEPRINT):
+    def begin(cls, progress, minutes=MINUTES, blueprint=None):
         """Begin a new examination and return it.
 
         Parameters
@@ -65,8 +63,8 @@ class Exam:
         progress : Progress
         minutes : float
             Time allowed, above 0.
-        blueprint : sequence of int
-            Questions of each part of the course.
+        blueprint : sequence of int, optional
+            Questions of each part of the course; as the manifest has them if not given.
 
         Returns
         -------
@@ -79,6 +77,8 @@ class Exam:
         """
         if not minutes > 0:
             raise ValueError(f"{minutes} minutes are no time for an examination; give 5 or more.")
+        if blueprint is None:
+            blueprint = [part.exam_questions for part in manifest.of().parts]
         with progress.opened() as connection:
             count = connection.execute("SELECT COUNT(*) FROM exam").fetchone()[0]
             begun = progress.now().isoformat()
@@ -233,9 +233,10 @@ class Exam:
 
 def _plan(seed, blueprint):
     """Questions by part, spread over the lessons and goals of each, then interleaved."""
+    pages = manifest.of()
     chosen = []
     for part, count in enumerate(blueprint):
-        here = [i for i in bank().values() if syllabus.part_number(i.lesson) == part + 1]
+        here = [i for i in bank().values() if pages.by_slug[i.lesson].part.number == part + 1]
         if len(here) < count:
             raise ValueError(
                 f"Part {part + 1} has {len(here)} items, and the examination asks for {count}."

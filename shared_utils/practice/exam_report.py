@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 from statistics import NormalDist, median
 
-from shared_utils.course import syllabus
+from shared_utils.course import manifest
 
 RIGHT, MISSED, OPEN = "right", "missed", "no answer"
 
@@ -87,8 +87,9 @@ class Report:
         for slipped in self.missed:
             goals.setdefault(slipped.lesson, set()).add(slipped.goal)
             misses[slipped.lesson] = misses.get(slipped.lesson, 0) + 1
-        order = sorted(goals, key=lambda stem: (-misses[stem], stem))
-        return {syllabus.title_of(stem): sorted(goals[stem]) for stem in order}
+        pages = manifest.of()
+        order = sorted(goals, key=lambda lesson: (-misses[lesson], pages.place(lesson)))
+        return {pages.by_slug[lesson].numbered_title: sorted(goals[lesson]) for lesson in order}
 
     def sections(self):
         """Yield the report as headings, each with its lines.
@@ -152,14 +153,16 @@ def reported(questions, answers, used_seconds, minutes):
     """
     from shared_utils.pages.goals import goal_text
 
+    pages = manifest.of()
     parts, goals, missed, taken = {}, {}, [], []
     for place, asked in enumerate(questions):
         given, seconds = answers.get(place, (None, 0.0))
         verdict = None if given is None else asked.mark(given)
         right = bool(verdict and verdict.right)
         item = asked.item
-        goal = f"{item.lesson[:2]}.{item.goal} {goal_text(item.lesson, item.goal)}"
-        parts.setdefault(syllabus.part_of(item.lesson), []).append(right)
+        page = pages.by_slug[item.lesson]
+        goal = f"{page.number}.{item.goal} {goal_text(item.lesson, item.goal)}"
+        parts.setdefault(page.part.numbered_title, []).append(right)
         goals.setdefault(goal, []).append(right)
         outcome = OPEN if verdict is None else RIGHT if right else MISSED
         taken.append(Taken(place + 1, seconds, outcome))

@@ -12,6 +12,7 @@ import fsrs
 
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
+from shared_utils.course import manifest
 
 NEW_A_DAY = 20
 EXAM_DATE = "examination date"
@@ -38,7 +39,7 @@ class Review:
     ----------
     progress : Progress
     lessons : sequence of str, optional
-        Stems of the lessons to ask about; all of them if not given.
+        Slugs of the lessons to ask about; all of them if not given.
     """
 
     def __init__(self, progress, lessons=None):
@@ -47,9 +48,7 @@ class Review:
             key: item for key, item in bank().items() if not lessons or item.lesson in lessons
         }
         if not self.items:
-            raise ValueError(
-                "No item of the bank is of these lessons; name lessons as 01_vergence."
-            )
+            raise ValueError("No item of the bank is of these lessons; name lessons as vergence.")
 
     def standing(self):
         """Return how much waits.
@@ -151,11 +150,11 @@ class Review:
         for key, item in self.items.items():
             if key not in cards:
                 queues.setdefault(item.lesson, []).append((item.difficulty, key))
-        seen = {}
+        seen, place = {}, manifest.of().place
         for key in cards:
             lesson = self.items[key].lesson
             seen[lesson] = seen.get(lesson, 0) + 1
-        order = sorted(queues, key=lambda lesson: (seen.get(lesson, 0), lesson))
+        order = sorted(queues, key=lambda lesson: (seen.get(lesson, 0), place(lesson)))
         return [min(queues[lesson])[1] for lesson in order]
 
     def _of_another_lesson(self, keys, before):

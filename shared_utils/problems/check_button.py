@@ -21,7 +21,7 @@ def show(name):
     Parameters
     ----------
     name : str
-        The set, such as ``"01_vergence"``.
+        The set, such as ``"vergence"``.
     """
     if os.environ.get(UNATTENDED) or os.environ.get(LEARNER_VARIABLE):
         return  # the set is being checked or graded

@@ -5,6 +5,8 @@ It follows from the instructor's own seed and is no secret: a learner's machine 
 
 import re
 
+from shared_utils.pages import cells
+
 SETUP = "setup-given"
 LINES = '\n\nfrom shared_utils.problems.numbers import use_seed\n\nuse_seed("{}")'
 SEED_AT_END = re.compile(re.escape(LINES.format("@")).replace("@", "([0-9a-f]{16})") + r"\s*\Z")
@@ -21,7 +23,7 @@ def with_seed(notebook, seed):
         Sixteen hexadecimal digits; nothing is changed if it is empty.
     """
     for cell in notebook.cells:
-        if seed and cell.metadata.get("nbgrader", {}).get("grade_id") == SETUP:
+        if seed and cells.grade_id(cell) == SETUP:
             cell.source += LINES.format(seed)
     return notebook
 
@@ -29,7 +31,7 @@ def with_seed(notebook, seed):
 def seed_of(notebook):
     """Return the seed in a notebook that a learner got, or an empty text."""
     for cell in notebook.cells:
-        if cell.metadata.get("nbgrader", {}).get("grade_id") == SETUP:
+        if cells.grade_id(cell) == SETUP:
             found = SEED_AT_END.search(cell.source)
             return found[1] if found else ""
     return ""

@@ -2,13 +2,16 @@
 
 A number follows from the learner's id, the problem and the quantity's name by a hash alone, so it
 depends neither on the order of the calls nor on the version of a random generator. The text of the
-cell is the same for everybody, so nbgrader's checksums hold.
+cell is the same for everybody, so nbgrader's checksums hold. A problem is named by the slug of its
+set; what is hashed is the ``seed`` of the set's record in the manifest, so that numbers stay when a
+lesson is inserted before it.
 """
 
 import hashlib
 
 from IPython.display import Markdown
 
+from shared_utils.course import manifest
 from shared_utils.course.learner import learner_id
 
 _seed = ""
@@ -26,13 +29,13 @@ class Draw:
     Parameters
     ----------
     problem : str
-        Set and problem, as ``"01_vergence/flower"``.
+        Set and problem, as ``"vergence/flower"``; a number before the set's name is passed over.
     learner : str, optional
         Whose numbers; whoever works here if not given.
 
     Examples
     --------
-    >>> draw = Draw("01_vergence/flower", learner="ada")
+    >>> draw = Draw("vergence/flower", learner="ada")
     >>> draw.pick("distance_cm", 20, 80, step=5) == draw.pick("distance_cm", 20, 80, step=5)
     True
     >>> 20 <= draw.pick("distance_cm", 20, 80, step=5) <= 80
@@ -41,6 +44,8 @@ class Draw:
 
     def __init__(self, problem, learner=None):
         self.problem = problem
+        name, slash, rest = problem.partition("/")
+        self._drawn_from = f"{manifest.of().seed_of(name)}{slash}{rest}"
         self.learner = learner or learner_id()
 
     def pick(self, name, low, high, step=1):
@@ -74,6 +79,6 @@ class Draw:
         return Markdown(f"{text}\n\n*Numbers of learner {self.learner}.*")
 
     def _hash(self, name, count):
-        drawn_from = "|".join([self.learner, self.problem, name, *([_seed] if _seed else [])])
+        drawn_from = "|".join([self.learner, self._drawn_from, name, *([_seed] if _seed else [])])
         digest = hashlib.sha256(drawn_from.encode()).digest()
         return int.from_bytes(digest[:8], "big") % count

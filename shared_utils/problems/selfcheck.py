@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import nbformat
 
 from shared_utils.course.place import course_root
-from shared_utils.pages import build
+from shared_utils.pages import build, source
 from shared_utils.problems import blocked_functions, check_records, class_seed
 from shared_utils.problems.check_button import UNATTENDED
 
@@ -97,7 +97,7 @@ def check(path, name):
     from nbclient.exceptions import CellTimeoutError, DeadKernelError
 
     theirs = _read(path)
-    text = (course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
+    text = source.set_text(name, course_root())
     release = build.released(
         class_seed.with_seed(build.text_to_notebook(text), class_seed.seed_of(theirs))
     )
@@ -144,14 +144,14 @@ def _with_release_checks(theirs, release):
         if grade_id in seen:
             notes.append(f"A copy of the cell {grade_id} was left out; delete it.")
             continue
-        source = wanted.get(grade_id)
-        if source is not None:
+        original = wanted.get(grade_id)
+        if original is not None:
             seen.add(grade_id)
-            if source.metadata.nbgrader.locked:
-                hidden = build.grade_id_parts(source)[1] == "hidden"  # empty in every release
-                if cell.source != source.source and not hidden:
+            if original.metadata.nbgrader.locked:
+                hidden = build.grade_id_parts(original)[1] == "hidden"  # empty in every release
+                if cell.source != original.source and not hidden:
                     notes.append(f"The locked cell {grade_id} was edited; its first text was used.")
-                cell = source
+                cell = original
         kept.append(cell)
     for grade_id in [g for g in wanted if g not in seen]:
         kept.append(wanted[grade_id])

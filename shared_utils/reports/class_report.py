@@ -15,8 +15,7 @@ import numpy as np
 
 from shared_utils import CAUTION
 from shared_utils.classroom import slips as class_slips
-from shared_utils.course.place import course_root
-from shared_utils.pages import build, goals
+from shared_utils.pages import build, cells, goals, source
 from shared_utils.problems.check_records import slug
 from shared_utils.show import class_report as figures
 
@@ -78,7 +77,7 @@ class LearnerRow:
 class GoalRow:
     """How far a goal of a lesson was reached: mean share of the marks in its problems."""
 
-    stem: str
+    set: str
     number: int
     text: str
     share: float
@@ -324,17 +323,14 @@ def _goal_rows(one, given):
 @cache
 def _goals_of_problems(name):
     """Problem → goals of its lesson, where the set is one of the course's lessons."""
-    path = course_root() / "solutions" / f"{name}.py"
+    text = source.set_text(name)
     known = goals.goal_texts(name)
-    if not path.is_file() or not known:
+    if not text or not known:
         return {}
-    notebook = build.text_to_notebook(path.read_text(encoding="utf-8"))
     serves = {}
-    for cell in notebook.cells:
-        problem, kind = build.grade_id_parts(cell)
-        if kind == "question":
-            numbers = cell.metadata.get("lens_course", {}).get("goals", ())
-            serves[problem] = tuple(n for n in numbers if n in known)
+    for cell in build.text_to_notebook(text).cells:
+        if cells.kind(cell) == "question":
+            serves[cells.problem(cell)] = tuple(n for n in cells.goals(cell) if n in known)
     return serves
 
 
@@ -359,7 +355,7 @@ def _tables(report):
             "Lesson goals",
             ("lesson", "goal", "in words", "mean share", "reached"),
             [
-                (g.stem, g.number, g.text, _r(g.share), "yes" if g.reached else "not yet")
+                (g.set, g.number, g.text, _r(g.share), "yes" if g.reached else "not yet")
                 for g in report.goals
             ],
         ),

@@ -19,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from shared_utils.course import syllabus
+from shared_utils.course import manifest
 from shared_utils.standards.package import write_zip
 
 CATEGORY = "problem-sets"
@@ -111,7 +111,7 @@ def _allowed(id_, what, instead=""):
 def _line_item(one, class_id, school_id, term_id, day):
     return {
         "sourcedId": _id(class_id, one.name),
-        "title": syllabus.title_of_set(one.name),
+        "title": manifest.of().title_of_set(one.name),
         "assignDate": day,
         "dueDate": day,
         "classSourcedId": class_id,

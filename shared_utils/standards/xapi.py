@@ -17,7 +17,7 @@ from urllib.parse import quote
 
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import letters_of, pose
-from shared_utils.course import syllabus
+from shared_utils.course import manifest
 from shared_utils.practice import exam
 from shared_utils.standards.qti import names_of
 
@@ -83,7 +83,7 @@ def of_class(marks, slips=()):
     for slip in slips:
         slip_ids.setdefault((slip.set, slip.learner), []).append(slip.record.slip_id)
     for one in marks.sets:
-        activity = _activity(f"sets/{one.name}", ASSESSMENT, syllabus.title_of_set(one.name))
+        activity = _activity(f"sets/{one.name}", ASSESSMENT, manifest.of().title_of_set(one.name))
         most = float(one.most.sum())
         columns = one.learners, one.handed_in(), one.totals(), one.by_hand, one.times
         for learner, here, total, by_hand, time in zip(*columns, strict=True):

@@ -1,4 +1,4 @@
-"""Lesson 04: S + C sin² of the angle, each meridian by itself, arrows at twice the axis."""
+"""S + C sin² of the angle, each meridian by itself, arrows at twice the axis."""
 
 import math
 

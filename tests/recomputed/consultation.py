@@ -1,4 +1,4 @@
-"""Lesson 15: tails of the bell by the error function, people of a hundred, 1 / V, SRK I."""
+"""Tails of the bell by the error function, people of a hundred, 1 / V, SRK I."""
 
 import math
 

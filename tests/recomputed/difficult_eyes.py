@@ -1,4 +1,4 @@
-"""Lesson 08: the lines of 2011 as printed, K by sums, second lenses by vergences at their place.
+"""The lines of 2011 as printed, K by sums, second lenses by vergences at their place.
 
 The slope of the refraction with the lens, 0.7 D for a dioptre in an average eye, is the lesson's.
 """

@@ -1,4 +1,4 @@
-"""Lesson 13: factors of contrast multiply; coma 2√10/3 |a| d; Prentice; tails of the bell."""
+"""Factors of contrast multiply; coma 2√10/3 |a| d; Prentice; tails of the bell."""
 
 import math
 

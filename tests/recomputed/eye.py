@@ -1,4 +1,4 @@
-"""Lesson 02: retinal images from the nodal point, lengths by n′ / way, far and near points."""
+"""Lesson eye: retinal images from the nodal point, lengths by n′ / way, far and near points."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Lesson 06: 1336 over a way is a vergence; what is needed at the lens less what arrives there.
+"""1336 over a way is a vergence; what is needed at the lens less what arrives there.
 
 The slope of the refraction with the lens, 0.7 D for a dioptre in an average eye, is the lesson's.
 """

@@ -1,4 +1,4 @@
-"""Lesson 03: V / (1 − way · V), size 1 / (1 − h F), prism in Δ as cm times D, reciprocals."""
+"""Lesson glasses: V / (1 − way · V), size 1 / (1 − h F), prism in Δ as cm times D, reciprocals."""
 
 
 def moved(power_d, nearer_mm):

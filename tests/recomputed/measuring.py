@@ -1,4 +1,4 @@
-"""Lesson 05: K = 1000 (n − 1) / R, length = time × speed / 2, path of light = Σ length × index.
+"""K = 1000 (n − 1) / R, length = time × speed / 2, path of light = Σ length × index.
 
 What a millimetre costs is computed along the eye: Holladay 1's lens position, the lens that suits
 the length as read, and what this lens leaves in the true eye. The slopes for a dioptre of K and

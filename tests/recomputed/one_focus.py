@@ -1,4 +1,4 @@
-"""Lesson 10: λ/p and angles by hand; contrast of a blurred eye summed over pupil and colours."""
+"""Λ/p and angles by hand; contrast of a blurred eye summed over pupil and colours."""
 
 import math
 from functools import cache

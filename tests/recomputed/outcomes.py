@@ -1,4 +1,4 @@
-"""Lesson 07: achieved minus predicted in spherical equivalents; means, middles and their errors.
+"""Achieved minus predicted in spherical equivalents; means, middles and their errors.
 
 What one of A is worth, 0.83 D, is held against SRK/T in tests/test_lesson_outcomes.py; what a
 millimetre of length is worth in an average eye, 2.7 D, is the lesson's.

@@ -1,4 +1,4 @@
-"""Lesson 12: 1 / D by hand; defocus curves by a direct sum over the pupil.
+"""Lesson range_of_focus: 1 / D by hand; defocus curves by a direct sum over the pupil.
 
 No formula by hand gives the curve of an eye, so the optics is summed another way than the course
 does: the pupil as a square grid of points, each frequency as the overlap of two such grids, colour

@@ -1,4 +1,4 @@
-"""Lesson 14: a fifth of the x over the distance; 1 / V; blur is pupil times defocus."""
+"""Lesson tasks: a fifth of the x over the distance; 1 / V; blur is pupil times defocus."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Lesson 09: astigmatism as complex numbers at the double angle, C·e^(2iθ); share 1 − dF/n."""
+"""Lesson toric: astigmatism as complex numbers at the double angle, C·e^(2iθ); share 1 − dF/n."""
 
 import cmath
 import math

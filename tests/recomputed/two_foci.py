@@ -1,4 +1,4 @@
-"""Lesson 11: shares by the Fourier sum of one ring; adds and distances by 1 / D; angles by hand."""
+"""Shares by the Fourier sum of one ring; adds and distances by 1 / D; angles by hand."""
 
 import cmath
 import math

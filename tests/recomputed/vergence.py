@@ -1,4 +1,4 @@
-"""Lesson 01: V = n / distance, F added at a lens, V / (1 − way · V) along a way."""
+"""Lesson vergence: V = n / distance, F added at a lens, V / (1 − way · V) along a way."""
 
 import math
 

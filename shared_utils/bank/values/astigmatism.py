@@ -1,4 +1,4 @@
-"""Lesson 04: astigmatism."""
+"""Values of the items of lesson astigmatism."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Lesson 15: the consultation."""
+"""Values of the items of lesson consultation."""
 
 from statistics import NormalDist
 

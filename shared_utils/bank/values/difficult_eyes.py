@@ -1,4 +1,4 @@
-"""Lesson 08: difficult eyes."""
+"""Values of the items of lesson difficult_eyes."""
 
 from dataclasses import asdict
 from statistics import median

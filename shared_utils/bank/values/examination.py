@@ -1,4 +1,4 @@
-"""Lesson 13: the examination."""
+"""Values of the items of lesson examination."""
 
 from math import log10, sqrt
 from statistics import NormalDist, mean, stdev

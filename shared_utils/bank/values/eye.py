@@ -1,4 +1,4 @@
-"""Lesson 02: the eye as an optical system."""
+"""Values of the items of lesson eye."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Lesson 06: power formulas."""
+"""Values of the items of lesson formulas."""
 
 from shared_utils.bank.values import PER_LENS_D
 from shared_utils.cases.formulas import CORNEA_D, ELP_MM, LENGTH_MM, compute_vergence_gap

@@ -1,4 +1,4 @@
-"""Lesson 03: glasses and planes."""
+"""Values of the items of lesson glasses."""
 
 from shared_utils.cases.glasses import compute_add_range, compute_gaze_below_centres
 from shared_utils.optics import spectacles

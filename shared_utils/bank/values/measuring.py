@@ -1,4 +1,4 @@
-"""Lesson 05: measuring the eye."""
+"""Values of the items of lesson measuring."""
 
 from shared_utils.bank.values import PER_LENS_D
 from shared_utils.cases.measuring import (

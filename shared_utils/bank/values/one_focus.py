@@ -1,4 +1,4 @@
-"""Lesson 10: one focus."""
+"""Values of the items of lesson one_focus."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Lesson 07: constants and outcomes."""
+"""Values of the items of lesson outcomes."""
 
 from math import sqrt
 from statistics import median

@@ -1,4 +1,4 @@
-"""Lesson 12: range of focus."""
+"""Values of the items of lesson range_of_focus."""
 
 import numpy as np
 

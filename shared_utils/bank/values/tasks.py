@@ -1,4 +1,4 @@
-"""Lesson 14: tasks and glasses."""
+"""Values of the items of lesson tasks."""
 
 from math import ceil, log10
 

@@ -1,4 +1,4 @@
-"""Lesson 09: toric lenses."""
+"""Values of the items of lesson toric."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""Lesson 11: two foci and more."""
+"""Values of the items of lesson two_foci."""
 
 import math
 

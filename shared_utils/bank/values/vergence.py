@@ -1,4 +1,4 @@
-"""Lesson 01: vergence."""
+"""Values of the items of lesson vergence."""
 
 from shared_utils.cases.vergence import compute_point_image
 from shared_utils.optics import vergence

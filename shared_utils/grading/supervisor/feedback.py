@@ -10,10 +10,11 @@ from nbgrader.api import Gradebook
 from nbgrader.preprocessors import NbGraderPreprocessor
 
 from shared_utils import CAUTION
+from shared_utils.course import manifest
 from shared_utils.course.place import course_root
 from shared_utils.grading.supervisor.collect_checks import records_of
 from shared_utils.grading.supervisor.restore import notes_of
-from shared_utils.pages import build
+from shared_utils.pages import build, source
 from shared_utils.problems import checks
 
 
@@ -68,11 +69,13 @@ class Lesson:
     """
 
     def __init__(self, name):
-        self.page, self.title = f"lessons/{name}.ipynb", ""
+        root = course_root()
+        page = manifest.of(root).get(name)  # under the number that the course gives it now
+        self.page, self.title = f"lessons/{page.stem if page else name}.ipynb", ""
         self.goals, self.headings = [], {}
-        source = course_root() / "lessons" / "source" / f"{name}.py"
-        if source.is_file():
-            self._read(build.text_to_notebook(source.read_text(encoding="utf-8")))
+        text = source.lesson_text(name, root)
+        if text:
+            self._read(build.text_to_notebook(text))
 
     def goal(self, number):
         """Return a goal in words and the headings of the parts that serve it."""

@@ -1,0 +1,30 @@
+"""The pages about the course that are written from it, beside the notebooks."""
+
+from shared_utils.authoring import coverage
+from shared_utils.course.place import course_root
+from shared_utils.pages.build import Built
+
+FOLDER = ".project"
+HEAD = """\
+# What the lessons cover
+
+Written by `lens-course build`. Every goal of every lesson is shown, asked and graded;
+`lens-course lint` says where a cell is empty.
+
+"""
+
+
+def pages(root=None):
+    """Return every generated page with its content.
+
+    Parameters
+    ----------
+    root : pathlib.Path, optional
+        The course's folder.
+
+    Returns
+    -------
+    list of Built
+    """
+    root = root or course_root()
+    return [Built(root / FOLDER / "COVERAGE.md", HEAD + coverage.markdown())]

@@ -1,0 +1,88 @@
+"""What a lesson, a problem set, an item or the course still lacks, by rules that tests share."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from shared_utils.authoring.rules import (  # noqa: F401  each adds its rules
+    RULES,
+    of_course,
+    of_items,
+    of_lessons,
+    of_sets,
+)
+from shared_utils.course import manifest
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something that breaks a rule: the rule's name, where, what, the rule, and what to do."""
+
+    name: str
+    where: str
+    what: str
+    rule: str
+    do: str
+
+
+def subjects(scope):
+    """Return the pages that a rule of a scope is asked about; one None for the course.
+
+    Parameters
+    ----------
+    scope : str
+
+    Returns
+    -------
+    list of (manifest.Page or None)
+    """
+    pages = manifest.of()
+    return list(
+        {"page": pages.pages, "lesson": pages.lessons, "set": pages.sets, "course": (None,)}[scope]
+    )
+
+
+def broken(rule, page=None) -> Iterator[Finding]:
+    """Yield what breaks one rule.
+
+    Parameters
+    ----------
+    rule : rules.Rule
+    page : manifest.Page, optional
+        The page to ask about, except for a rule of the course.
+
+    Yields
+    ------
+    Finding
+    """
+    for where, what in rule.check() if rule.scope == "course" else rule.check(page):
+        yield Finding(rule.name, where, what, rule.says, rule.do)
+
+
+def findings(wanted=()):
+    """Return all that breaks a rule.
+
+    Parameters
+    ----------
+    wanted : sequence of str
+        Numbers or names of pages; all of them, and the course as a whole, if empty.
+
+    Returns
+    -------
+    list of Finding
+    """
+    pages = manifest.of()
+    asked = {pages.find(name) for name in wanted}
+    whole = [found for rule in RULES if rule.scope == "course" for found in broken(rule)]
+    unreadable = [found for found in whole if found.name == of_course.texts_that_build.__name__]
+    if unreadable:  # the other rules could not read it either
+        return unreadable
+    slugs = [page.slug for page in asked]
+    found = [
+        one for one in whole if not asked or any(slug in one.where + one.what for slug in slugs)
+    ]
+    for rule in RULES:
+        if rule.scope != "course":
+            for page in subjects(rule.scope):
+                if not asked or page in asked:
+                    found += broken(rule, page)
+    return found

@@ -1,0 +1,237 @@
+"""The hand-written text of a page, in which other pages go by their names.
+
+A source says ``lesson {{number measuring}}``; what is built says ``lesson 05``, whatever the
+number is now. Between double braces stands what is wanted, then the slug; ``first`` and
+``last`` stand for the first and the last lesson:
+
+======================= ==================================
+``{{number measuring}}``   ``05``
+``{{unpadded measuring}}`` ``5``
+``{{stem measuring}}``     ``05_measuring``, for links
+``{{title measuring}}``    ``Measuring the eye``
+``{{minutes measuring}}``  ``20``
+``{{count lessons}}``      ``fifteen``; ``{{Count lessons}}`` with a capital
+======================= ==================================
+
+On the way back, from a notebook to its text, a name is put back wherever the edit left its number
+alone: in lines that did not change, and in changed lines where the number is in a stretch that did
+not change. A number that was typed anew stays a number, and ``lens-course lint`` says so.
+"""
+
+import re
+from difflib import SequenceMatcher
+
+from shared_utils.course import manifest, place
+
+NAME = re.compile(r"\{\{(\w+) (\w+)\}\}")
+WORDS = [
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+]
+TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+FIELDS = {
+    "number": lambda page: page.number,
+    "unpadded": lambda page: str(int(page.number)),
+    "stem": lambda page: page.stem,
+    "title": lambda page: page.title,
+    "minutes": lambda page: str(page.minutes),
+}
+
+
+def lesson_text(name, root=None):
+    """Return the text of a page with its names filled in, empty if there is no such page.
+
+    Parameters
+    ----------
+    name : str
+        Slug, with or without a number before it.
+    root : pathlib.Path, optional
+        The course's folder.
+
+    Returns
+    -------
+    str
+    """
+    return _text(place.lesson_source(manifest.slug_in(name), root), root)
+
+
+def set_text(name, root=None):
+    """Return the text of a problem set with its names filled in, empty if there is no such set.
+
+    Parameters
+    ----------
+    name : str
+        Slug, with or without a number before it.
+    root : pathlib.Path, optional
+        The course's folder.
+
+    Returns
+    -------
+    str
+    """
+    return _text(place.set_source(manifest.slug_in(name), root), root)
+
+
+def _text(path, root):
+    if not path.is_file():
+        return ""
+    pages = manifest.of(root or place.course_root())
+    return fill(path.read_text(encoding="utf-8"), pages, path.name)
+
+
+def fill(text, pages=None, where="a text"):
+    """Return a text with what its names stand for.
+
+    Parameters
+    ----------
+    text : str
+    pages : Manifest, optional
+        This course's if not given.
+    where : str
+        What the text is called in a message.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        If a name stands for no page, or what is wanted of it is not known.
+
+    Examples
+    --------
+    >>> fill("lesson {{number vergence}}, {{stem eye}}.ipynb")
+    'lesson 01, 02_eye.ipynb'
+    """
+    pages = pages or manifest.of()
+    whole, end = [], 0
+    for found, value in _names(text, pages, where):
+        whole += [text[end : found.start()], value]
+        end = found.end()
+    return "".join([*whole, text[end:]])
+
+
+def put_back(text, source, pages=None):
+    """Return a built text with the names of its source where the numbers were left alone.
+
+    Whatever is put back, ``fill`` gives ``text`` again.
+
+    Parameters
+    ----------
+    text : str
+        As it was built, perhaps edited.
+    source : str
+        With names, as before the edit.
+    pages : Manifest, optional
+        This course's if not given.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> put_back("See lesson 01 again, or 01.", "See lesson {{number vergence}} again.")
+    'See lesson {{number vergence}} again, or 01.'
+    """
+    pages = pages or manifest.of()
+    before = source.splitlines(keepends=True)
+    built = [fill(line, pages) for line in before]
+    now = text.splitlines(keepends=True)
+    whole = []
+    for same, a, b, c, d in _blocks(built, now):
+        if same:
+            whole += before[a:b]
+        else:
+            whole.append(_put_back("".join(now[c:d]), "".join(before[a:b]), pages))
+    return "".join(whole)
+
+
+def _put_back(text, source, pages):
+    """The same within lines that changed, letter by letter."""
+    built, names, end = "", [], 0
+    for found, value in _names(source, pages, "the text"):
+        built += source[end : found.start()]
+        names.append((len(built), len(built) + len(value), found[0]))
+        built += value
+        end = found.end()
+    built += source[end:]
+    matching = [block for block in _blocks(built, text) if block[0]]
+    for begin, stop, name in reversed(names):
+        for _, a, b, c, _ in matching:
+            if a <= begin and stop <= b:
+                text = text[: c + begin - a] + name + text[c + stop - a :]
+    return text
+
+
+def _blocks(one, other):
+    """(same or not, begin and end in one, begin and end in other), in order."""
+    for tag, a, b, c, d in SequenceMatcher(None, one, other, autojunk=False).get_opcodes():
+        yield tag == "equal", a, b, c, d
+
+
+def _names(text, pages, where):
+    for found in NAME.finditer(text):
+        field, slug = found.groups()
+        if field in FIELDS:
+            yield found, FIELDS[field](_page(slug, pages, where, found))
+        elif field.lower() == "count" and slug == "lessons":
+            words = in_words(len(pages.lessons))
+            yield found, words if field == "count" else words.capitalize()
+        elif not re.search(r"[\\\w^]$", text[: found.start()]):  # after these it is a formula's
+            raise ValueError(
+                f"{where}: {found[0]} is not known; write one of {', '.join(FIELDS)} and the name "
+                "of a page, or count lessons."
+            )
+
+
+def _page(slug, pages, where, found):
+    if slug in manifest.RESERVED:
+        return pages.lessons[0 if slug == "first" else -1]
+    if slug not in pages.by_slug:
+        raise ValueError(
+            f"{where}: {found[0]} names no page; {manifest.FILE.name} has: "
+            f"{', '.join(pages.by_slug)}."
+        )
+    return pages.by_slug[slug]
+
+
+def in_words(number):
+    """Return a whole number from 0 to 99 in words.
+
+    Parameters
+    ----------
+    number : int
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> in_words(15), in_words(21)
+    ('fifteen', 'twenty-one')
+    """
+    if number < len(WORDS):
+        return WORDS[number]
+    tens, ones = divmod(number, 10)
+    return TENS[tens - 2] + (f"-{WORDS[ones]}" if ones else "")
