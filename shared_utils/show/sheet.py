@@ -19,7 +19,8 @@ _TICKS_M = (20.0, 2.0, 1.0, 0.6, 0.4, 0.33)
 _CSS = """
 :root { color-scheme: light; }
 body { font: 1.06rem/1.4 "Sheet Sans", sans-serif; color: #000; background: #fff; margin: 0 auto;
-  max-width: 46rem; padding: 0.8rem; overflow-wrap: anywhere; }
+  max-width: 46rem; padding: 0.8rem; overflow-wrap: anywhere;
+  text-rendering: geometricPrecision; /* letters as wide as the font says, on any machine */ }
 h1 { font-size: 1.55rem; margin: 0 0 0.3rem; }
 h2 { font-size: 1.15rem; margin: 0.9rem 0 0.2rem; border-bottom: 2px solid #000; }
 h3 { font-size: 1.05rem; margin: 0.5rem 0 0; }
