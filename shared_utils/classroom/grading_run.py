@@ -122,12 +122,12 @@ def unprotected(fault=None):
 
 
 def _worker_pool(folder, name, require_box, workers, cluster):
-    nursery = None
+    warm_kernels = None
     if not cluster:
         from shared_utils.grading import kernel_pool
 
         with suppress(OSError):
-            nursery = kernel_pool.Nursery()  # it gets ready while nbgrader is imported
+            warm_kernels = kernel_pool.Nursery()  # it gets ready while nbgrader is imported
     from shared_utils.grading.supervisor import grading_spec, settings
 
     url = settings.gradebook_url(folder.path)
@@ -138,7 +138,7 @@ def _worker_pool(folder, name, require_box, workers, cluster):
         return Cluster(wanted, cluster)
     from shared_utils.grading.supervisor.worker_pool import Crew
 
-    return Crew(wanted, workers, nursery)
+    return Crew(wanted, workers, warm_kernels)
 
 
 def _graded(folder, name, learners, again, config, pool, opened):
