@@ -10,7 +10,8 @@ from contextlib import contextmanager
 import nbformat
 import pytest
 
-from shared_utils.classroom import classroom as classes
+from shared_utils.classroom import folder as class_folder
+from shared_utils.classroom import release
 from shared_utils.course import place
 from shared_utils.pages import build, source
 from tests.marking import empty_class, write_course
@@ -109,7 +110,8 @@ def three_sets(folder):
         built.path.write_text(built.content, encoding="utf-8")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(place, "course_root", lambda: root)
-        patch.setattr(classes, "course_root", lambda: root)
+        for module in (class_folder, release):
+            patch.setattr(module, "course_root", lambda: root)
         yield place.set_names(root)
 
 

@@ -203,6 +203,15 @@ def test_the_button_in_a_set_says_for_each_problem_whether_it_holds(lab_on_a_cop
     said = page.locator("pre[role=status]", has_text="7 of 8 problems hold")
     said.wait_for()
     assert "Likely slip: the sign" in said.inner_text()
+    assert "\x1b" not in said.inner_text()
+    # what a check says of itself as data stands under its cell too, and nobody sees it
+    shown = page.locator(".jp-OutputArea", has_text="✗ vergence of the page's light: you have")
+    shown = shown.filter(has_not_text="problems hold").first
+    assert shown.inner_text().strip().startswith("✗ vergence of the page's light: you have")
+    assert shown.inner_text().count("Likely slip") == 1
+    assert shown.locator(".jp-OutputArea-child:visible").count() == 1
+    for word in ("records", "application/vnd", "possible"):
+        assert word not in shown.inner_text()
 
 
 def _press_the_button(page):

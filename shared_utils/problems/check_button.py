@@ -46,6 +46,13 @@ def _checked_apart(path, name):
     """What the command says of a notebook; in a process of its own, for a kernel runs only one."""
     command = [sys.executable, "-m", "shared_utils.cli", "check", name, "--notebook", str(path)]
     done = subprocess.run(
-        command, capture_output=True, text=True, encoding="utf-8", cwd=course_root(), check=False
+        command,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        cwd=course_root(),
+        check=False,
+        # a kernel asks for colours, which would show here as escape codes
+        env={name: value for name, value in os.environ.items() if "COLOR" not in name},
     )
     return done.stdout or done.stderr

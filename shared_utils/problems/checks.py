@@ -1,7 +1,7 @@
 """Tolerant checks that say what was expected, in which unit, and the likely slip.
 
-A check never prints the number that it expects. A wrong answer is told in one sentence; there is
-no traceback to read. Beside the sentence stands the same as data; see ``check_records``.
+A check never prints the number that it expects. A wrong answer gets one sentence; there is no
+traceback to read. Beside the sentence stands the same as data; see ``check_records``.
 """
 
 import contextlib

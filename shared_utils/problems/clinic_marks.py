@@ -204,10 +204,10 @@ def _none(answer):
 def _says(answer, name):
     """A word of the answer, or None where there is none to read yet."""
     try:
-        said = _field(answer(), name)
+        word = _field(answer(), name)
     except Exception:
         return None
-    return said.strip().lower() if isinstance(said, str) else None
+    return word.strip().lower() if isinstance(word, str) else None
 
 
 def _own(answer, name, otherwise):
