@@ -41,6 +41,7 @@ def main(words):
 
 
 def compare(before, after):
+    before, after = ({name: clean(text) for name, text in one.items()} for one in (before, after))
     different = [name for name in before if before[name] != after.get(name)]
     for name in different:
         print(f"--- {name}\n  before: {before[name]}\n  after:  {after.get(name)}")
@@ -162,7 +163,9 @@ def clean(text):
     text = re.sub(r"IPY_MODEL_\w+|at 0x[0-9a-f]+|model_id[\"']: ?[\"']\w+", "", text)
     text = re.sub(r"shared_utils[\w.]*\.(\w+)", r"\1", text)
     text = re.sub(r"\b\d\d_(?=[a-z])", "", text)
-    return re.sub(r"\x1b\[[0-9;]*m|Out\[\d+\]: ?", "", text)
+    text = re.sub(r"\x1b\[[0-9;]*m|Out\[\d+\]: ?", "", text)
+    # a line may be printed or shown: blank lines tell nothing
+    return re.sub(r"\n\s*\n+", "\n", text).strip()
 
 
 if __name__ == "__main__":
