@@ -11,7 +11,6 @@ from shared_utils.power import formulas, lens_steps
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import optimise
 from shared_utils.power.core import AQUEOUS_INDEX, REDUCED, Steps
-from shared_utils.power.cornea import KERATOMETRIC_INDEX
 from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.registry import FORMULAS
 
@@ -332,7 +331,7 @@ def haigis_steps(length_mm, k_d, chamber_mm, a0):
     lens = LensConstants.from_a_constant(118.4).with_constant("haigis", a0)
     eye = Eye(length_mm, k_d, acd_mm=chamber_mm)
     named = formulas.trace_power(eye, "haigis", lens).named
-    per_radius = 1000.0 * (KERATOMETRIC_INDEX["haigis"] - 1.0)
+    per_radius = 1000.0 * (FORMULAS["haigis"].keratometric_index - 1.0)
     return [
         (
             "lens position",
