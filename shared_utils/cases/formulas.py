@@ -5,6 +5,7 @@ from functools import cache
 
 import numpy as np
 
+from shared_utils.optics.notation import signed
 from shared_utils.optics.vergence import propagate
 from shared_utils.power import formulas, lens_steps
 from shared_utils.power.biometry import Eye
@@ -413,7 +414,7 @@ def three_formula_steps(length_mm, k_d, a_constant, order_d):
     asked = [
         (
             f"{name} asks for",
-            f"nearest step {_written(lens_steps.nearest_power(power_d))}",
+            f"nearest step {signed(lens_steps.nearest_power(power_d))}",
             power_d,
             "D",
         )
@@ -424,14 +425,10 @@ def three_formula_steps(length_mm, k_d, a_constant, order_d):
     predicted = [
         (
             f"{name} predicts",
-            f"for {_written(order_d)}",
+            f"for {signed(order_d)}",
             formulas.predicted_refraction(eye, formula, lens, order_d),
             "D",
         )
         for formula, name in three.items()
     ]
     return asked + predicted
-
-
-def _written(power_d):
-    return f"{power_d:+.2f} D".replace("-", "−")
