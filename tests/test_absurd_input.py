@@ -18,7 +18,7 @@ from shared_utils.choice import findings, tasks
 from shared_utils.optics import lenses, model_eyes, paraxial, ray_trace, retina, sphero_cylinder
 from shared_utils.power import core, error_budget
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants
 from tests.absurd import ANYTHING, answer
 
 EYE = Eye(23.5, 43.0, 44.0, k1_axis_deg=10.0, acd_mm=3.1)

@@ -9,9 +9,10 @@ import pytest
 from shared_utils import cli
 from shared_utils.power import audit, cornea, formulas, report
 from shared_utils.power.biometry import Eye
-from shared_utils.power.constants import LensConstants, optimise
+from shared_utils.power.constants import optimise
 from shared_utils.power.core import Steps
 from shared_utils.power.formula_record import Formula, LongEyeLine
+from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.long_eyes import adjusted_length
 from shared_utils.power.registry import FORMULAS, Registry
 
