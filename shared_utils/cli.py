@@ -1,8 +1,10 @@
-"""The command ``lens-course``: reads the line, runs one command, turns failures into a sentence."""
+"""The command ``lens-course``: reads the line, runs one command, answers failures in a sentence."""
 
 import argparse
 import os
 import sys
+import traceback
+from pathlib import Path
 
 # a second thread slows small sums down many times; set before numpy loads
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -11,6 +13,7 @@ from shared_utils import CAUTION, __version__
 from shared_utils.commands import classes, consult, course, power, practice
 
 FAILED = 2
+COURSE = Path(__file__).resolve().parent
 
 
 class Parser(argparse.ArgumentParser):
@@ -83,14 +86,43 @@ def main(line=None):
     except Exception as error:
         if arguments.debug:
             raise
-        print(f"lens-course: {_sentence(error)}", file=sys.stderr)
+        sentence = _deliberate(error) or _unexpected(error, arguments.command)
+        print(f"lens-course: {sentence}", file=sys.stderr)
         return FAILED
 
 
-def _sentence(error):
-    if isinstance(error, OSError) and error.filename and error.strerror:  # without its number
-        return f"{error.filename} cannot be opened: {error.strerror}."
-    return " ".join(str(error).split()) or type(error).__name__
+def _deliberate(error):
+    """The sentence of an error that is meant for the reader, or an empty string.
+
+    Meant for the reader are what the system says of a file, and a ValueError that the course
+    itself raises with a whole sentence. Everything else (a KeyError, a library's ValueError) is a
+    fault, whose bare text would explain nothing.
+    """
+    text = " ".join(str(error).split())
+    if isinstance(error, OSError):
+        if error.filename and error.strerror:  # without its number
+            return f"{error.filename} cannot be opened: {error.strerror}."
+        return text
+    frames = traceback.extract_tb(error.__traceback__)
+    ours = bool(frames) and Path(frames[-1].filename).is_relative_to(COURSE)
+    # float("x") fails in a line of the course too, but not in one that raises
+    raised = ours and ((frames[-1].line or "").startswith("raise") or text.endswith((".", "?")))
+    return text if isinstance(error, ValueError) and raised and " " in text else ""
+
+
+def _unexpected(error, command):
+    text = " ".join(str(error).split())
+    frames = [
+        frame
+        for frame in traceback.extract_tb(error.__traceback__)
+        if Path(frame.filename).is_relative_to(COURSE)
+    ]
+    where = f" at {Path(frames[-1].filename).name}, line {frames[-1].lineno}" if frames else ""
+    return (
+        f"{type(error).__name__}{where}{f' ({text})' if text else ''}: `{command}` stopped at a "
+        f"fault of the course, not of your input; `lens-course --debug {command} …` shows the "
+        "traceback."
+    )
 
 
 if __name__ == "__main__":

@@ -1,6 +1,7 @@
 """What nobody should hand over, and the answer it must get: a number, or one clear sentence."""
 
 import dataclasses
+from collections.abc import Mapping
 
 import numpy as np
 from hypothesis import strategies as st
@@ -66,6 +67,10 @@ def numbers_in(got):
     """Every number in an answer, whatever it is made of."""
     if dataclasses.is_dataclass(got):
         return [n for part in vars(got).values() if part is not None for n in numbers_in(part)]
+    if isinstance(got, Mapping):
+        return [n for part in got.values() for n in numbers_in(part)]
     if isinstance(got, (list, tuple)):
         return [n for part in got for n in numbers_in(part)]
+    if isinstance(got, str) or got is None:
+        return []
     return np.ravel(np.asarray(got, dtype=float)).tolist()

@@ -235,7 +235,7 @@ def test_pupils_come_from_the_patient_where_they_were_measured(told, expected):
         (lambda: glasses_needed(LENS_OF["bifocal"], 30, 0), "pupil_mm is 30 mm"),
         (lambda: glasses_needed(LENS_OF["bifocal"], 3, 5), "Myopia is negative"),
         (lambda: glasses_needed(LENS_OF["bifocal"], {"bright": 3}, 0), "bright, dim, night"),
-        (lambda: glasses_needed(LENS_OF["bifocal"], 3, 0, ["tv"]), "tasks holds 'tv'"),
+        (lambda: glasses_needed(LENS_OF["bifocal"], 3, 0, ["tv"]), "one of tasks is 'tv'"),
         (
             lambda: glasses_needed(LENS_OF["bifocal"], 3, 0, fellow_lens=LENS_OF["bifocal"]),
             "give fellow_target_d",

@@ -193,7 +193,10 @@ def sheet(patient, target_d=0.0, fellow_target_d=None, words=None):
         raise ValueError(
             "sheet takes a Patient; make one with shared_utils.choice.findings.from_dict."
         )
-    words = wording() if words is None else words
+    if words is None:
+        words = wording()
+    else:
+        _hold_alike(wording(), words, "words")
     fellow_target_d = target_d if fellow_target_d is None else fellow_target_d
     pupils = tasks.pupils_of(patient)
     possible, refused = [], []

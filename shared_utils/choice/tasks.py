@@ -21,8 +21,9 @@ from functools import lru_cache
 
 import numpy as np
 
+from shared_utils.choice.findings import Patient
 from shared_utils.optics import lenses
-from shared_utils.optics.domain import broadcast, require
+from shared_utils.optics.domain import broadcast, require, require_instance, require_one_of
 from shared_utils.optics.lenses import Lens
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_of
 from shared_utils.optics.viewing import Viewing
@@ -89,9 +90,9 @@ class Task:
         hint = "In centimetres? Divide by 100."
         require("distance_m", self.distance_m, 0.25, 1e4, hint=hint)
         require("letter_mm", self.letter_mm, 0.1, 1e4, hint="The height of a small x.")
-        if self.light not in LIGHT_LOSS_LOGMAR:
-            lights = ", ".join(LIGHT_LOSS_LOGMAR)
-            raise ValueError(f"light is {self.light!r}; give one of: {lights}.")
+        require_one_of("light", self.light, LIGHT_LOSS_LOGMAR)
+        require_instance("name", self.name, str, "what the task is called, in words")
+        require_instance("page", self.page, bool, "True or False")
 
     @property
     def vergence_d(self):
@@ -204,15 +205,16 @@ def glasses_needed(
     >>> print(*glasses_needed(LENS_OF["monofocal"], 3.0, 0.0, [page]))
     a page: reader +1.50 D
     """
-    for name, one in (("lens", lens), ("fellow_lens", fellow_lens)):
-        if not isinstance(one, Lens) and not (name == "fellow_lens" and one is None):
-            raise ValueError(f"{name} is {one!r}; give a lens, such as LENS_OF['monofocal'].")
+    example = "a lens, such as LENS_OF['monofocal']"
+    require_instance("lens", lens, Lens, example)
+    if fellow_lens is not None:
+        require_instance("fellow_lens", fellow_lens, Lens, example)
     if fellow_lens is not None and fellow_target_d is None:
         raise ValueError("fellow_lens has no refraction; give fellow_target_d as well.")
-    tasks = (tasks,) if isinstance(tasks, Task) else tuple(tasks)
-    strange = next((task for task in tasks if not isinstance(task, Task)), None)
-    if strange is not None:
-        raise ValueError(f"tasks holds {strange!r}; give Tasks, such as those of TASKS.")
+    tasks = (tasks,) if isinstance(tasks, Task) else tasks
+    require_instance("tasks", tasks, (list, tuple), "a list of Task, such as TASKS")
+    for task in tasks:
+        require_instance("one of tasks", task, Task, "a Task, such as those of TASKS")
     pupil_of = _pupils(pupil_mm)
     hint = "Myopia is negative."
     eyes = [(lens, require("target_d", target_d, *TARGET_RANGE_D, hint=hint))]
@@ -244,6 +246,7 @@ def pupils_of(patient):
     >>> pupils_of(Patient({"photopic_pupil_mm": 3.0, "scotopic_pupil_mm": 6.0}))
     {'bright': 3.0, 'dim': 4.5, 'night': 6.0}
     """
+    require_instance("patient", patient, Patient, "a Patient; findings.from_dict makes one")
     day, night = (patient.values[f"{name}_pupil_mm"] for name in ("photopic", "scotopic"))
     if isinstance(day, str):
         day = USUAL_PUPIL_MM["bright"] if isinstance(night, str) else min(night, 3.0)

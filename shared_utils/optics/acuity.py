@@ -11,7 +11,13 @@ Blendowske, Optom Vis Sci 2015 (abstract); Smith, Optom Vis Sci 1991 (abstract).
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, require, require_one_of, unwrap_scalar
+from shared_utils.optics.domain import (
+    broadcast,
+    require,
+    require_instance,
+    require_one_of,
+    unwrap_scalar,
+)
 
 ARCMIN_PER_RADIAN = 60.0 * 180.0 / np.pi
 STROKES_PER_LETTER = 5.0
@@ -366,6 +372,7 @@ def smith_logmar(defocus_d, pupil_mm, best_logmar=0.0, blended=True):
     >>> round(10 ** smith_logmar(2.0, 4.0, blended=False), 2)
     5.2
     """
+    require_instance("blended", blended, bool, "True or False")
     defocus_d, pupil_mm, best_logmar = broadcast(
         defocus_d=require("defocus_d", defocus_d, -20.0, 20.0),
         pupil_mm=_pupil(pupil_mm),

@@ -100,6 +100,23 @@ def require_one(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=Fals
     return float(value)
 
 
+def require_whole(name, value, low=0, high=np.inf, *, hint=""):
+    """Return the value as a builtin int, or say in one sentence why it cannot be used.
+
+    >>> require_whole("seed", 3)
+    3
+    >>> require_whole("seed", 0.5)
+    Traceback (most recent call last):
+    ValueError: seed is 0.5; give a whole number, 0 or more.
+    """
+    whole = isinstance(value, (int, np.integer)) and not isinstance(value, bool)
+    if not whole or not low <= value <= high:
+        wanted = _range_in_words(low, high, "")
+        tail = f" {hint}" if hint else ""
+        raise ValueError(f"{name} is {shown(value)}; give a whole number, {wanted}.{tail}")
+    return int(value)
+
+
 def broadcast(**named):
     """Return the named arrays broadcast together, or say which shapes do not go together.
 

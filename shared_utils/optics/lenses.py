@@ -22,7 +22,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import require, shown, unwrap_scalar
+from shared_utils.optics.domain import (
+    require,
+    require_instance,
+    require_one,
+    require_one_of,
+    unwrap_scalar,
+)
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM, luminosity
 
 DESIGN_WAVELENGTH_NM = 555.0
@@ -106,10 +112,8 @@ class Lens:
     lens_sa6_um: float = 0.0
 
     def __post_init__(self):
-        if self.lens_class not in LENS_CLASSES:
-            raise ValueError(
-                f"lens_class is {self.lens_class!r}; give one of {', '.join(LENS_CLASSES)}."
-            )
+        require_instance("name", self.name, str, "what the lens is called, in words")
+        require_one_of("lens_class", self.lens_class, LENS_CLASSES)
         hint = "In micrometres over a 6-mm pupil; the average cornea has +0.27."
         self._check("lens_sa_um", -1.0, 1.0, hint=hint)
         self._check("lens_sa6_um", -1.0, 1.0, hint=hint)
@@ -358,6 +362,11 @@ class Diffractive(Lens):
         object.__setattr__(self, "steps", tuple(steps))
         if self.apodised_mm is not None:
             self._check("apodised_mm", 0.5, 5.0, hint="A radius in the entrance pupil, in mm.")
+        pairs = require_instance(
+            "focus_orders", self.focus_orders, tuple, "pairs such as (('far', 0), ('near', 1))"
+        )
+        for pair in pairs:
+            require_instance("one of focus_orders", pair, tuple, "a pair, such as ('far', 0)")
 
     @property
     def foci(self):
@@ -528,6 +537,7 @@ def aberration_um(u_mm2, sa_um, sa6_um=0.0):
     1.342
     """
     u = require("u_mm2", u_mm2, 0.0) / 9.0
+    sa_um, sa6_um = require("sa_um", sa_um), require("sa6_um", sa6_um)
     return unwrap_scalar(6.0 * np.sqrt(5.0) * sa_um * u**2 + 20.0 * np.sqrt(7.0) * sa6_um * u**3)
 
 
@@ -724,6 +734,7 @@ def apodised_bifocal(add_d=2.5, step=0.5, apodised_mm=2.5, lens_sa_um=0.0):
     >>> lens.order_energies(pupil_mm=5.0)[0] > lens.order_energies(pupil_mm=3.0)[0]
     True
     """
+    apodised_mm = require_one("apodised_mm", apodised_mm)
     return Diffractive(
         "apodised bifocal",
         "bifocal",
@@ -836,6 +847,4 @@ def require_lens(lens):
     ValueError
         If it is something else.
     """
-    if not isinstance(lens, Lens):
-        raise ValueError(f"lens is {shown(lens)}; give a lens, such as lenses.monofocal().")
-    return lens
+    return require_instance("lens", lens, Lens, "a lens, such as lenses.monofocal()")

@@ -19,7 +19,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from shared_utils.optics import paraxial
-from shared_utils.optics.domain import broadcast, require, require_one_of, unwrap_scalar
+from shared_utils.optics.domain import (
+    broadcast,
+    require,
+    require_instance,
+    require_one,
+    require_one_of,
+    require_whole,
+    unwrap_scalar,
+)
 from shared_utils.optics.vergence import (
     INDEX_HINT,
     INDEX_RANGE,
@@ -182,10 +190,23 @@ class ModelEye(paraxial.System):
 
     def __post_init__(self):
         super().__post_init__()
-        if not self.asphericity:
-            object.__setattr__(self, "asphericity", (0.0,) * len(self.radius_mm))
-        if not self.gradients:
-            object.__setattr__(self, "gradients", (None,) * len(self.thickness_mm))
+        require_instance("source", self.source, str, "the publication, in words")
+        require_one("retina_mm", self.retina_mm, 1.0, 100.0, hint="In metres? Multiply by 1000.")
+        require_whole("cornea_surfaces", self.cornea_surfaces, 0, len(self.radius_mm))
+        asphericity = require("asphericity", self.asphericity).ravel().tolist()
+        asphericity = asphericity or [0.0] * len(self.radius_mm)
+        gradients = require_instance("gradients", self.gradients, tuple, "a tuple of Gradient")
+        gradients = gradients or (None,) * len(self.thickness_mm)
+        for gradient in gradients:
+            if gradient is not None:
+                require_instance("one of gradients", gradient, Gradient, "a Gradient, or None")
+        if len(asphericity) != len(self.radius_mm) or len(gradients) != len(self.thickness_mm):
+            raise ValueError(
+                f"{len(asphericity)} asphericity and {len(gradients)} gradients do not fit "
+                f"{len(self.radius_mm)} surfaces; give one for each surface, and for each gap."
+            )
+        object.__setattr__(self, "asphericity", tuple(asphericity))
+        object.__setattr__(self, "gradients", gradients)
 
     def surface_powers_d(self):
         """Return the power of each surface, D."""

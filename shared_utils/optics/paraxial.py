@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import require
+from shared_utils.optics.domain import require, require_instance
 from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE, POWER_RANGE_D, surface_power
 
 
@@ -104,6 +104,7 @@ class System:
     name: str = ""
 
     def __post_init__(self):
+        require_instance("name", self.name, str, "what the system is called, in words")
         for field, low, high in (
             ("radius_mm", -np.inf, np.inf),
             ("thickness_mm", 0.0, np.inf),
@@ -183,6 +184,7 @@ def cardinal_points(system):
     >>> [round(z, 4) for z in points.nodal_mm]
     [5.5556, 5.5556]
     """
+    require_instance("system", system, System, "a System, such as model_eyes.get('navarro')")
     (a, _), (c, d) = system.matrix()
     if abs(c) < 1e-12:
         raise ValueError(

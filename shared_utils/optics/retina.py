@@ -610,6 +610,7 @@ def _square_transfer(viewing, placement, shape, pixel_deg):
 
 def outermost_add_d(lens):
     """Power between the far focus and the nearest one, D; None for a lens with one focus."""
+    require_lens(lens)
     powers = [lens.order_power_d(order) for order in lens.foci.values()]
     return max(powers) - min(powers) if len(powers) > 1 else None
 
@@ -624,5 +625,5 @@ def _placement(placement):
 def _side(name, value):
     side = require_one(name, value, 2, LARGEST_SCENE)
     if side % 1:
-        raise ValueError(f"{name} is {value!r}; give a whole number.")
+        raise ValueError(f"{name} is {side:g}; give a whole number.")
     return int(side)

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shared_utils.optics import vergence
-from shared_utils.optics.domain import broadcast, require, unwrap_scalar
+from shared_utils.optics.domain import broadcast, require, require_instance, unwrap_scalar
 
 SPHERE_RANGE_D = (-100.0, 100.0)
 CYLINDER_RANGE_D = (-40.0, 40.0)
@@ -360,6 +360,17 @@ class Sturm:
         return unwrap_scalar(self.second_line_mm - np.asarray(self.first_line_mm))
 
 
+def require_sphero_cylinder(name, value):
+    """Return the lens or refraction, or say in one sentence what was given in its place.
+
+    >>> require_sphero_cylinder("before", 1.5)
+    Traceback (most recent call last):
+    ValueError: before is 1.5, a number; give a SpheroCylinder, such as SpheroCylinder(-0.5, 1, 80).
+    """
+    example = "a SpheroCylinder, such as SpheroCylinder(-0.5, 1, 80)"
+    return require_instance(name, value, SpheroCylinder, example)
+
+
 def interval_of_sturm(refraction, pupil_mm, emmetropic_power_d=60.0, index=4 / 3):
     """Return the two focal lines and the circle of least confusion of an eye.
 
@@ -397,6 +408,7 @@ def interval_of_sturm(refraction, pupil_mm, emmetropic_power_d=60.0, index=4 / 3
     >>> round(sturm.circle_mm, 3), round(sturm.retina_mm, 3), round(sturm.circle_diameter_um, 1)
     (22.222, 22.222, 50.0)
     """
+    require_sphero_cylinder("refraction", refraction)
     pupil_mm = require("pupil_mm", pupil_mm, 0.5, 10.0, hint="In metres? Multiply by 1000.")
     power_d = require("emmetropic_power_d", emmetropic_power_d, 40.0, 80.0)
     index = require("index", index, *vergence.INDEX_RANGE, hint=vergence.INDEX_HINT)

@@ -17,11 +17,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, require, unwrap_scalar
+from shared_utils.optics.domain import broadcast, require, require_one_of, unwrap_scalar
 from shared_utils.optics.vergence import at_vertex
-from shared_utils.power.biometry import K_RANGE_D, KERATOMETER_SCALE
+from shared_utils.power.biometry import K_RANGE_D, KERATOMETER_SCALE, require_eye
 from shared_utils.power.core import TARGET_RANGE_D, VERTEX_HINT, VERTEX_RANGE_MM, Steps
 from shared_utils.power.formulas import iol_power
+from shared_utils.power.lens_constants import require_lens_constants
 from shared_utils.power.registry import FORMULAS
 
 K_HINT = "Keratometry at 1.3375 in D, 337.5 / radius in mm."
@@ -212,8 +213,7 @@ def central_topography_k(central_k_d, version="maloney"):
     >>> round(central_topography_k(38.0), 3), round(central_topography_k(38.0, "wang_2004"), 3)
     (37.435, 36.235)
     """
-    if not isinstance(version, str) or version not in CENTRAL_OFFSET_D:
-        raise ValueError(f"version is {version!r}; give one of: {', '.join(CENTRAL_OFFSET_D)}.")
+    require_one_of("version", version, CENTRAL_OFFSET_D)
     central_k_d = require("central_k_d", central_k_d, *K_RANGE_D, hint=K_HINT)
     return unwrap_scalar(central_k_d * 376.0 / KERATOMETER_SCALE - CENTRAL_OFFSET_D[version])
 
@@ -277,6 +277,8 @@ def haigis_l_power(eye, lens_constants, target_d=0.0, vertex_mm=12.0):
     >>> round(haigis_l_power(Eye(26.0, 38.0, acd_mm=3.45), lens), 1)
     22.8
     """
+    require_lens_constants(lens_constants)
+    require_eye("eye", eye)
     k_d = KERATOMETER_SCALE / np.asarray(haigis_l_radius(eye.corneal_radius_mm))
     treated = replace(eye, k1_d=k_d, k2_d=None, k1_axis_deg=None)
     return iol_power(treated, "haigis", lens_constants, target_d, vertex_mm)
@@ -315,6 +317,8 @@ def shammas_pl_power(eye, lens_constants, target_d=0.0, vertex_mm=12.0):
     >>> round(shammas_pl_power(Eye(26.0, 38.0), lens), 1)
     23.3
     """
+    require_lens_constants(lens_constants)
+    require_eye("eye", eye)
     length_mm, k_d, pacd_mm, target_d, vertex_mm = broadcast(
         axial_length_mm=eye.axial_length_mm,
         k_d=eye.mean_k_d,
@@ -382,6 +386,7 @@ def refraction_error_from_length(eye):
     >>> round(refraction_error_from_length(Eye(26.5, 38.0)), 2)
     0.63
     """
+    require_eye("eye", eye)
     product = np.asarray(eye.axial_length_mm) * np.asarray(eye.mean_k_d)
     return unwrap_scalar(-0.0157 * product + 16.437)
 
@@ -492,10 +497,17 @@ def compare(
     shammas_pl    23.3
     haigis_l      22.8
     """
-    if laser not in ("myopic", "hyperopic"):
-        raise ValueError(f"laser is {laser!r}; give 'myopic' or 'hyperopic'.")
+    require_lens_constants(lens_constants)
+    require_eye("eye", eye)
+    require_one_of("laser", laser, ("myopic", "hyperopic"))
     myopic = laser == "myopic"
     treated_d = None
+    for name, value in (
+        ("refraction_before_d", refraction_before_d),
+        ("refraction_after_d", refraction_after_d),
+    ):  # also where the other is missing
+        if value is not None:
+            require(name, value, *TARGET_RANGE_D, hint=REFRACTION_HINT)
     if refraction_before_d is not None and refraction_after_d is not None:
         treated_d = treated_refraction(refraction_before_d, refraction_after_d, vertex_mm)
         if np.any(np.asarray(treated_d) * (1.0 if myopic else -1.0) > 0.0):

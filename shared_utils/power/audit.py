@@ -15,9 +15,11 @@ from math import comb
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require
+from shared_utils.power.biometry import require_eye
 from shared_utils.power.constants import optimise
 from shared_utils.power.formula_comparison import compare
 from shared_utils.power.formulas import predicted_refraction
+from shared_utils.power.lens_constants import require_lens_constants
 from shared_utils.power.prediction_errors import Summary, prediction_error, summary
 from shared_utils.power.registry import FORMULAS
 
@@ -114,6 +116,9 @@ def audit(eyes, iol_power_d, achieved_d, formulas, start, vertex_mm=12.0):
     >>> bool(abs(found.formulas[0].after.mean_d) < 1e-8)
     True
     """
+    formulas = FORMULAS.find_all(formulas)
+    require_lens_constants(start, "start")
+    require_eye("eyes", eyes)
     power_d, achieved_d, _ = broadcast(
         iol_power_d=require("iol_power_d", iol_power_d, hint="The implanted power."),
         achieved_d=require("achieved_d", achieved_d, -30.0, 30.0, hint="Myopia is negative."),

@@ -15,7 +15,7 @@ Ophthalmol 2000;238:765. All from memory; together they reproduce the published 
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, require, unwrap_scalar
+from shared_utils.optics.domain import broadcast, require, require_one_of, unwrap_scalar
 from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM
 
 SPEED_M_PER_S = {
@@ -69,8 +69,7 @@ def echo_time(axial_length_mm, lens_thickness_mm, vitreous="vitreous"):
     >>> round(echo_time(23.5, 4.6), 2)
     30.23
     """
-    if vitreous not in ("vitreous", "silicone oil"):
-        raise ValueError(f"vitreous is {vitreous!r}; give 'vitreous' or 'silicone oil'.")
+    require_one_of("vitreous", vitreous, ("vitreous", "silicone oil"))
     behind_mm, lens_mm = _segments(axial_length_mm, lens_thickness_mm)
     way_s = (
         CORNEA_MM / SPEED_M_PER_S["cornea"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, require, require_instance, unwrap_scalar
+from shared_utils.optics.domain import broadcast, require, require_instance, shown, unwrap_scalar
 
 KERATOMETER_SCALE = 337.5  # 1000 × (1.3375 − 1), so that K in D is this over the radius in mm
 
@@ -102,12 +102,17 @@ class Eye:
         (23.5, (2,))
         """
         shape = self.shape
-        return Eye(
-            **{
+        try:
+            taken = {
                 name: None if value is None else np.broadcast_to(value, shape)[where]
                 for name, value in vars(self).items()
             }
-        )
+        except IndexError:
+            raise ValueError(
+                f"where is {shown(where)}, which fits no cohort of shape {shape}; give an index, a "
+                "slice or a mask of that shape."
+            ) from None
+        return Eye(**taken)
 
     @property
     def mean_k_d(self):
@@ -211,6 +216,7 @@ def screening(eye, emmetropic_power_d=None, usual_power_d=None):
     >>> [finding.name for finding in screening(Eye(21.5, 48.0)) if finding.holds]
     ['short_or_long', 'flat_or_steep']
     """
+    require_eye("eye", eye)
     length_mm, k_d = np.asarray(eye.axial_length_mm), np.asarray(eye.mean_k_d)
     found = [
         _finding(
@@ -268,6 +274,8 @@ def between_eyes(right, left, right_power_d=None, left_power_d=None):
     >>> [finding.name for finding in found if finding.holds]
     ['length_differs']
     """
+    require_eye("right", right)
+    require_eye("left", left)
     found = [
         _finding(
             "length_differs",

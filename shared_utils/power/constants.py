@@ -11,10 +11,11 @@ from dataclasses import replace
 import numpy as np
 from scipy.optimize import brentq
 
-from shared_utils.optics.domain import broadcast, require
+from shared_utils.optics.domain import broadcast, require, require_instance
+from shared_utils.power.biometry import require_eye
 from shared_utils.power.core import ELP_UNDETERMINED_BELOW_D, back_solved_elp
 from shared_utils.power.formulas import predicted_refraction, steps
-from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.lens_constants import LensConstants, require_lens_constants
 from shared_utils.power.registry import FORMULAS
 
 FEWEST_EYES_FOR_THREE = 10
@@ -73,8 +74,11 @@ def optimise(
     >>> round(optimise(eye, "srk_t", 20.5, 0.545, start=lens).a_constant, 2)
     119.01
     """
+    require_eye("eyes", eyes)
     name = FORMULAS.find(formula).constant
     start = LensConstants.from_a_constant(118.5) if start is None else start
+    require_lens_constants(start, "start")
+    require_instance("three_constants", three_constants, bool, "True or False")
     iol_power_d = require("iol_power_d", iol_power_d, hint="The implanted power.")
     achieved_d = require("achieved_d", achieved_d, -30.0, 30.0, hint="Myopia is negative.")
     shaped = broadcast(eyes=np.empty(eyes.shape), iol_power_d=iol_power_d, achieved_d=achieved_d)

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, require, unwrap_scalar
+from shared_utils.optics.domain import broadcast, require, require_instance, unwrap_scalar
 from shared_utils.optics.vergence import at_vertex
 
 AQUEOUS_INDEX = 1.336
@@ -201,6 +201,7 @@ def back_solved_elp(found, iol_power_d, achieved_d, vertex_mm=12.0):
     >>> round(back_solved_elp(found, power_d, -0.5), 9)
     5.0
     """
+    require_instance("found", found, Steps, "the Steps of a thin-lens formula")
     power_d = require("iol_power_d", iol_power_d, *IOL_POWER_RANGE_D)
     weak = np.abs(power_d) < ELP_UNDETERMINED_BELOW_D
     if np.any(weak):

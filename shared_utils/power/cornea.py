@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import broadcast, require, unwrap_scalar
+from shared_utils.optics.domain import broadcast, require, shown, unwrap_scalar
 from shared_utils.optics.vergence import surface_power
 from shared_utils.power.core import AQUEOUS_INDEX, THIN_CORNEA_INDEX
 from shared_utils.power.formula_record import INDEX_RANGE
@@ -287,6 +287,11 @@ def total_keratometry(anterior_mm, posterior_mm, thickness_mm=0.55, normal_mm=(7
     >>> round(total_keratometry(8.88, 6.4, 0.45), 2)
     37.28
     """
+    if require("normal_mm", normal_mm).shape != (3,):
+        raise ValueError(
+            f"normal_mm is {shown(normal_mm)}; give anterior radius, posterior radius and "
+            "thickness, each in mm."
+        )
     excess_d = thick_cornea(*normal_mm).keratometry_excess_d
     return unwrap_scalar(thick_cornea(anterior_mm, posterior_mm, thickness_mm).power_d + excess_d)
 

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
-from shared_utils.optics.domain import require, require_one
+from shared_utils.optics.domain import require, require_instance, require_one, require_whole
+from shared_utils.power.biometry import require_eye
+from shared_utils.power.core import ELP_HINT, ELP_RANGE_MM
 from shared_utils.power.pseudophakia import (
     PER_K,
     emmetropic_power,
@@ -126,7 +128,7 @@ def error_budget(eye, elp_mm, spread=None):
     >>> max(budget.shares, key=budget.shares.get)
     'lens position'
     """
-    spread = spread or Spread()
+    spread = _spread(spread)
     slope = sensitivities(eye, elp_mm)
     if np.ndim(slope.axial_length_mm):
         raise ValueError("eye holds arrays; give one eye, or ask for sensitivities().")
@@ -183,10 +185,13 @@ def simulated_errors(eye, elp_mm, spread=None, n=10_000, seed=0):
     >>> round(float(simulated_errors(Eye(23.5, 43.5), 5.19).std()), 1)
     0.5
     """
-    spread = spread or Spread()
+    require_eye("eye", eye)
+    spread = _spread(spread)
     n = int(require_one("n", n, 1, 10_000_000))
+    seed = require_whole("seed", seed, 0, 2**63)
     length_mm = require("axial_length_mm", eye.axial_length_mm)
-    if length_mm.ndim or np.ndim(eye.mean_k_d) or np.ndim(elp_mm):
+    elp_mm = require("elp_mm", elp_mm, *ELP_RANGE_MM, hint=ELP_HINT)
+    if length_mm.ndim or np.ndim(eye.mean_k_d) or elp_mm.ndim:
         raise ValueError("eye or elp_mm holds arrays; give one eye and one position in mm.")
     _, cornea_d, elp_mm = optics_of(eye, elp_mm)
     iol_power_d = emmetropic_power(eye, elp_mm)
@@ -200,3 +205,8 @@ def simulated_errors(eye, elp_mm, spread=None, n=10_000, seed=0):
         )
         + spread.refraction_d * draws[4]
     )
+
+
+def _spread(spread):
+    spread = Spread() if spread is None else spread
+    return require_instance("spread", spread, Spread, "a Spread, such as Spread(elp_mm=0.25)")

@@ -12,7 +12,7 @@ from itertools import combinations
 import numpy as np
 from scipy import stats
 
-from shared_utils.optics.domain import require, require_one
+from shared_utils.optics.domain import require, require_one, require_one_of, require_whole
 from shared_utils.power.prediction_errors import EDGE_D, require_errors
 
 STATISTICS = {
@@ -94,8 +94,8 @@ def compare(errors_d, statistic="sd", confidence=0.95, resamples=1999, seed=0):
     (True, True, True)
     """
     errors = _paired(errors_d)
-    if statistic not in STATISTICS:
-        raise ValueError(f"statistic is {statistic!r}; give one of: {', '.join(STATISTICS)}.")
+    require_one_of("statistic", statistic, STATISTICS)
+    seed = require_whole("seed", seed, 0, 2**63)
     confidence = require_one("confidence", confidence, 0.5, 0.999, hint="0.95, not 95.")
     resamples = int(require_one("resamples", resamples, 99, 100_000))
     measure = STATISTICS[statistic]

@@ -126,7 +126,7 @@ class LensConstants:
         return replace(self, **{FORMULAS.find(formula).constant: value})
 
 
-def require_lens_constants(lens_constants):
+def require_lens_constants(lens_constants, name="lens_constants"):
     """Return the lens constants, or say in one sentence what was given in their place.
 
     >>> require_lens_constants(118.8)
@@ -137,7 +137,7 @@ def require_lens_constants(lens_constants):
     if isinstance(lens_constants, (int, float)) and known.low <= lens_constants <= known.high:
         example = lens_constants
     return require_instance(
-        "lens_constants",
+        name,
         lens_constants,
         LensConstants,
         f"LensConstants.from_a_constant({example:g})",

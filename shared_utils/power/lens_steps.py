@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shared_utils.optics.domain import require, require_one, unwrap_scalar
+from shared_utils.optics.domain import require, require_one, require_whole, unwrap_scalar
 from shared_utils.power.core import IOL_POWER_RANGE_D
 from shared_utils.power.formulas import iol_power, predicted_refraction
 
@@ -94,8 +94,8 @@ def choices(
     (array([20. , 20.5, 21. ]), array([ 0.39,  0.04, -0.31]), 1)
     """
     step_d = require_one("step_d", step_d, *STEP_RANGE_D, hint="Usually 0.5 D.")
-    if count not in range(1, 22, 2):
-        raise ValueError(f"count is {count!r}; give an odd whole number from 1 to 21.")
+    if require_whole("count", count, 1, 21) % 2 == 0:
+        raise ValueError(f"count is {count}; give an odd whole number from 1 to 21.")
     computed_d = iol_power(eye, formula, lens_constants, target_d, vertex_mm, elp_k_d)
     middle_d = np.asarray(nearest_power(computed_d, step_d))
     offsets = np.arange(count) - count // 2

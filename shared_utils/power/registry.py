@@ -9,7 +9,7 @@ import difflib
 from collections.abc import Mapping
 from contextlib import contextmanager
 
-from shared_utils.optics.domain import shown
+from shared_utils.optics.domain import require_instance, shown
 from shared_utils.power import regression, thin_lens
 from shared_utils.power.formula_record import Formula
 
@@ -88,6 +88,16 @@ class Registry(Mapping):
         if nearest:
             raise ValueError(f"formula is {shown(name)}; write {nearest!r}.")
         raise ValueError(f"formula is {shown(name)}; give one of: {', '.join(allowed)}.")
+
+    def find_all(self, names):
+        """Return the names of formulas, each once, or say what was given in their place.
+
+        >>> FORMULAS.find_all(["t2", "srk_t", "t2"])
+        ('t2', 'srk_t')
+        """
+        example = "a list of names, such as ['srk_t', 't2']"
+        require_instance("formulas", names, (list, tuple, Mapping), example)
+        return tuple(dict.fromkeys(self.find(name).name for name in names))
 
     def _nearest(self, name, allowed):
         spelled = {_key(part): n for n in allowed for part in (n, self._records[n].title)}

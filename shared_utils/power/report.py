@@ -5,8 +5,11 @@ Lives here: numbers and sentences. Layout is for whoever shows them.
 
 from dataclasses import dataclass
 
+from shared_utils.optics.domain import require_instance, shown
+from shared_utils.power.biometry import require_eye
 from shared_utils.power.core import WARNINGS
 from shared_utils.power.formulas import predicted_refraction, trace_power
+from shared_utils.power.lens_constants import require_lens_constants
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.registry import FORMULAS
 
@@ -61,6 +64,7 @@ def names(text):
     >>> names("t2, haigis,t2")
     ('t2', 'haigis')
     """
+    require_instance("text", text, str, "names of formulas, with commas between them")
     if text.strip().casefold() == "all":
         return tuple(FORMULAS)
     given = [name.strip().casefold() for name in text.split(",")]
@@ -74,8 +78,10 @@ def warning(formula, flag):
     'the power is negative, as happens in very long eyes.'
     """
     sentences = {**WARNINGS, **FORMULAS.find(formula).warnings}
-    if flag not in sentences:
-        raise ValueError(f"The record of {formula} does not say what its warning {flag!r} means.")
+    if not isinstance(flag, str) or flag not in sentences:
+        raise ValueError(
+            f"The record of {formula} does not say what its warning {shown(flag)} means."
+        )
     return sentences[flag]
 
 
@@ -112,6 +118,9 @@ def side_by_side(eye, lens_constants, formulas, target_d=0.0, vertex_mm=12.0, el
     >>> found[0].nearest_d, round(found[0].predicted_d, 3), list(lacking)
     (20.5, 0.045, ['haigis'])
     """
+    formulas = FORMULAS.find_all(formulas)
+    require_eye("eye", eye)
+    require_lens_constants(lens_constants)
     results, lacking = [], {}
     for formula in formulas:
         try:

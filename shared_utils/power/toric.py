@@ -16,10 +16,16 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import f as f_distribution
 
-from shared_utils.optics.domain import broadcast, require, require_one, unwrap_scalar
-from shared_utils.optics.sphero_cylinder import SpheroCylinder
+from shared_utils.optics.domain import (
+    broadcast,
+    require,
+    require_one,
+    require_one_of,
+    unwrap_scalar,
+)
+from shared_utils.optics.sphero_cylinder import SpheroCylinder, require_sphero_cylinder
 from shared_utils.optics.vergence import at_vertex
-from shared_utils.power.biometry import KERATOMETER_SCALE
+from shared_utils.power.biometry import KERATOMETER_SCALE, require_eye
 from shared_utils.power.core import (
     AQUEOUS_INDEX,
     ELP_HINT,
@@ -59,6 +65,7 @@ def corneal_astigmatism(eye):
     >>> corneal_astigmatism(Eye(23.5, 43.0, 44.5, k1_axis_deg=180))
     SpheroCylinder(sphere_d=-0.75, cylinder_d=1.5, axis_deg=90.0)
     """
+    require_eye("eye", eye)
     for field, unit in (("k2_d", "D"), ("k1_axis_deg", "degrees")):
         if getattr(eye, field) is None:
             raise ValueError(
@@ -90,6 +97,7 @@ def double_angle(astigmatism):
     >>> round(x_d, 6), abs(round(y_d, 6))
     (-1.5, 0.0)
     """
+    require_sphero_cylinder("astigmatism", astigmatism)
     vector = astigmatism.power_vector()
     return unwrap_scalar(-2.0 * np.asarray(vector.j0_d)), unwrap_scalar(
         -2.0 * np.asarray(vector.j45_d)
@@ -143,6 +151,8 @@ def induced(before, after):
     >>> made.cylinder_d, made.axis_deg
     (0.5, 180.0)
     """
+    require_sphero_cylinder("before", before)
+    require_sphero_cylinder("after", after)
     return (after - before).plus_form()
 
 
@@ -210,8 +220,8 @@ def total_from_keratometry(measured, regression):
     >>> round(total.cylinder_d, 2), round(total.axis_deg)
     (0.88, 90)
     """
-    if regression not in REGRESSIONS:
-        raise ValueError(f"regression is {regression!r}; give one of: {', '.join(REGRESSIONS)}.")
+    require_sphero_cylinder("measured", measured)
+    require_one_of("regression", regression, REGRESSIONS)
     x_d, y_d = (np.asarray(part) for part in double_angle(measured))
     return from_double_angle(*REGRESSIONS[regression](x_d, y_d))
 
@@ -239,6 +249,7 @@ def rule_class(astigmatism):
     >>> rule_class(from_double_angle(-1.5, 0.0))
     'with'
     """
+    require_sphero_cylinder("astigmatism", astigmatism)
     shown = np.where(
         astigmatism.axis_is_meaningful,
         _rule(*(np.asarray(part) for part in double_angle(astigmatism))),
@@ -284,6 +295,7 @@ def cylinder_ratio(eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=THIN
     >>> round(cylinder_ratio(Eye(23.5, 43.0), 5.0, corneal_index=1.3375), 2)
     1.42
     """
+    require_eye("eye", eye)
     second_d = eye.k1_d if eye.k2_d is None else eye.k2_d
     first, second = (
         _left_behind_cornea(k_d, elp_mm, target_d, vertex_mm, corneal_index)
@@ -312,6 +324,7 @@ def cylinder_ratio_approximate(
     >>> round(cylinder_ratio(toric, 5.0) - cylinder_ratio_approximate(toric, 5.0), 3)
     0.0
     """
+    require_eye("eye", eye)
     left = _left_behind_cornea(eye.mean_k_d, elp_mm, target_d, vertex_mm, corneal_index)
     return unwrap_scalar(left**-2.0)
 
@@ -364,6 +377,7 @@ def residual(corneal, toric_at_cornea_d, axis_deg):
     >>> round(left.cylinder_d, 6), round(left.plus_form().axis_deg, 6)
     (-2.0, 60.0)
     """
+    require_sphero_cylinder("corneal", corneal)
     toric_d = require(
         "toric_at_cornea_d",
         toric_at_cornea_d,
@@ -531,6 +545,7 @@ def double_angle_statistics(astigmatism):
     >>> double_angle_statistics(eyes).centroid.axis_deg
     180.0
     """
+    require_sphero_cylinder("astigmatism", astigmatism)
     x_d, y_d = double_angle(astigmatism)
     if np.ndim(x_d) != 1 or np.size(x_d) < 3:
         raise ValueError(
