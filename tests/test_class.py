@@ -26,14 +26,14 @@ from nbgrader.utils import determine_grade
 from shared_utils import cli
 from shared_utils.classroom import classroom as classes
 from shared_utils.grading.supervisor import outcome, run, settings
-from shared_utils.pages import server
+from shared_utils.pages import server, source
 from shared_utils.pages.build import text_to_notebook
 
 pytestmark = pytest.mark.grading
 
 REPO = Path(__file__).parent.parent
 SET = "01_vergence"
-TEXT = (REPO / "solutions" / f"{SET}.py").read_text(encoding="utf-8")
+TEXT = source.set_text(SET)
 SOLVED = {cell.id: cell.source for cell in text_to_notebook(TEXT).cells}
 ANSWERS = [name for name in SOLVED if name.endswith("-answer")]
 SECONDS = 6

@@ -31,7 +31,7 @@ from pathlib import Path
 
 from shared_utils import CAUTION
 from shared_utils.course import manifest
-from shared_utils.course.place import course_root, find_set
+from shared_utils.course.place import course_root, find_set, set_names
 from shared_utils.pages import build
 from shared_utils.problems.overlay import Overlay
 
@@ -213,9 +213,9 @@ class Classroom:
         if text in released:
             return text
         if text.isdecimal():
-            here = [name for name in released if re.match(rf"0*{int(text)}_", name)]
-            pages = manifest.of(course_root())
-            now = [page.stem for page in pages.sets if int(page.number) == int(text)]
+            number = re.compile(rf"0*{int(text)}_")
+            here = [name for name in released if number.match(name)]
+            now = [name for name in set_names() if number.match(name)]
             slugs = {manifest.slug_in(name) for name in [*here, *now]}
             if here and len(slugs) > 1:
                 names = " or ".join(dict.fromkeys([*here, *now]))
