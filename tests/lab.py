@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from shared_utils.course import place
+from shared_utils.course import manifest, place
 from shared_utils.pages import server
 
 TOKEN = "a-token-for-tests-only"
@@ -38,6 +38,11 @@ def browser_path():
     if os.environ.get("CI"):
         pytest.fail(said)
     pytest.skip(said)
+
+
+def page_of(slug):
+    """Return the path of a page, below the course's folder."""
+    return f"lessons/{manifest.of().by_slug[slug].stem}.ipynb"
 
 
 def free_port():

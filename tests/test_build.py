@@ -1,24 +1,68 @@
 """Text to notebooks and back: nothing lost, nothing left to chance."""
 
+import re
+
 import nbformat
 import pytest
 
 from shared_utils import cli
-from shared_utils.course import place
-from shared_utils.pages import build
+from shared_utils.course import manifest, place
+from shared_utils.pages import build, source
+from tests.marking import write_course
 
-TEXTS = sorted((place.course_root() / "lessons" / "source").glob("*.py")) + sorted(
-    (place.course_root() / "solutions").glob("*.py")
-)
+TEXTS = [place.lesson_source(page.slug) for page in manifest.of().pages]
+TEXTS += [place.set_source(page.slug) for page in manifest.of().sets]
 
 
-@pytest.mark.parametrize("path", TEXTS, ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", TEXTS, ids=lambda p: f"{p.parent.name}-{p.stem}")
 def test_text_to_notebook_to_text_loses_nothing(path):
     text = path.read_text(encoding="utf-8")
-    notebook = build.text_to_notebook(text)
-    assert build.notebook_to_text(notebook) == text
+    filled = source.fill(text)
+    assert not re.search(r"\{\{\w+ \w+\}\}", filled)
+    notebook = build.text_to_notebook(filled)
+    assert build.notebook_to_text(notebook) == filled
+    assert source.put_back(filled, text) == text
     # and the other way round
     assert build.text_to_notebook(build.notebook_to_text(notebook)) == notebook
+
+
+@pytest.mark.parametrize("path", TEXTS, ids=lambda p: f"{p.parent.name}-{p.stem}")
+def test_an_edit_keeps_the_names_that_it_does_not_touch(path):
+    text = path.read_text(encoding="utf-8")
+    names = source.NAME.findall(text)
+    edited = source.fill(text)
+    # a line more at the top and in the middle, a word more in each line of prose, a line less
+    lines = [f"{line} Indeed." if line.startswith("# ") else line for line in edited.splitlines()]
+    lines.insert(len(lines) // 2, "# Lesson 04 and lesson 4 were typed here as numbers.")
+    lines.insert(1, "# 05")
+    edited = "\n".join(lines) + "\n"
+    back = source.put_back(edited, text)
+    assert source.fill(back) == edited
+    assert source.NAME.findall(back) == names
+    assert "Lesson 04 and lesson 4 were typed" in back
+
+
+def test_a_name_that_an_edit_replaced_stays_as_it_was_typed():
+    text = "# See lesson {{number vergence}} and {{stem eye}}.ipynb.\n"
+    edited = "# See lesson 03 and 02_eye.ipynb.\n"
+    assert source.put_back(edited, text) == "# See lesson 03 and {{stem eye}}.ipynb.\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("lesson {{number prisms}}", "{{number prisms}} names no page"),
+        ("lesson {{nummer eye}}", "{{nummer eye}} is not known"),
+    ],
+)
+def test_a_name_of_no_page_is_said(text, sentence):
+    with pytest.raises(ValueError, match=re.escape(sentence)):
+        source.fill(text)
+
+
+def test_braces_of_a_formula_stay_as_they_are():
+    formula = r"\mathrm{{m}} J_{{45}} \sqrt{{x}} \text{{for age}}"
+    assert source.fill(formula) == formula
 
 
 @pytest.fixture(scope="module")
@@ -89,15 +133,13 @@ def test_an_unknown_marker_or_a_double_name_is_said(text, says):
 @pytest.fixture
 def small_course(tmp_path, monkeypatch):
     """A course of one lesson and one set, so that a test may write into it."""
-    for part in place.PARTS:
-        (tmp_path / part).mkdir()
-    (tmp_path / "lessons" / "source").mkdir()
-    (tmp_path / "lessons" / "source" / "01_a.py").write_text(
-        '# %% [markdown] part="title"\n# # A\n'
-    )
-    (tmp_path / "solutions" / "01_a.py").write_text(
+    text = (
         '# %% answer="sum"\ndef double(x):\n    ### BEGIN SOLUTION\n    return 2 * x\n'
         '    ### END SOLUTION\n\n\n# %% check="sum" points=1\nassert double(2) == 4\n'
+    )
+    write_course(tmp_path, {"01_a": text})
+    place.lesson_source("a", tmp_path).write_text(
+        '# %% [markdown] part="title"\n# # {{number a}} · A\n', encoding="utf-8"
     )
     monkeypatch.setattr(build, "course_root", lambda: tmp_path)
     return tmp_path
@@ -113,8 +155,9 @@ def test_the_command_builds_checks_and_writes_back(small_course, capsys):
     nbformat.write(notebook, lesson)
     assert cli.main(["build", "--check"]) == 1
     assert cli.main(["build", "--from-notebook", str(lesson)]) == 0
-    text = (small_course / "lessons" / "source" / "01_a.py").read_text()
+    text = (small_course / "lessons" / "source" / "a.py").read_text()
     assert "One line more." in text
+    assert "# # {{number a}} · A" in text
     assert cli.main(["build"]) == 0
     assert cli.main(["build", "--check"]) == 0
     assert "One line more." in lesson.read_text()
@@ -131,6 +174,57 @@ def test_a_build_never_overwrites_answers(small_course, capsys):
     assert cli.main(["build"]) == 2
     assert "holds answers" in capsys.readouterr().err
     assert exercise.read_bytes() == before
+
+
+def test_an_exercise_with_answers_moves_to_its_new_number(small_course, capsys):
+    assert cli.main(["build"]) == 0
+    old = small_course / "exercises" / "01_a" / "problems.ipynb"
+    notebook = nbformat.read(old, 4)
+    notebook.cells[0].source = "def double(x):\n    return x + x"
+    nbformat.write(notebook, old)
+    before = old.read_bytes()
+    listed = small_course / manifest.BELOW_ROOT
+    (small_course / "lessons" / "source" / "b.py").write_text("# %% [markdown]\n# # B\n")
+    record = '[[part.lesson]]\nslug = "b"\ntitle = "B"\nminutes = 5\nproblem_set = false\n\n'
+    text = listed.read_text().replace("[[part.lesson]]", f"{record}[[part.lesson]]", 1)
+    listed.write_text(text)
+    capsys.readouterr()
+    assert cli.main(["build", "--check"]) == 1
+    assert "exercises/01_a/problems.ipynb is of an earlier build" in capsys.readouterr().out
+    assert old.read_bytes() == before
+    assert cli.main(["build"]) == 2
+    told = capsys.readouterr()
+    new = small_course / "exercises" / "02_a" / "problems.ipynb"
+    assert "holds answers: it lies at exercises/02_a/problems.ipynb now." in told.out
+    assert "exercises/02_a/problems.ipynb holds answers, which a build would overwrite" in told.err
+    assert new.read_bytes() == before
+    assert not old.parent.exists()
+    assert (small_course / "lessons" / "02_a.ipynb").is_file()
+    assert not (small_course / "lessons" / "01_a.ipynb").exists()
+    assert "02 · A" in (small_course / "lessons" / "02_a.ipynb").read_text(encoding="utf-8")
+    assert not (small_course / "solutions" / "01_a").exists()
+    # once the answers lie elsewhere, the release takes their place
+    new.rename(small_course / "mine.ipynb")
+    assert cli.main(["build"]) == 0
+    assert cli.main(["build", "--check"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence"),
+    [
+        ("lessons/source/c.py", "lessons/source/c.py has no record in manifest.toml"),
+        ("solutions/c.py", "solutions/c.py has no record in manifest.toml"),
+        ("lessons/source/a.py", "lessons/source/a.py is missing"),
+        ("solutions/a.py", "solutions/a.py is missing"),
+    ],
+)
+def test_a_text_without_a_record_or_a_record_without_a_text_is_said(
+    small_course, capsys, name, sentence
+):
+    path = small_course / name
+    path.unlink() if path.exists() else path.write_text("# %%\n")
+    assert cli.main(["build"]) == 2
+    assert sentence in capsys.readouterr().err
 
 
 def test_an_exercise_cannot_be_written_back(small_course, capsys):

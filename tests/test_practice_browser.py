@@ -77,7 +77,7 @@ def test_an_answer_given_by_keyboard_is_kept(page, tmp_path):
 @pytest.mark.slow
 def test_practice_by_keyboard_goes_from_the_first_question_to_the_end_of_the_day(page, tmp_path):
     with own_lab(tmp_path) as address:
-        lab.open_notebook(page, address, "lessons/17_practice.ipynb")
+        lab.open_notebook(page, address, lab.page_of("practice"))
         lab.run_all(page)
         for n in range(review.NEW_A_DAY):
             page.get_by_text(f"{n} answered today.").wait_for()
@@ -90,7 +90,7 @@ def test_practice_by_keyboard_goes_from_the_first_question_to_the_end_of_the_day
 @pytest.mark.slow
 def test_the_examination_by_keyboard_goes_from_start_to_report(page, tmp_path):
     with own_lab(tmp_path) as address:
-        lab.open_notebook(page, address, "lessons/18_mock_examination.ipynb")
+        lab.open_notebook(page, address, lab.page_of("mock_examination"))
         lab.run_all(page)
         press(page, "Begin")
         for n in range(1, 5):
@@ -110,7 +110,7 @@ def test_the_examination_by_keyboard_goes_from_start_to_report(page, tmp_path):
         assert clock.inner_text() == seen
         press(page, "Go on")
         # the page is run anew, as after a crash: it goes on where it was
-        lab.open_notebook(page, address, "lessons/18_mock_examination.ipynb")
+        lab.open_notebook(page, address, lab.page_of("mock_examination"))
         lab.run_all(page)
         press(page, "Go on")
         page.get_by_text("; 4 answered;").wait_for()
@@ -177,7 +177,7 @@ def killed(page, folder, times, seed):
     with own_lab(folder) as address:
         for _ in range(times):
             kept = len(Progress(file).rows("SELECT * FROM answer"))
-            lab.open_notebook(page, address, "lessons/17_practice.ipynb")
+            lab.open_notebook(page, address, lab.page_of("practice"))
             lab.run_all(page)
             page.get_by_text(f"{kept} answered today.").wait_for()
             if kept > review.NEW_A_DAY - 8:
@@ -189,7 +189,7 @@ def killed(page, folder, times, seed):
             assert not reopened.notice
             assert kept + done <= len(reopened.rows("SELECT * FROM answer")) <= kept + done + 1
         for _ in range(times):
-            lab.open_notebook(page, address, "lessons/18_mock_examination.ipynb")
+            lab.open_notebook(page, address, lab.page_of("mock_examination"))
             lab.run_all(page)
             waiting = exam.Exam.unfinished(Progress(file))
             before = waiting.given() if waiting else {}

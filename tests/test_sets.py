@@ -176,5 +176,5 @@ def test_nothing_of_the_solutions_or_hidden_tests_is_released(name):
     seen_anyway = regions.sub("", whole)
     secret = [line.strip() for _, region in regions.findall(whole) for line in region.splitlines()]
     secret = [line for line in secret if len(line) > 30 and line not in seen_anyway]
-    assert len(secret) >= 20
+    assert len(secret) >= 3
     assert not [line for line in secret if line in shown]

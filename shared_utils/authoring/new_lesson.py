@@ -1,4 +1,4 @@
-"""The first texts of a new lesson: short, they build and run, to be replaced bit by bit."""
+"""The first texts of a new lesson: short; they build, run and pass, to be replaced bit by bit."""
 
 import json
 from pathlib import Path

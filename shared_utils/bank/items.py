@@ -13,6 +13,7 @@ click or a key, so that it works in a page that is printed, exported or read alo
 """
 
 import html
+import math
 import tomllib
 from dataclasses import dataclass
 from functools import cache
@@ -157,6 +158,7 @@ def ask(*keys):
 
 
 ROUND = 8
+STEP = 7  # about this many lessons on, from one question of a mixed round to the next
 
 
 def interleaved(turn):
@@ -175,15 +177,27 @@ def interleaved(turn):
     for item in bank().values():
         if item.kind == "choice" and (turn < 3 or item.difficulty >= 2):
             lessons.setdefault(item.lesson, []).append(item.key)
-    stems = list(lessons)
-    # seven lessons on each time, round and round the fifteen, so that the parts alternate
+    order = list(lessons)
+    step = _alternating_step(order)
     places = range(ROUND * (turn - 1), ROUND * turn)
-    picked = [stems[7 * place % len(stems)] for place in places]
+    picked = [order[step * place % len(order)] for place in places]
     # steps through each lesson's list that mix words, numbers and figures and repeat no item
     return [
-        lessons[stem][(7 * turn + 2 * place) % len(lessons[stem])]
-        for stem, place in zip(dict.fromkeys(picked), places, strict=False)
+        lessons[lesson][(7 * turn + 2 * place) % len(lessons[lesson])]
+        for lesson, place in zip(dict.fromkeys(picked), places, strict=False)
     ]
+
+
+def _alternating_step(order):
+    """How many lessons on each time, round and round: all have their turn, and parts alternate."""
+    pages, count = manifest.of().by_slug, len(order)
+    parts = [pages[lesson].part for lesson in order]
+    steps = [n for n in range(1, count) if math.gcd(n, count) == 1]
+    steps.sort(key=lambda n: abs(n - STEP))
+    alternating = (
+        n for n in steps if all(parts[i] != parts[(i + n) % count] for i in range(count))
+    )
+    return next(alternating, (steps or [1])[0])
 
 
 def _shown(number, item):

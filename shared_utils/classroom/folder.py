@@ -23,7 +23,7 @@ from shared_utils import CAUTION
 from shared_utils.classroom import nbgrader_calls
 from shared_utils.classroom.roster import COLUMNS, read_roster, write_rows
 from shared_utils.course import manifest
-from shared_utils.course.place import course_root, find_set
+from shared_utils.course.place import find_set, set_names
 
 NOTEBOOK = "problems.ipynb"
 FOLDERS = ("source", "release", "submitted", "autograded", "feedback")
@@ -128,9 +128,9 @@ class ClassFolder:
         if text in released:
             return text
         if text.isdecimal():
-            here = [name for name in released if re.match(rf"0*{int(text)}_", name)]
-            pages = manifest.of(course_root())
-            now = [page.stem for page in pages.sets if int(page.number) == int(text)]
+            number = re.compile(rf"0*{int(text)}_")
+            here = [name for name in released if number.match(name)]
+            now = [name for name in set_names() if number.match(name)]
             slugs = {manifest.slug_in(name) for name in [*here, *now]}
             if here and len(slugs) > 1:
                 names = " or ".join(dict.fromkeys([*here, *now]))

@@ -105,7 +105,7 @@ def nothing_left_to_replace():
                 lines = path.read_text(encoding="utf-8").splitlines()
                 for line, text in enumerate(lines, 1):
                     if "REPLACE" in text:
-                        yield f"{short(path)}:{line}", "It says REPLACE."
+                        yield f"{short(path)}:{line}", text.strip(" #")[:70]
 
 
 @rule(
