@@ -23,7 +23,7 @@ from shared_utils import CAUTION
 from shared_utils.classroom import nbgrader_calls
 from shared_utils.classroom.roster import COLUMNS, read_roster, write_rows
 from shared_utils.course import manifest
-from shared_utils.course.place import find_set, set_names
+from shared_utils.course.place import course_root, find_set, set_names
 
 NOTEBOOK = "problems.ipynb"
 FOLDERS = ("source", "release", "submitted", "autograded", "feedback")
