@@ -204,6 +204,7 @@ def test_alpha_has_no_value_where_nothing_varies():
 
 
 @pytest.mark.long
+@pytest.mark.service
 def test_a_gradebook_in_postgresql_gives_the_same_report(small, tmp_path, database):
     address = database.replace("postgresql:", "postgresql+psycopg:")
     url, _ = gradebook(None, 40, SETS[:2], url=address)
@@ -215,6 +216,7 @@ def test_a_gradebook_in_postgresql_gives_the_same_report(small, tmp_path, databa
         ).read_text()
 
 
+@pytest.mark.benchmark
 @pytest.mark.long
 def test_three_hundred_learners_in_sixteen_sets_take_ten_seconds_and_500_mb(tmp_path):
     sets = [f"{SETS[n % len(SETS)]}#{n}" for n in range(16)]

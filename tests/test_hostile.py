@@ -21,6 +21,7 @@ import pytest
 from shared_utils.grading.supervisor import sandbox
 from tests.filling import filled
 from tests.marking import REPO, SET, class_of, marks_by_cell
+from tests.sampling import size
 from tests.test_class import WRONG, without
 
 pytestmark = [
@@ -325,7 +326,7 @@ def stolen(room, attack):
     [
         FEW,
         pytest.param(SAMPLE, marks=pytest.mark.slow),
-        pytest.param(ATTACKS, marks=[pytest.mark.long, pytest.mark.timeout(1500)]),
+        pytest.param(ATTACKS[:: size(1, 3)], marks=[pytest.mark.long, pytest.mark.timeout(1500)]),
     ],
     ids=len,
 )
@@ -355,6 +356,7 @@ def test_nothing_is_stolen_and_nothing_is_harmed(tmp_path, attacks, capsys):
             assert not re.search(r"<img[^>]*onerror", shown)
 
 
+@pytest.mark.benchmark
 @pytest.mark.long
 @pytest.mark.timeout(1500)
 def test_stock_autograding_gives_marks_away(tmp_path, capsys):

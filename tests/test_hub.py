@@ -25,7 +25,12 @@ from tests.filling import filled
 from tests.lab import free_port
 from tests.marking import REPO, SET, marks_by_cell
 
-pytestmark = [pytest.mark.long, pytest.mark.grading, pytest.mark.timeout(900)]
+pytestmark = [
+    pytest.mark.long,
+    pytest.mark.service,
+    pytest.mark.grading,
+    pytest.mark.timeout(900),
+]
 
 SIGN = {"page": "def page_vergence_d(distance_cm):\n    return 100 / distance_cm"}
 # learner: answers other than the model's, marks of 30 (the page is worth 2, the written answer 4)

@@ -164,7 +164,7 @@ def test_without_a_sandbox_a_kernel_is_ended_with_all_that_it_started(monkeypatc
 
 @pytest.mark.slow
 @needs_sandbox
-@pytest.mark.skipif(os.name == "nt" or os.getuid() != 0, reason="Only root can become another.")
+@pytest.mark.root
 def test_an_ordinary_users_sandbox_isolates_as_well():
     """The same inspection, from a process of a user who has no capabilities to give up."""
     code = (

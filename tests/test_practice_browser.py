@@ -11,6 +11,7 @@ import pytest
 from shared_utils.practice import exam, review
 from shared_utils.practice.progress import Progress
 from tests import lab
+from tests.sampling import size
 
 pytestmark = pytest.mark.browser
 
@@ -214,4 +215,4 @@ def test_a_killed_kernel_loses_at_most_the_answer_being_typed(page, tmp_path):
 @pytest.mark.long
 @pytest.mark.timeout(1500)
 def test_ten_killed_kernels_lose_at_most_the_answer_being_typed(page, tmp_path):
-    killed(page, tmp_path, 10, seed=3)
+    killed(page, tmp_path, size(10, 2), seed=3)

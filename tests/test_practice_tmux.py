@@ -18,6 +18,7 @@ import pytest
 
 from shared_utils.practice import exam, review
 from shared_utils.practice.progress import Progress
+from tests.sampling import size
 
 PATIENCE_SECONDS = 60
 WRONG = "wrong"
@@ -219,4 +220,4 @@ def test_a_pulled_plug_loses_at_most_the_answer_being_typed(tmux):
 
 @pytest.mark.long
 def test_ten_pulled_plugs_lose_at_most_the_answer_being_typed(tmux):
-    killed(tmux, 10, seed=5)
+    killed(tmux, size(10, 3), seed=5)

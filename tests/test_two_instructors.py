@@ -41,6 +41,7 @@ def test_both_complete_and_no_mark_is_lost(tmp_path):
 
 
 @pytest.mark.long
+@pytest.mark.service
 def test_the_same_with_the_gradebook_in_postgresql(tmp_path, database):
     two_grade_at_once(tmp_path, database)
     assert not (tmp_path / "room" / "gradebook.db").exists()
