@@ -10,6 +10,7 @@ follows from it stands in the released notebook, for a learner's machine must dr
 So it makes numbers new for a class, and known to nobody before the release; it hides no answer.
 """
 
+import ast
 import hashlib
 from pathlib import Path
 
@@ -48,7 +49,7 @@ class Overlay:
                     f"{name}.py joins no set; call it as one of: {', '.join(set_names())}."
                 )
         place = self.folder / SEED
-        self.seed = place.read_text(encoding="utf-8").strip() if place.is_file() else ""
+        self.seed = _text_of(place).strip() if place.is_file() else ""
         if not (self.texts or self.seed):
             raise ValueError(f"{self.folder} holds neither problems (NN_slug.py) nor {SEED}.")
 
@@ -75,7 +76,8 @@ class Overlay:
         """
         text = (course_root() / "solutions" / f"{name}.py").read_text(encoding="utf-8")
         if name in self.texts:
-            private = self.texts[name].read_text(encoding="utf-8")
+            private = _text_of(self.texts[name])
+            _refuse_what_is_not_python(private, self.texts[name].name)
             if any(not build.grade_id_parts(cell)[0] for cell in _cells(private)):
                 raise ValueError(
                     f"{self.texts[name].name}: every cell needs a marker that names its problem, "
@@ -89,12 +91,32 @@ class Overlay:
         """Return the names of the private problems of a set."""
         if name not in self.texts:
             return []
-        cells = _cells(self.texts[name].read_text(encoding="utf-8"))
+        cells = _cells(_text_of(self.texts[name]))
         return list(dict.fromkeys(build.grade_id_parts(cell)[0] for cell in cells))
 
     def drawn(self, name):
         """Return what the seed gives for one set: it does not tell the seed or another set's."""
         return hashlib.sha256(f"{self.seed}|{name}".encode()).hexdigest()[:16]
+
+
+def _text_of(path):
+    try:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise ValueError(f"{path.name} is not in UTF-8: save it so.") from None
+
+
+def _refuse_what_is_not_python(text, file):
+    for cell in _cells(text):
+        if cell.cell_type != "code":
+            continue
+        try:
+            ast.parse(cell.source)
+        except SyntaxError as error:
+            name = "-".join(filter(None, build.grade_id_parts(cell))) or "without a marker"
+            raise ValueError(
+                f"{file}: the cell {name} is not Python: {error.msg}, in its line {error.lineno}."
+            ) from None
 
 
 def _cells(text):
