@@ -499,6 +499,54 @@ def test_a_class_of_an_earlier_version_finds_its_settings(tmp_path):
     assert not path.with_suffix(".new").exists()
 
 
+@pytest.mark.parametrize("step", ["release 01", "grade 01", "export", "report"])
+@pytest.mark.parametrize(
+    ("content", "sentence"),
+    [
+        (None, "There is no gradebook"),
+        (b"", "The gradebook is empty"),
+        (b"no database " * 100, "The gradebook cannot be read: file is not a database"),
+    ],
+)
+def test_a_gradebook_that_cannot_be_read_is_told_and_none_is_made(
+    tmp_path, step, content, sentence, capsys
+):
+    (tmp_path / "nbgrader_config.py").touch()
+    (tmp_path / "roster.csv").write_text("id\nada\n", encoding="utf-8")
+    for part in ("release", "source"):
+        (tmp_path / part / SET).mkdir(parents=True)
+        (tmp_path / part / SET / "problems.ipynb").touch()
+    if content is not None:
+        (tmp_path / "gradebook.db").write_bytes(content)
+    assert cli.main(["class", *step.split(), "--folder", str(tmp_path)]) == 2
+    err = capsys.readouterr().err
+    assert sentence in err
+    assert err.count("\n") == 1
+    assert (tmp_path / "gradebook.db").exists() == (content is not None)
+
+
+@pytest.mark.parametrize("url", ["nonsense", "mysql://host/optics"])
+def test_an_address_that_no_gradebook_can_have_is_refused(tmp_path, url, capsys):
+    assert cli.main(["class", "new", str(tmp_path / "room"), "--db", url]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
+    assert not (tmp_path / "room").exists()
+
+
+def test_an_address_of_no_scheduler_is_refused(room, capsys):
+    line = ["class", "grade", "01", "--cluster", "nonsense", "--folder", str(room.folder)]
+    assert cli.main(line) == 2
+    assert "is no address of a Dask scheduler" in capsys.readouterr().err
+
+
+def test_a_marked_notebook_that_was_damaged_is_named(tmp_path):
+    place = tmp_path / "autograded" / "ada" / SET / "problems.ipynb"
+    place.parent.mkdir(parents=True)
+    place.write_text("{", encoding="utf-8")
+    (tmp_path / "nbgrader_config.py").touch()
+    with pytest.raises(ValueError, match=f"autograded/ada/{SET}/problems.ipynb is not a marked"):
+        classes.Classroom(tmp_path).slips()
+
+
 def test_a_gradebook_half_made_is_not_left_behind(tmp_path, monkeypatch):
     def fails(*_):
         raise OSError("no disk")

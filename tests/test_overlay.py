@@ -151,6 +151,7 @@ def test_private_problems_are_released_marked_and_told_with_the_seeds_numbers(
         (f"{SET}.py", PRIVATE.replace('"lamp"', '"page"'), "stands twice"),
         (f"{SET}.py", PRIVATE + "\n# %%\nprint(3)\n", "every cell needs a marker"),
         (f"{SET}.txt", PRIVATE, "holds neither problems"),
+        (f"{SET}.py", PRIVATE.replace("return -1 /", "return return"), "lamp-answer is not Python"),
     ],
 )
 def test_a_folder_that_cannot_join_is_told_and_nothing_is_changed(tmp_path, name, text, sentence):

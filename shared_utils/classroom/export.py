@@ -10,6 +10,7 @@ from shared_utils.classroom.nbgrader_calls import (
     require_success,
 )
 from shared_utils.classroom.roster import COLUMNS, full_name, write_rows
+from shared_utils.classroom.slips import slips_of_file
 
 MARKS = ("marks", "of", "to_mark_by_hand")
 
@@ -30,6 +31,7 @@ def write_feedback(folder, name):
     """
     with open_nbgrader(folder.path) as nbgrader:
         for learner in folder.graded(name):
+            slips_of_file(folder.marked(name, learner))  # else it is no marked notebook
             sentence = f"The feedback of {learner} could not be written"
             require_success(nbgrader.generate_feedback(name, learner), sentence)
             yield learner, folder.feedback(name, learner)

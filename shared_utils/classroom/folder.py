@@ -20,7 +20,7 @@ import shutil
 from pathlib import Path
 
 from shared_utils import CAUTION
-from shared_utils.classroom import nbgrader_calls
+from shared_utils.classroom import gradebook_database, nbgrader_calls
 from shared_utils.classroom.roster import COLUMNS, read_roster, write_rows
 from shared_utils.course import manifest
 from shared_utils.course.place import course_root, find_set, set_names
@@ -202,7 +202,9 @@ def make(path, roster=None, db=None):
         raise ValueError(f"nbgrader cannot work in a folder with {odd[0]} in its path: {folder}.")
     people = read_roster(roster) if roster else {}
     if db:
-        nbgrader_calls.refuse_used_database(db)
+        from shared_utils.grading.supervisor import settings
+
+        gradebook_database.refuse_used_database(settings.with_driver(db))
 
     made = not folder.exists()
     try:
@@ -216,11 +218,9 @@ def make(path, roster=None, db=None):
         (folder / "README.txt").write_text(NOTE, encoding="utf-8")
         (folder / "nbgrader_config.py").write_text(SETTINGS, encoding="utf-8")
         if db:
-            from shared_utils.grading.supervisor import settings
-
             (folder / settings.GRADEBOOK_URL).write_text(db + "\n", encoding="utf-8")
         made_folder = ClassFolder(folder)
-        with nbgrader_calls.open_gradebook(folder) as gradebook:
+        with nbgrader_calls.open_gradebook(folder, new=True) as gradebook:
             nbgrader_calls.keep_roster(gradebook, people)
     except BaseException:
         # a gradebook that was half made would never be whole again

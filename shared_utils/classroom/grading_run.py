@@ -1,6 +1,7 @@
 """Submissions run and marked side by side, with one writer for the gradebook."""
 
 import json
+import re
 import shutil
 from collections import deque
 from contextlib import ExitStack, suppress
@@ -98,6 +99,10 @@ def grade(folder, name, learners=None, again=False, require_sandbox=False, worke
         raise ValueError(f"Nothing was graded. {unprotected()}")
     if workers < 1:
         raise ValueError(f"There must be at least one worker, not {workers}.")
+    if cluster and not re.fullmatch(r"(\w+://)?[\w.\[\]:-]+:\d+", cluster):
+        raise ValueError(
+            f"{cluster!r} is no address of a Dask scheduler: give one such as tcp://10.0.0.1:8786."
+        )
     with ExitStack() as opened:
         config = opened.enter_context(nbgrader_calls.nbgrader_settings(folder.path))
         # before the gradebook is opened: workers are forked from here
@@ -143,6 +148,7 @@ def _worker_pool(folder, name, require_sandbox, workers, cluster):
 
 
 def _graded(folder, name, learners, again, config, pool, opened):
+    from shared_utils.grading.supervisor import gradebook as gradebooks
     from shared_utils.grading.supervisor import settings
 
     roster = folder.roster()
@@ -176,7 +182,7 @@ def _graded(folder, name, learners, again, config, pool, opened):
             done.append(result)
 
     with opened:
-        gradebook = nbgrader_calls.gradebook_of(config)
+        gradebook = gradebooks.Book(config)
         opened.callback(gradebook.close)
         nbgrader_calls.keep_roster(gradebook, roster)
         for marked in pool.grade(to_run()):

@@ -5,10 +5,11 @@ The gradebook may lie in SQLite or in PostgreSQL; whatever SQLAlchemy opens is r
 
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 
 import numpy as np
 import sqlalchemy
+
+from shared_utils.classroom.gradebook_database import engine_of, reason, require_gradebook
 
 
 @dataclass(frozen=True)
@@ -73,13 +74,10 @@ def read(db_url):
     Raises
     ------
     ValueError
-        If there is no gradebook there.
+        If there is no gradebook there, or it cannot be read.
     """
-    url = sqlalchemy.make_url(db_url)
-    # SQLite would make an empty one
-    if url.get_backend_name() == "sqlite" and not Path(url.database).is_file():
-        raise ValueError(f"There is no gradebook {url.database}; release and grade a set first.")
-    engine = sqlalchemy.create_engine(url)
+    require_gradebook(db_url)
+    engine = engine_of(db_url)
     try:
         with engine.connect() as connection:
             people = {
@@ -92,9 +90,7 @@ def read(db_url):
             ]
             sets = tuple(_read_set(connection, name, tuple(people)) for name in names)
     except sqlalchemy.exc.DatabaseError as error:
-        raise ValueError(
-            f"There is no gradebook to read ({error.orig}); release and grade a set first."
-        ) from error
+        raise ValueError(f"The gradebook cannot be read: {reason(error)}.") from error
     finally:
         engine.dispose()
     return ClassMarks(people, sets)

@@ -8,18 +8,28 @@ from shared_utils.classroom.roster import COLUMNS
 
 
 @contextmanager
-def nbgrader_settings(folder):
+def nbgrader_settings(folder, new=False):
     """Give a class's settings for nbgrader, whose messages go to the log meanwhile.
 
     Parameters
     ----------
     folder : path-like
         The class's folder.
+    new : bool
+        Whether the gradebook is still to be made.
+
+    Raises
+    ------
+    ValueError
+        If there is no gradebook, or it cannot be read.
     """
     from traitlets.config import Config
 
+    from shared_utils.classroom import gradebook_database
     from shared_utils.grading.supervisor import settings
 
+    if not new:
+        gradebook_database.require_gradebook(settings.gradebook_url(folder))
     handler = logging.FileHandler(settings.log_path(folder), encoding="utf-8")
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
     loggers = [logging.getLogger(name) for name in ("traitlets", "py.warnings")]
@@ -47,32 +57,16 @@ def open_nbgrader(folder):
 
 
 @contextmanager
-def open_gradebook(folder):
-    """Give a class's gradebook."""
-    with nbgrader_settings(folder) as config:
-        gradebook = gradebook_of(config)
-        try:
-            yield gradebook
-        finally:
-            gradebook.close()
-
-
-def gradebook_of(config):
-    """Return the gradebook that nbgrader's settings name, to be closed after use.
-
-    Raises
-    ------
-    ValueError
-        If it cannot be opened.
-    """
-    from sqlalchemy.exc import SQLAlchemyError
-
+def open_gradebook(folder, new=False):
+    """Give a class's gradebook; a new one is made."""
     from shared_utils.grading.supervisor import gradebook
 
-    try:
-        return gradebook.TransactionalGradebook(config)
-    except SQLAlchemyError as error:
-        raise ValueError(f"The gradebook cannot be opened: {_reason(error)}.") from None
+    with nbgrader_settings(folder, new) as config:
+        opened = gradebook.TransactionalGradebook(config)
+        try:
+            yield opened
+        finally:
+            opened.close()
 
 
 def keep_roster(gradebook, people):
@@ -114,39 +108,11 @@ def require_success(outcome, sentence, known=()):
     for mark in known:
         if mark in words:
             raise ValueError(f"{sentence}: it {known[mark]}.")
-    raise ValueError(f"{sentence} ({_last_line(outcome)}); class.log tells more.")
+    why = _last_line(outcome)
+    why = "" if "above traceback" in why else f" ({why})"  # nbgrader's own log has it
+    raise ValueError(f"{sentence}{why}; class.log tells more.")
 
 
 def _last_line(outcome):
     lines = [line for line in outcome.get("error", "").splitlines() if line.strip()]
     return lines[-1].strip().rstrip(".") if lines else "no reason given"
-
-
-def _reason(error):
-    """Return what a database says is wrong, without the advice of the library in between."""
-    lines = str(getattr(error, "orig", None) or error).strip().splitlines()
-    return lines[-1].rstrip(".") if lines else type(error).__name__
-
-
-def refuse_used_database(url):
-    """Refuse a database that cannot be reached or holds something."""
-    from sqlalchemy import create_engine, inspect
-    from sqlalchemy.exc import SQLAlchemyError
-
-    from shared_utils.grading.supervisor import settings
-
-    try:
-        engine = create_engine(settings.with_driver(url))
-        tables = inspect(engine).get_table_names()
-        engine.dispose()
-    except ModuleNotFoundError as error:
-        raise ValueError(
-            f"{error.name} is missing for this database: run `pip install -e '.[postgres]'` in the "
-            "course's folder."
-        ) from None
-    except SQLAlchemyError as error:
-        raise ValueError(f"The database cannot be used: {_reason(error)}.") from None
-    if tables:
-        raise ValueError(
-            "The database is not empty: each class has one of its own; make another with createdb."
-        )

@@ -10,6 +10,7 @@ follows from it stands in the released notebook, for a learner's machine must dr
 So it makes numbers new for a class, and known to nobody before the release; it hides no answer.
 """
 
+import ast
 import hashlib
 from pathlib import Path
 
@@ -56,7 +57,7 @@ class Overlay:
                 )
             self.texts[slug] = path
         place = self.folder / SEED
-        self.seed = place.read_text(encoding="utf-8").strip() if place.is_file() else ""
+        self.seed = _text_of(place).strip() if place.is_file() else ""
         if not (self.texts or self.seed):
             raise ValueError(f"{self.folder} holds neither problems (SLUG.py) nor {SEED}.")
 
@@ -84,7 +85,8 @@ class Overlay:
         text = source.set_text(name, course_root())
         slug = manifest.slug_in(name)
         if slug in self.texts:
-            private = source.fill(self.texts[slug].read_text(encoding="utf-8"))
+            private = source.fill(_text_of(self.texts[slug]))
+            _refuse_what_is_not_python(private, self.texts[slug].name)
             if any(not cells.problem(cell) for cell in _cells(private)):
                 raise ValueError(
                     f"{self.texts[slug].name}: every cell needs a marker that names its problem, "
@@ -99,13 +101,33 @@ class Overlay:
         slug = manifest.slug_in(name)
         if slug not in self.texts:
             return []
-        text = source.fill(self.texts[slug].read_text(encoding="utf-8"))
+        text = source.fill(_text_of(self.texts[slug]))
         return list(dict.fromkeys(cells.problem(cell) for cell in _cells(text)))
 
     def drawn(self, name):
         """Return what the seed gives for one set: it does not tell the seed or another set's."""
         own = manifest.of().seed_of(name)
         return hashlib.sha256(f"{self.seed}|{own}".encode()).hexdigest()[:16]
+
+
+def _text_of(path):
+    try:
+        return path.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise ValueError(f"{path.name} is not in UTF-8: save it so.") from None
+
+
+def _refuse_what_is_not_python(text, file):
+    for cell in _cells(text):
+        if cell.cell_type != "code":
+            continue
+        try:
+            ast.parse(cell.source)
+        except SyntaxError as error:
+            name = "-".join(filter(None, build.grade_id_parts(cell))) or "without a marker"
+            raise ValueError(
+                f"{file}: the cell {name} is not Python: {error.msg}, in its line {error.lineno}."
+            ) from None
 
 
 def _cells(text):
