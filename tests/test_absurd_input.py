@@ -205,6 +205,7 @@ ROWS = {
     "shape": (200, 400),
     "scene": np.ones((4, 4)),
     "tilt_deg": (0.0, 1.0),
+    "waves": np.ones((4, 4)),
 }
 """Several numbers whose shape is fixed."""
 
@@ -272,6 +273,10 @@ SPECIAL = {
     "optics.paraxial.System": {"radius_mm": (7.8,), "thickness_mm": (), "index": (1.0, 1.336)},
     "optics.paraxial.cardinal_points": {"system": paraxial.System((7.8,), (), (1.0, 1.336))},
     "optics.spectacles.prism": {"decentration_mm": 5.0},
+    "optics.through_focus.usable_stretches_d": {
+        "vergence_d": [0.0, -1.0, -2.0],
+        "logmar": [0.0, 0.1, 0.4],
+    },
     "optics.ray_trace.Surface": {"vertex_mm": (0.0, 0.0, 0.0)},
     "power.error_budget.simulated_errors": {"n": 10},
     "power.pseudophakia.pseudophakic_refraction": {},
@@ -288,9 +293,11 @@ SPECIAL = {
 INNER = {
     "optics.domain": "they are what accepts or refuses",
     "optics.fourier_bessel": "engines behind through_focus, which checks",
+    "optics.notation": "writes one number of the course's own",
     "optics.spread": "engines behind retina, which checks",
     "optics.through_focus.signed_contrast": "takes a Viewing, checked when it was made",
     "optics.through_focus.acuity_of": "takes a Viewing, checked when it was made",
+    "optics.through_focus.range_from_far_d": "takes what usable_stretches_d returned",
     "optics.viewing.white_light": "for a pupil that a Viewing has checked",
     "power.thin_lens": "steps of formulas, reached through formulas.steps, which checks",
     "power.regression": "steps of formulas, reached through formulas.steps, which checks",

@@ -104,7 +104,7 @@ def graded(tmp_path_factory):
     roster.write_text("id\n" + "\n".join(ANSWERS) + "\n", encoding="utf-8")
     room = folder / "room"
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(settings, "SECONDS_PER_CELL", 10)
+        patch.setattr(settings, "CELL_TIMEOUT_S", 10)
         patch.setenv("PYTHONPATH", str(REPO))
 
         def run(*line, at=room):

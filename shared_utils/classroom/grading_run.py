@@ -182,7 +182,7 @@ def _graded(folder, name, learners, again, config, pool, opened):
             done.append(result)
 
     with opened:
-        gradebook = gradebooks.Book(config)
+        gradebook = gradebooks.TransactionalGradebook(config)
         opened.callback(gradebook.close)
         nbgrader_calls.keep_roster(gradebook, roster)
         for marked in pool.grade(to_run()):

@@ -169,9 +169,11 @@ def _release(arguments):
 
 
 def _overlay(arguments):
+    from shared_utils.course.place import find_set
+
     joined = _classroom(arguments).join(arguments.private)
     for name in joined.texts:
-        print(f"Joins {name}: {', '.join(joined.problems(name))}.")
+        print(f"Joins {find_set(name)}: {', '.join(joined.problems(name))}.")
     if joined.seed:
         print("The seed joins every set: its numbers are new, and no secret once it is released.")
     print("Next: lens-course class release 01")
