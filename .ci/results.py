@@ -27,6 +27,7 @@ os.environ.setdefault("MPLBACKEND", "agg")
 os.environ["LENS_COURSE_DATA"] = tempfile.mkdtemp()
 SEEDS = range(6)
 LEARNERS = ("ada", "ben", "chi")
+EARLIER_NAME = "reckon"  # of a slider's compute, in trees before version 0.2
 
 
 def main(words):
@@ -92,7 +93,7 @@ def demos():
             demo = function()
             if not isinstance(demo, Demo):
                 continue
-            compute = getattr(demo, "compute", None) or demo.reckon
+            compute = getattr(demo, "compute", None) or getattr(demo, EARLIER_NAME)
             for label, state in states(demo):
                 data = compute(**state)
                 yield f"demo {name} {label}", demo.sentence(data) + " | " + demo.alt(data)

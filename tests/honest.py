@@ -116,11 +116,11 @@ def three_sets(folder):
 
 
 @contextmanager
-def honest_class(folder, count, most_sets=3):
+def honest_class(folder, count, max_sets=3):
     """Give a class in which that many handed in each set, and the names of the sets."""
     learners = [f"learner{number:03}" for number in range(count)]
     with three_sets(folder) as names, empty_class(folder, learners) as room:
-        names = names[:most_sets]
+        names = names[:max_sets]
         for name in names:
             room.release(name)
             source = nbformat.read(place.course_root() / "solutions" / name / "problems.ipynb", 4)

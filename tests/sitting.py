@@ -53,7 +53,7 @@ class Sitting:
     errors: dict = field(default_factory=dict)  # (problem, kind) → the error, where there was one
     made: list = field(default_factory=list)  # every check, in order
     drawn: dict = field(default_factory=dict)  # problem → the numbers drawn
-    said: str = ""
+    message: str = ""
 
 
 @cache
@@ -118,5 +118,5 @@ def sit(name, learner, monkeypatch, *, blank=False, swap=None):
             if points is not None:
                 earned = value if isinstance(value, float) else points
                 sitting.earned[problem, kind] = earned, points
-    sitting.said = out.getvalue()
+    sitting.message = out.getvalue()
     return sitting

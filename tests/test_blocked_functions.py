@@ -20,7 +20,7 @@ SENTENCE = (
     "This problem asks for your own formula; vergence.thick_lens is out of reach while it is "
     "graded."
 )
-SAID = "this problem asks for your own formula, and the course's was out of reach"
+MESSAGE = "this problem asks for your own formula, and the course's was out of reach"
 
 
 def _text(name):
@@ -163,7 +163,7 @@ def test_a_pass_through_gets_nothing_and_the_sentence(tmp_path, monkeypatch):
             pages = {who: page.read_text(encoding="utf-8") for who, page in room.feedback(SET)}
             for way in ("call", "alias"):
                 assert SENTENCE in pages[way]
-                assert f"equivalent power of another lens: {SAID}" in pages[way].replace(
+                assert f"equivalent power of another lens: {MESSAGE}" in pages[way].replace(
                     "&#39;", "'"
                 )
             for learner, book in handed_in.items():

@@ -153,20 +153,20 @@ def test_validate_tells_a_filled_set_from_a_blank_one(lab_on_a_copy, page):
     save(filled("01_vergence"), place)
     assert "Success" in _validate(page, address)
     save(release("01_vergence"), place)
-    said = _validate(page, address)
-    assert "failed" in said
-    assert "Not answered yet" in said or "NotImplementedError" in said
+    message = _validate(page, address)
+    assert "failed" in message
+    assert "Not answered yet" in message or "NotImplementedError" in message
     wrong = {
         "page": "def page_vergence_d(distance_cm):\n    return 100 / distance_cm",
         "points": "def far_point_cm(r):\n    return -100 / r\n\n"
         "def near_point_cm(r, a):\n    return -100 / r",
     }
     save(filled("01_vergence", wrong), place)
-    said = _validate(page, address)
-    assert "Likely slip: the sign" in said
-    assert "1 of 2 steps hold" in said
-    assert "Likely slip: that is the far point." in said
-    assert "Traceback" not in said
+    message = _validate(page, address)
+    assert "Likely slip: the sign" in message
+    assert "1 of 2 steps hold" in message
+    assert "Likely slip: that is the far point." in message
+    assert "Traceback" not in message
 
 
 def _validate(page, address):
@@ -200,10 +200,10 @@ def test_the_button_in_a_set_says_for_each_problem_whether_it_holds(lab_on_a_cop
     lab.open_notebook(page, address, "exercises/01_vergence/problems.ipynb")
     lab.run_all(page)
     _press_the_button(page)
-    said = page.locator("pre[role=status]", has_text="7 of 8 problems hold")
-    said.wait_for()
-    assert "Likely slip: the sign" in said.inner_text()
-    assert "\x1b" not in said.inner_text()
+    message = page.locator("pre[role=status]", has_text="7 of 8 problems hold")
+    message.wait_for()
+    assert "Likely slip: the sign" in message.inner_text()
+    assert "\x1b" not in message.inner_text()
     # what a check says of itself as data stands under its cell too, and nobody sees it
     shown = page.locator(".jp-OutputArea", has_text="✗ vergence of the page's light: you have")
     shown = shown.filter(has_not_text="problems hold").first

@@ -193,10 +193,10 @@ def test_an_exercise_with_answers_moves_to_its_new_number(small_course, capsys):
     assert "exercises/01_a/problems.ipynb is of an earlier build" in capsys.readouterr().out
     assert old.read_bytes() == before
     assert cli.main(["build"]) == 2
-    told = capsys.readouterr()
+    reply = capsys.readouterr()
     new = small_course / "exercises" / "02_a" / "problems.ipynb"
-    assert "holds answers: it lies at exercises/02_a/problems.ipynb now." in told.out
-    assert "exercises/02_a/problems.ipynb holds answers, which a build would overwrite" in told.err
+    assert "holds answers: it lies at exercises/02_a/problems.ipynb now." in reply.out
+    assert "exercises/02_a/problems.ipynb holds answers, which a build would overwrite" in reply.err
     assert new.read_bytes() == before
     assert not old.parent.exists()
     assert (small_course / "lessons" / "02_a.ipynb").is_file()

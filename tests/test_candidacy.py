@@ -122,8 +122,8 @@ def test_statement_from_outside(statement):
         assert found[lens_class].verdict in allowed, str(found[lens_class])
     if "reason" in statement:
         lens_class, words, strength = statement["reason"]
-        said = [r for r in found[lens_class].reasons if words in r.text]
-        assert [r.strength for r in said] == [strength], str(found[lens_class])
+        message = [r for r in found[lens_class].reasons if words in r.text]
+        assert [r.strength for r in message] == [strength], str(found[lens_class])
     if "conflict" in statement:
         lens_class, topic = statement["conflict"]
         assert topic in [conflict.topic for conflict in found[lens_class].conflicts]
@@ -275,10 +275,10 @@ def pairs_with_teeth():
     )
 
 
-def assert_not_better(before, after, classes, told):
+def assert_not_better(before, after, classes, reply):
     worse, better = ranks(after), ranks(before)
     for lens_class in classes:
-        assert worse[lens_class] >= better[lens_class], (lens_class, told)
+        assert worse[lens_class] >= better[lens_class], (lens_class, reply)
 
 
 @pytest.mark.parametrize("name", VOCABULARY)
@@ -454,13 +454,13 @@ def test_a_monofocal_wants_care_only_where_the_measurement_or_the_eye_must_first
 
 
 def test_near_a_threshold_the_advice_says_how_near():
-    (said,) = by_class(patient({"corneal_hoa_6mm_um": 0.48}))["trifocal"].borderline
-    assert "0.48 µm, 0.02 µm below the prompt of 0.50 µm" in said
-    (said,) = by_class(patient({"corneal_hoa_6mm_um": 0.53}))["trifocal"].borderline
-    assert "0.53 µm, 0.03 µm above the prompt of 0.50 µm" in said
-    assert "not a law" in said
-    (said,) = by_class(patient({"scotopic_pupil_mm": 6.0}))["bifocal"].borderline
-    assert "6.0 mm, at the prompt of 6.0 mm" in said
+    (message,) = by_class(patient({"corneal_hoa_6mm_um": 0.48}))["trifocal"].borderline
+    assert "0.48 µm, 0.02 µm below the prompt of 0.50 µm" in message
+    (message,) = by_class(patient({"corneal_hoa_6mm_um": 0.53}))["trifocal"].borderline
+    assert "0.53 µm, 0.03 µm above the prompt of 0.50 µm" in message
+    assert "not a law" in message
+    (message,) = by_class(patient({"scotopic_pupil_mm": 6.0}))["bifocal"].borderline
+    assert "6.0 mm, at the prompt of 6.0 mm" in message
 
 
 @pytest.mark.parametrize(
@@ -474,8 +474,8 @@ def test_borderline_begins_and_ends_where_it_says(name, at, side):
     for share, expected in ((0.0, True), (0.9, True), (1.0, True), (1.1, False)):
         found = by_class(patient({name: at + side * share * kind.near}))
         for lens_class in LENS_CLASSES:
-            said = any(prompt in sentence for sentence in found[lens_class].borderline)
-            assert said == (expected and lens_class in threshold.classes), (lens_class, share)
+            message = any(prompt in sentence for sentence in found[lens_class].borderline)
+            assert message == (expected and lens_class in threshold.classes), (lens_class, share)
 
 
 # --- the vocabulary and the patient ------------------------------------------------------------

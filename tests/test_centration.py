@@ -46,18 +46,18 @@ def test_the_gate_as_defocus():
 
 
 def test_how_far_off_centre_an_aspheric_lens_is_still_the_better():
-    told = OUTSIDE["aspheric_against_spherical"]
+    reply = OUTSIDE["aspheric_against_spherical"]
     decentration = np.linspace(0.0, 1.0, 1001)
-    aspheric = centration.left_over_um(told["corneal_sa_um"], told["lens_sa_um"], decentration)
-    neutral = centration.left_over_um(told["corneal_sa_um"], told["beside_sa_um"], decentration)
+    aspheric = centration.left_over_um(reply["corneal_sa_um"], reply["lens_sa_um"], decentration)
+    neutral = centration.left_over_um(reply["corneal_sa_um"], reply["beside_sa_um"], decentration)
     crossing = decentration[np.flatnonzero(aspheric > neutral)[0]]
-    assert crossing == pytest.approx(told["decentration_mm"], abs=told["tolerance_mm"])
+    assert crossing == pytest.approx(reply["decentration_mm"], abs=reply["tolerance_mm"])
 
 
 def test_a_ring_beside_the_centre_is_a_prism():
-    told = OUTSIDE["prentice"]
-    here = centration.halo_shift_arcmin(told["power_d"], 1.0)  # a fifth of its decentration
-    by_rule = np.degrees(np.arctan(0.01 * told["prism_dioptres"])) * 60.0 / 5.0
+    reply = OUTSIDE["prentice"]
+    here = centration.halo_shift_arcmin(reply["power_d"], 1.0)  # a fifth of its decentration
+    by_rule = np.degrees(np.arctan(0.01 * reply["prism_dioptres"])) * 60.0 / 5.0
     assert here == pytest.approx(by_rule, rel=1e-3)
 
 

@@ -17,7 +17,7 @@ SET = "01_vergence"
 WANT = {"unit": "D", "within": 0.01, "expect": "a vergence, negative"}
 
 
-def said(answer, want=-2.5, **more):
+def message(answer, want=-2.5, **more):
     with pytest.raises(checks.NotRight) as caught:
         checks.number("it", answer, want, **{**WANT, **more})
     return str(caught.value)
@@ -34,16 +34,16 @@ def test_a_right_number_prints_that_it_holds(capsys):
 
 
 def test_a_wrong_number_names_kind_unit_and_slip_but_not_the_answer():
-    sentence = said(2.5)
+    sentence = message(2.5)
     assert "the sign" in sentence
     assert "a vergence, negative" in sentence
     assert "0.01 D" in sentence
     assert "2.500 D" in sentence
     assert "−2.500" not in sentence
-    assert "centimetres" in said(-0.025)
-    assert "millimetres" in said(-2500.0)
-    assert "half" in said(-1.25, slips={"that is half of it.": -1.25})
-    assert "unit and sign" in said(-7.0)
+    assert "centimetres" in message(-0.025)
+    assert "millimetres" in message(-2500.0)
+    assert "half" in message(-1.25, slips={"that is half of it.": -1.25})
+    assert "unit and sign" in message(-7.0)
 
 
 def slip_of(check, *given, **named):
@@ -144,12 +144,12 @@ def test_what_is_no_record_is_refused(bad):
 
 
 def test_a_slip_that_gives_the_right_number_is_not_named():
-    assert "useless" not in said(-2.7, slips={"useless": -2.5})
+    assert "useless" not in message(-2.7, slips={"useless": -2.5})
 
 
 @pytest.mark.parametrize("bad", [None, "−2.5", True, [1, 2], math.nan, math.inf, 1j, object()])
 def test_what_is_no_number_gets_one_sentence(bad):
-    assert "\n" not in said(bad)
+    assert "\n" not in message(bad)
 
 
 def test_words_are_checked_without_regard_to_case(capsys):

@@ -401,7 +401,7 @@ def test_the_form_grader_opens_the_class(room, results):
     try:
         api = f"http://127.0.0.1:{port}/formgrader/api"
         (assignment,) = patiently(f"{api}/assignments")
-        told = patiently(f"{api}/submission/{SET}/doubled/autograde", data=b"")
+        reply_text = patiently(f"{api}/submission/{SET}/doubled/autograde", data=b"")
         submission = patiently(f"{api}/submission/{SET}/doubled")
     finally:
         lab.terminate()
@@ -410,7 +410,7 @@ def test_the_form_grader_opens_the_class(room, results):
     # all but the absent one, and the stranger
     assert assignment["num_submissions"] == len(CASES) + len(BROKEN) - 1 + 1
     # a button there marks by the same steps as the command
-    assert told["success"], told
+    assert reply_text["success"], reply_text
     assert submission["score"] == CASES["doubled"][1]
 
 

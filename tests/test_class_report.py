@@ -131,9 +131,9 @@ def test_sets_problems_and_learners_agree_with_pandas(small):
     whole = frame.groupby("learner")[["marks", "most"]].sum()
     for person in report.learners:
         if not math.isnan(person.share):
-            marks_of, most_of = whole.loc[person.learner]
-            assert person.share == pytest.approx(marks_of / most_of)
-            assert person.at_risk == (marks_of / most_of < 0.5 or len(person.missing) >= 2)
+            marks_of, max_of = whole.loc[person.learner]
+            assert person.share == pytest.approx(marks_of / max_of)
+            assert person.at_risk == (marks_of / max_of < 0.5 or len(person.missing) >= 2)
             assert ("sets missing" in person.talk) == (len(person.missing) >= 2)
 
 

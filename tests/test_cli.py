@@ -49,7 +49,7 @@ def zero_division():
     1 / 0  # noqa: B018
 
 
-def nothing_said():
+def nothing_shown():
     raise RuntimeError
 
 
@@ -59,7 +59,7 @@ FAULTS = {
     "ValueError of a library's own frame": library_python_frame,
     "ValueError of a conversion": converted,
     "ZeroDivisionError": zero_division,
-    "RuntimeError": nothing_said,
+    "RuntimeError": nothing_shown,
 }
 
 

@@ -120,13 +120,13 @@ def test_astigmatism_as_published(many):
     assert np.mean(size > 2.0) == pytest.approx(sheet["more_than_2_d"], abs=0.008)
     assert np.mean(size > 3.0) == pytest.approx(sheet["more_than_3_d"], abs=0.005)
     rule = toric.rule_class(corneal)
-    told = rule != "none"
+    reply = rule != "none"
     for name, published in (
         ("with", sheet["with_the_rule"]),
         ("against", sheet["against_the_rule"]),
         ("oblique", sheet["oblique"]),
     ):
-        assert np.mean(rule[told] == name) == pytest.approx(published, abs=0.012)
+        assert np.mean(rule[reply] == name) == pytest.approx(published, abs=0.012)
 
 
 def test_astigmatism_resembles_populations_that_were_not_used(many):
@@ -165,14 +165,14 @@ def test_lenses_come_in_half_dioptres(many):
 
 def test_the_hidden_truth_explains_all_but_the_noise(many):
     """Told the lens position, one is left with the refraction's 0.25 D (and rounding)."""
-    told = pseudophakia.pseudophakic_refraction(
+    reply = pseudophakia.pseudophakic_refraction(
         many.eye.axial_length_mm,
         331.5 / many.eye.corneal_radius_mm,
         many.lens_position_mm,
         many.iol_power_d,
         retinal_thickness_mm=0.0,
     )
-    left = many.achieved_d - told
+    left = many.achieved_d - reply
     assert left.mean() == pytest.approx(0.0, abs=0.01)
     assert left.std() == pytest.approx(0.25, rel=0.03)
     place = many.lens_position_mm - many.eye.acd_mm - 0.39 * many.eye.lens_thickness_mm
@@ -183,14 +183,14 @@ def test_without_noise_the_truth_comes_out_to_the_last_printed_digit():
     still = cohort.invent(200, 5, position_sd_mm=0.0, refraction_sd_d=0.0)
     position_mm = still.eye.acd_mm + 0.39 * still.eye.lens_thickness_mm
     np.testing.assert_allclose(still.lens_position_mm, position_mm)
-    told = pseudophakia.pseudophakic_refraction(
+    reply = pseudophakia.pseudophakic_refraction(
         still.eye.axial_length_mm,
         331.5 / still.eye.corneal_radius_mm,
         position_mm,
         still.iol_power_d,
         retinal_thickness_mm=0.0,
     )
-    np.testing.assert_allclose(still.achieved_d, told, atol=0.0051)
+    np.testing.assert_allclose(still.achieved_d, reply, atol=0.0051)
 
 
 def test_marginals_stop_at_their_limits():

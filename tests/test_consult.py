@@ -44,8 +44,8 @@ target_d = -0.25
 
 def run(capsys, *line):
     code = cli.main(["consult", *map(str, line)])
-    said = capsys.readouterr()
-    return code, said.out, said.err
+    message = capsys.readouterr()
+    return code, message.out, message.err
 
 
 def written(tmp_path, text):
@@ -62,12 +62,12 @@ def test_every_example_goes_from_file_to_sheet(capsys, tmp_path, name):
     path = tmp_path / "sheet.html"
     code, out, err = run(capsys, name, "--sheet", path)
     assert (code, err) == (0, "")
-    told = patient_file.read(patient_file.find(name))
-    assert told.patient.label in out
-    for advice in assess(told.patient):
+    reply = patient_file.read(patient_file.find(name))
+    assert reply.patient.label in out
+    for advice in assess(reply.patient):
         assert f"{advice.lens_class}: {advice.verdict}\n" in out
-        for said in (*advice.examine_first, *advice.would_change, *advice.borderline):
-            assert said in out
+        for message in (*advice.examine_first, *advice.would_change, *advice.borderline):
+            assert message in out
         for reason in advice.reasons:  # no rule that fired is hidden
             assert reason.text in out
             assert reason.source in out
@@ -81,23 +81,23 @@ def test_every_example_goes_from_file_to_sheet(capsys, tmp_path, name):
 
 
 def test_examples_are_unlike_each_other():
-    told = [patient_file.read(patient_file.find(name)) for name in patient_file.examples()]
-    assert len(told) >= 4
-    assert len({tuple(a.verdict for a in assess(one.patient)) for one in told}) >= 4
-    assert any(one.fellow_target_d != one.target_d for one in told)
-    assert any(one.patient.values["corneal_surgery"] not in ("none", UNKNOWN) for one in told)
+    reply = [patient_file.read(patient_file.find(name)) for name in patient_file.examples()]
+    assert len(reply) >= 4
+    assert len({tuple(a.verdict for a in assess(one.patient)) for one in reply}) >= 4
+    assert any(one.fellow_target_d != one.target_d for one in reply)
+    assert any(one.patient.values["corneal_surgery"] not in ("none", UNKNOWN) for one in reply)
 
 
 def test_the_table_holds_the_lens_and_what_it_leaves(capsys, tmp_path):
     _, out, _ = run(capsys, written(tmp_path, GOOD))
-    told = patient_file.read(written(tmp_path, GOOD))
-    lens = LensConstants.from_a_constant(told.a_constant)
+    reply = patient_file.read(written(tmp_path, GOOD))
+    lens = LensConstants.from_a_constant(reply.a_constant)
     for formula, name in FORMULAS.titles(FORMULAS.where("in_consultations")).items():
         [row] = [line for line in out.splitlines() if line.startswith(name)]
         power, leaves, weaker, stronger = row.removeprefix(name).replace("−", "-").split()
-        predicted = predicted_refraction(told.patient.eye, formula, lens, float(power))
+        predicted = predicted_refraction(reply.patient.eye, formula, lens, float(power))
         assert float(leaves) == pytest.approx(predicted, abs=0.006)
-        assert abs(float(leaves) - told.target_d) <= 0.25  # no lens of the ladder is nearer
+        assert abs(float(leaves) - reply.target_d) <= 0.25  # no lens of the ladder is nearer
         assert float(weaker) > float(leaves) > float(stronger)
 
 
@@ -115,8 +115,8 @@ def test_earlier_surgery_unknown_is_requested_names(capsys, tmp_path):
 @pytest.mark.parametrize("name", consult.UNSTEADY)
 def test_a_power_from_an_unsteady_cornea_is_marked(capsys, tmp_path, name):
     for grade in consult.UNSTEADY[name]:
-        told = f'[findings]\n{name} = "{grade}"'
-        _, out, _ = run(capsys, written(tmp_path, GOOD.replace("[findings]", told)))
+        reply = f'[findings]\n{name} = "{grade}"'
+        _, out, _ = run(capsys, written(tmp_path, GOOD.replace("[findings]", reply)))
         assert f"{FINDINGS[name].title}: {grade}. Keratometry may mislead" in out
     assert "Keratometry may mislead" not in run(capsys, written(tmp_path, GOOD))[1]
 
@@ -151,8 +151,8 @@ def test_monovision_is_said(capsys):
 def test_glasses_stand_in_the_table_as_they_were_found(capsys, tmp_path):
     text = GOOD.replace("target_d = -0.25", "target_d = 0.0")
     _, out, _ = run(capsys, written(tmp_path, text))
-    told = patient_file.read(written(tmp_path, text))
-    pupils = tasks.pupils_of(told.patient)
+    reply = patient_file.read(written(tmp_path, text))
+    pupils = tasks.pupils_of(reply.patient)
     columns = [tasks.glasses_needed(tasks.LENS_OF[c], pupils, 0.0) for c in LENS_CLASSES]
     for row in zip(*columns, strict=True):
         [line] = [line for line in out.splitlines() if line.startswith(row[0].task.name + " ")]
@@ -248,8 +248,8 @@ def test_every_way_to_write_a_table_is_told_its_line(capsys, tmp_path, text, say
 
 
 def test_a_mark_in_front_of_the_file_does_no_harm(tmp_path):
-    told = patient_file.read(written(tmp_path, "\ufeff" + GOOD))
-    assert told.patient.label == "Weaver, right eye"
+    reply = patient_file.read(written(tmp_path, "\ufeff" + GOOD))
+    assert reply.patient.label == "Weaver, right eye"
 
 
 def test_every_wrong_field_is_told_at_once(capsys, tmp_path):

@@ -124,18 +124,18 @@ def test_numbers_of_the_trade_offs_are_the_published_ones():
 
 @pytest.mark.parametrize("name", PATIENTS)
 def test_every_class_stands_once_with_its_verdict(name):
-    said = whole(name)
+    message = whole(name)
     verdict = {advice.lens_class: advice.verdict for advice in candidacy.assess(PATIENTS[name])}
-    found = [part.lens_class for part in said.lenses + said.not_advised]
+    found = [part.lens_class for part in message.lenses + message.not_advised]
     assert sorted(found) == sorted(LENS_CLASSES)
-    for part in said.lenses + said.not_advised:
+    for part in message.lenses + message.not_advised:
         assert part.verdict == counselling.wording()["verdict"][verdict[part.lens_class]]
         refused = verdict[part.lens_class] == "not advised"
-        assert (part in said.not_advised) == refused
+        assert (part in message.not_advised) == refused
         assert any(line.startswith("Why:") for line in part.lines) == (
             verdict[part.lens_class] != "suits"
         )
-    assert "monofocal" in {part.lens_class for part in said.lenses}
+    assert "monofocal" in {part.lens_class for part in message.lenses}
 
 
 def each_grade():
@@ -159,14 +159,16 @@ def test_a_finding_that_speaks_against_a_lens_is_named(name, grade):
         assert (words["because"][name] in " ".join(part.lines)) == counts
 
 
-def sorted_parts(said):
-    return sorted(said.lenses + said.not_advised, key=lambda p: LENS_CLASSES.index(p.lens_class))
+def sorted_parts(message):
+    return sorted(
+        message.lenses + message.not_advised, key=lambda p: LENS_CLASSES.index(p.lens_class)
+    )
 
 
 def test_good_news_is_no_reason_against():
-    said = counselling.sheet(otherwise_healthy({"glaucoma": "moderate"}))
-    assert "getting worse" not in str(said)
-    assert "dry" not in str(said)
+    message = counselling.sheet(otherwise_healthy({"glaucoma": "moderate"}))
+    assert "getting worse" not in str(message)
+    assert "dry" not in str(message)
 
 
 def test_what_is_unknown_is_to_be_checked():
@@ -271,15 +273,15 @@ def test_a_translation_that_is_not_there_says_so(tmp_path):
 
 @pytest.mark.parametrize("name", PATIENTS)
 def test_nothing_that_is_said_is_lost_on_the_page(name):
-    said = whole(name)
+    message = whole(name)
     page = html.unescape(re.sub(r"<[^>]*>", "", sheets.as_html(PATIENTS[name])))
     place = -1
-    for line in said.plain_text().splitlines()[4:]:  # in the same order, the pictures between
+    for line in message.plain_text().splitlines()[4:]:  # in the same order, the pictures between
         for sentence in line.rstrip(":").split(". "):
             place = page.find(sentence.strip(), place + 1)
             assert place >= 0, sentence
     assert CAUTION in page
-    assert all(source in page for source in said.sources)
+    assert all(source in page for source in message.sources)
 
 
 def test_text_of_the_patient_cannot_become_markup():

@@ -167,7 +167,7 @@ def test_a_guess_is_kept_and_answered():
     guess.entry.value = -2.5
     assert "Keep a guess" in answer.value  # typed, not kept
     guess.keep_button.click()
-    assert "Kept: −2.50 D" in guess.told.value
+    assert "Kept: −2.50 D" in guess.reply.value
     assert "Not so." in answer.value
     assert "You guessed −2.50 D; the sum gives +2.50 D. Because." in answer.value
     guess.entry.value = 2.5
@@ -180,7 +180,7 @@ def test_a_guess_among_words_asks_for_one():
     answer = page.Answer(guess, "weaker", "Because.")
     guess.keep()
     assert guess.kept is None
-    assert "Choose one" in guess.told.value
+    assert "Choose one" in guess.reply.value
     guess.entry.value = "weaker"
     guess.keep()
     assert "That holds." in answer.value

@@ -86,13 +86,13 @@ def test_oneroster_files_have_the_columns_of_the_standard_filled_as_it_wants(ros
 
 def test_the_oneroster_manifest_names_every_file_of_the_standard(roster):
     rows = rows_of(roster["manifest.csv"])[1]
-    told = {row["propertyName"]: row["value"] for row in rows}
-    assert len(told) == len(rows)
+    reply = {row["propertyName"]: row["value"] for row in rows}
+    assert len(reply) == len(rows)
     for name in ("manifest.version", "oneroster.version"):
-        assert told.pop(name) == ROSTER["manifest"][name]
-    files = {name[5:]: told.pop(name) for name in list(told) if name.startswith("file.")}
+        assert reply.pop(name) == ROSTER["manifest"][name]
+    files = {name[5:]: reply.pop(name) for name in list(reply) if name.startswith("file.")}
     assert list(files) == ROSTER["manifest"]["files"]
-    assert set(told) <= set(ROSTER["manifest"]["may"])
+    assert set(reply) <= set(ROSTER["manifest"]["may"])
     assert {name for name, value in files.items() if value == "bulk"} == {
         *("categories", "lineItems", "results")
     }
@@ -405,8 +405,8 @@ def test_xapi_statements_of_practice_say_what_was_answered(tmp_path, monkeypatch
     statements = statements_in(target)
     holds_to_the_standard(statements)
     assert {one["actor"]["account"]["name"] for one in statements} == {"ada"}
-    told = [(s["object"]["id"].rpartition("/")[2], s["result"]["success"]) for s in statements[:7]]
-    assert told == [*expected, ("gone", True)]
+    reply = [(s["object"]["id"].rpartition("/")[2], s["result"]["success"]) for s in statements[:7]]
+    assert reply == [*expected, ("gone", True)]
     for one in statements[:6]:
         pattern = one["object"]["definition"].get("correctResponsesPattern")
         if pattern:
@@ -550,8 +550,8 @@ def test_qti_items_are_built_as_the_standard_has_it(package):
             assert re.fullmatch(pattern_of(about), children), (item.key, name)
             texts = [element.text or "", *(child.tail or "" for child in element)]
             if "text" not in about:  # an empty one has no blank either
-                said = "".join(texts)
-                assert not (said.strip() if "holds" in about else said), (item.key, name)
+                message = "".join(texts)
+                assert not (message.strip() if "holds" in about else message), (item.key, name)
         assert len(set(ids)) == len(ids)
         assert set(references) <= set(ids)
         text = "".join(root.itertext())
@@ -583,12 +583,12 @@ class Delivery:
         self.outcomes = {"SCORE": "0"}
         for rule in self.root.find("q:responseProcessing", self.space):
             self.run(rule)
-        said = [
+        message = [
             "".join(one.itertext()).strip()
             for one in self.root.iterfind("q:modalFeedback", self.space)
             if one.get("identifier") == self.outcomes.get(one.get("outcomeIdentifier"))
         ]
-        return float(self.outcomes["SCORE"]), said
+        return float(self.outcomes["SCORE"]), message
 
     def run(self, rule):
         kind = plain(rule.tag)[1]
@@ -637,14 +637,14 @@ def test_qti_items_mark_and_answer_as_the_bank_does(package):
         elif item.kind == "order":
             names = {text: name for name, text in shown.items()}
             right = [names[step] for step in item.steps]
-            assert delivery.of(right) == (1.0, [asked.mark(asked.right).said])
+            assert delivery.of(right) == (1.0, [asked.mark(asked.right).message])
             assert delivery.of(right[::-1])[0] == 0.0
         else:
             tried = [asked.right, asked.right + 0.9 * item.within, asked.right + 1.5 * item.within]
             tried += [asked.numbers[slip.name] for slip in item.slips] + [asked.right + 1000]
             for value in tried:
                 verdict = asked.mark(f"{value:.12f}")
-                assert delivery.of(f"{value:.12f}") == (float(verdict.right), [verdict.said])
+                assert delivery.of(f"{value:.12f}") == (float(verdict.right), [verdict.message])
 
 
 def test_a_qti_package_of_named_lessons_is_the_same_twice(tmp_path, capsys):

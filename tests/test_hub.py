@@ -127,9 +127,9 @@ def hub(folder):
         running.wait(timeout=60)
 
 
-def ask(url, method="GET", **told):
+def ask(url, method="GET", **reply):
     """Return what the hub, or a learner's server behind it, answers."""
-    data = json.dumps(told).encode() if told else b"" if method == "POST" else None
+    data = json.dumps(reply).encode() if reply else b"" if method == "POST" else None
     headers = {"Authorization": f"token {TOKEN}", "Content-Type": "application/json"}
     request = urllib.request.Request(url, data, headers, method=method)
     with urllib.request.urlopen(request, timeout=60) as answer:
@@ -140,8 +140,8 @@ def ask(url, method="GET", **told):
 def press(address, learner, action):
     """Do what a button of the learner's assignment list does."""
     about = {"course_id": "lens_course", "assignment_id": SET}
-    told = ask(f"{address}/user/{learner}/assignments/{action}", "POST", **about)
-    assert told["success"], told
+    reply = ask(f"{address}/user/{learner}/assignments/{action}", "POST", **about)
+    assert reply["success"], reply
 
 
 def nbgrader(room, *step):
@@ -170,10 +170,10 @@ def test_a_class_works_on_a_hub(folder, hub, monkeypatch):
         solved = fetched if answers is None else filled(SET, answers)
         solved.cells.append(nbformat.v4.new_code_cell(WHO))
         ask(place, "PUT", type="notebook", content=solved)
-        told = ask(
+        reply = ask(
             f"{hub}/user/{learner}/assignments/validate", "POST", path=f"{SET}/problems.ipynb"
         )
-        assert told["success"], told
+        assert reply["success"], reply
         # the hub's user is the learner whose numbers the problems take
         assert ask(place.replace("problems.ipynb", "who.txt"))["content"] == learner
         press(hub, learner, "submit")

@@ -61,7 +61,7 @@ def test_a_number_item_holds_for_two_hundred_draws(item):
         assert all(math.isfinite(value) for value in values)
         verdict = posed.mark(f"{posed.right:.{item.digits}f}")
         assert verdict.right, (posed.stem, posed.right)
-        assert "{" not in posed.stem + verdict.said
+        assert "{" not in posed.stem + verdict.message
         written = [round(value, item.digits) for value in values]
         assert len(set(written)) == len(written), (posed.stem, written)
         for slip in item.slips:

@@ -40,8 +40,8 @@ def first_number(text):
 def test_the_words_of_a_figure_do_not_state_the_key(item, seed):
     posed = pose(item, seed)
     alt = posed.shown_figure().alt
-    told = [re.sub("^(at )?about ", "", option.text) in alt for option in posed.options]
-    assert all(told) or not told[[option.key for option in posed.options].index(True)]
+    reply = [re.sub("^(at )?about ", "", option.text) in alt for option in posed.options]
+    assert all(reply) or not reply[[option.key for option in posed.options].index(True)]
 
 
 @pytest.mark.parametrize("item", [i for i in READ if i.figure_with], ids=lambda item: item.key)
@@ -67,9 +67,11 @@ def test_a_line_in_the_figure_belongs_to_the_meridian_across_it(seed):
     sphere_d, cylinder_d, axis_deg = (
         float(part.replace("−", "-")) for part in key.replace("×", " ").split()
     )
-    told = re.findall(r"(horizontal|vertical) line.*?at ([+−]\d\.\d\d) D", posed.shown_figure().alt)
-    assert {name for name, _ in told} == {"horizontal", "vertical"}
-    for name, needs in told:
+    reply = re.findall(
+        r"(horizontal|vertical) line.*?at ([+−]\d\.\d\d) D", posed.shown_figure().alt
+    )
+    assert {name for name, _ in reply} == {"horizontal", "vertical"}
+    for name, needs in reply:
         meridian_deg = 90 if name == "horizontal" else 180
         along_d = sphere_d + cylinder_d * math.sin(math.radians(meridian_deg - axis_deg)) ** 2
         assert along_d == pytest.approx(float(needs.replace("−", "-")))

@@ -10,17 +10,17 @@ from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
 
 
-def eyes_told(alt):
+def eyes_stated(alt):
     """The errors of the eyes that an alt text tells, D."""
-    told = re.findall(r"(\d+) at ([+−]?\d\.\d\d) D", alt)
+    reply = re.findall(r"(\d+) at ([+−]?\d\.\d\d) D", alt)
     return np.repeat(
-        [float(place.replace("−", "-")) for _, place in told], [int(count) for count, _ in told]
+        [float(place.replace("−", "-")) for _, place in reply], [int(count) for count, _ in reply]
     )
 
 
 def test_the_two_formulas_hold_what_the_answers_say():
     posed = pose(bank()["read-two-formulas"])
-    first, second = (eyes_told(words) for words in posed.shown_figure().alt.split("Formula B"))
+    first, second = (eyes_stated(words) for words in posed.shown_figure().alt.split("Formula B"))
     assert first.size == second.size == 40
     assert first.mean() == pytest.approx(0.0)
     assert round(second.mean(), 2) == 0.64  # "the lean of +0.64 D"
@@ -35,7 +35,7 @@ def test_a_series_to_read_tells_as_many_eyes_as_the_question():
     for seed in range(40):
         posed = pose(bank()["read-a-series"], seed)
         alt = posed.shown_figure().alt
-        errors_d = eyes_told(alt)
+        errors_d = eyes_stated(alt)
         assert f"of {errors_d.size} eyes" in posed.stem
         word = "hyperopic" if errors_d.mean() > 0.005 else "myopic"
         leans.add(word if abs(errors_d.mean()) > 0.005 else "not")

@@ -24,10 +24,10 @@ def test_the_words_of_a_figure_do_not_give_the_answer_away(key, seed):
 
 def curves_in_words(alt):
     """The curves that the words of a figure give, every quarter dioptre from far, by name."""
-    said = re.findall(r"([\w ]+): ([−\d., ]+)(?:;|\.$)", alt.partition("−4.00 D.")[2])
+    message = re.findall(r"([\w ]+): ([−\d., ]+)(?:;|\.$)", alt.partition("−4.00 D.")[2])
     return {
         name.strip(): [float(number.replace("−", "-")) for number in numbers.split(", ")]
-        for name, numbers in said
+        for name, numbers in message
     }
 
 

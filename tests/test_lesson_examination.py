@@ -109,7 +109,7 @@ def test_the_patient_of_the_page():
     ]
     assert later["trifocal"] == "with care"
     examine = [a.examine_first for a in assess(cases.ON_THE_FIRST_DAY)]
-    assert all(any("tomography" in sentence for sentence in said) for said in examine)
+    assert all(any("tomography" in sentence for sentence in message) for message in examine)
     table = figures.advice_table(cases.SIX_WEEKS_LATER).data
     assert table.count('<th scope="row">') == 5
     assert "mild, stable disease is accepted" in table
@@ -146,6 +146,6 @@ def test_of_four_eyes_one_alone_has_readings_on_both_sides_of_the_gate():
         both = [eye for eye, um in readings.items() if um.min() < cases.GATE_UM < um.max()]
         assert both == [asked.numbers["answer"]]
         eyes_asked_for |= set(both)
-        told = [float(word) for word in re.findall(r"0\.\d\d", asked.shown_figure().alt)]
-        assert told[1:] == [round(um, 2) for eye in (1, 2, 3, 4) for um in readings[eye]]
+        reply = [float(word) for word in re.findall(r"0\.\d\d", asked.shown_figure().alt)]
+        assert reply[1:] == [round(um, 2) for eye in (1, 2, 3, 4) for um in readings[eye]]
     assert len(eyes_asked_for) > 2

@@ -57,11 +57,11 @@ def test_the_patient_is_answered():
 def test_a_constant_moves_a_dioptre_s_worth_as_the_items_say():
     """0.83 D of refraction and about 1.2 D of lens for 1 of A, in an average eye."""
     eye, lens = Eye(23.5, 43.5), LensConstants.from_a_constant
-    told = [predicted_refraction(eye, "srk_t", lens(a), 20.5) for a in (118.39, 118.41)]
-    says(STEM, "One more of A moves every prediction by +0.83 D", 50 * (told[1] - told[0]))
+    reply = [predicted_refraction(eye, "srk_t", lens(a), 20.5) for a in (118.39, 118.41)]
+    says(STEM, "One more of A moves every prediction by +0.83 D", 50 * (reply[1] - reply[0]))
     asked = [iol_power(eye, "srk_t", lens(a)) for a in (118.0, 119.0)]
     says(STEM, "about 1.2 D for 1 of A", asked[1] - asked[0], digits=1)
-    assert pytest.approx(50 * (told[1] - told[0]), abs=0.005) == cases.PER_A_D
+    assert pytest.approx(50 * (reply[1] - reply[0]), abs=0.005) == cases.PER_A_D
 
 
 @pytest.mark.parametrize("which", ["all", "short", "long"])
@@ -119,13 +119,13 @@ def own():
 def test_the_example_is_written_and_audited(own, tmp_path):
     own.write_example(tmp_path)
     own.audit()
-    assert "120 eyes read, 0 rows set aside." in own.told.value
-    assert f"<td>{cases.optimised_constants().a_constant:.2f}</td>" in own.told.value
-    assert "not for patient care" in own.told.value
-    assert "Haigis" in own.told.value
+    assert "120 eyes read, 0 rows set aside." in own.reply.value
+    assert f"<td>{cases.optimised_constants().a_constant:.2f}</td>" in own.reply.value
+    assert "not for patient care" in own.reply.value
+    assert "Haigis" in own.reply.value
     errors_d = cases.compute_errors(cases.optimised_constants().a_constant)
     worst = cases.invented_series().label[np.abs(errors_d).argmax()]
-    assert f"Look up the largest errors by SRK/T: {worst}" in own.told.value
+    assert f"Look up the largest errors by SRK/T: {worst}" in own.reply.value
 
 
 def test_few_eyes_are_said_to_be_few(own, tmp_path):
@@ -133,7 +133,7 @@ def test_few_eyes_are_said_to_be_few(own, tmp_path):
     cohort_file.write(path, cohort.invent(12, seed=3))
     own.name.value = str(path)
     own.audit()
-    assert "With fewer than 30 eyes hardly anything can be told apart." in own.told.value
+    assert "With fewer than 30 eyes hardly anything can be told apart." in own.reply.value
 
 
 def test_rows_that_are_bad_are_named_and_the_rest_is_audited(own, tmp_path):
@@ -145,9 +145,9 @@ def test_rows_that_are_bad_are_named_and_the_rest_is_audited(own, tmp_path):
     path.write_text("\n".join(f"{line}," if n else line for n, line in enumerate(lines)))
     own.name.value = str(path)
     own.audit()
-    assert "119 eyes read, 1 rows set aside." in own.told.value
-    assert "In metres? Multiply by 1000." in own.told.value
-    assert "Columns that may tell who a patient is: patient_name." in own.told.value
+    assert "119 eyes read, 1 rows set aside." in own.reply.value
+    assert "In metres? Multiply by 1000." in own.reply.value
+    assert "Columns that may tell who a patient is: patient_name." in own.reply.value
 
 
 @pytest.mark.parametrize(
@@ -165,20 +165,20 @@ def test_a_bad_file_is_answered_in_a_clear_sentence(own, tmp_path, content, word
         path.write_text(content)
     own.name.value = str(path)
     own.audit()
-    assert "Not audited." in own.told.value
-    assert words in own.told.value
+    assert "Not audited." in own.reply.value
+    assert words in own.reply.value
 
 
 def test_no_name_and_a_folder_are_answered_too(own, tmp_path):
     own.audit()
-    assert "No file is named yet" in own.told.value
+    assert "No file is named yet" in own.reply.value
     own.name.value = str(tmp_path)
     own.audit()
-    assert "cannot be read" in own.told.value
+    assert "cannot be read" in own.reply.value
 
 
 def test_a_constant_outside_is_answered(own, tmp_path):
     own.write_example(tmp_path)
     own.a_constant.value = 18.4
     own.audit()
-    assert "a_constant is 18.4" in own.told.value
+    assert "a_constant is 18.4" in own.reply.value

@@ -133,8 +133,8 @@ def grown(tmp_path_factory):
     ignored = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", "*.egg-info")
     shutil.copytree(REPO, root, ignore=ignored)
     run(root, "new", "lesson", "prisms", "--after", "astigmatism")
-    told = run(root, "build")
-    assert "Removed lessons/05_measuring.ipynb: it is 06_measuring now." in told
+    reply = run(root, "build")
+    assert "Removed lessons/05_measuring.ipynb: it is 06_measuring now." in reply
     return root
 
 
@@ -171,10 +171,10 @@ def python(root, code):
 
 def test_a_new_lesson_builds_and_lint_names_what_it_lacks(grown):
     assert "Every notebook is what its text builds." in run(grown, "build", "--check")
-    said = run(grown, "lint", "prisms", code=1)
+    message = run(grown, "lint", "prisms", code=1)
     for sentence in ("of 20", "It shows 1", "Goal 2 is", "REPLACE", "written answers"):
-        assert sentence in said
-    assert "Traceback" not in said
+        assert sentence in message
+    assert "Traceback" not in message
     # of the lessons that were there only the README's names of pages are to be corrected
     others = {line for line in run(grown, "lint", code=1).splitlines() if line.startswith("  ")}
     others = {line for line in others if "prisms" not in line and "→" not in line}
@@ -237,14 +237,14 @@ def test_a_class_keeps_the_names_of_what_it_was_given(grown, tmp_path):
     handed_in = room / "submitted" / "ada" / "05_measuring"
     shutil.copytree(room / "release" / "05_measuring", handed_in)
     # the course has grown; 05 is another lesson there now, and 06 is measuring
-    said = run(grown, "class", "grade", "05", "--folder", str(room), code=2)
-    assert "05 is not clear" in said
-    assert "05_measuring or 05_prisms" in said
+    message = run(grown, "class", "grade", "05", "--folder", str(room), code=2)
+    assert "05 is not clear" in message
+    assert "05_measuring or 05_prisms" in message
     for name in ("measuring", "06", "06_measuring", "05_measuring"):
         assert "ada" in run(grown, "class", "grade", name, "--folder", str(room))
     assert (room / "autograded" / "ada" / "05_measuring" / "problems.ipynb").is_file()
-    said = run(grown, "class", "feedback", "measuring", "--folder", str(room))
-    assert "feedback/ID/05_measuring" in said
+    message = run(grown, "class", "feedback", "measuring", "--folder", str(room))
+    assert "feedback/ID/05_measuring" in message
     page = (room / "feedback" / "ada" / "05_measuring" / "problems.html").read_text()
     assert "lessons/06_measuring.ipynb" in page
     assert "release/05_measuring" in run(
@@ -256,9 +256,9 @@ def test_a_class_keeps_the_names_of_what_it_was_given(grown, tmp_path):
 
 
 def test_check_practice_and_items_take_number_or_name(grown, tmp_path):
-    said = run(grown, "check", "prisms", code=1)
-    assert "Light from a page" in said
-    assert run(grown, "check", "05", code=1) == said
+    message = run(grown, "check", "prisms", code=1)
+    assert "Light from a page" in message
+    assert run(grown, "check", "05", code=1) == message
     for name in ("prisms", "5", "05_prisms"):
         package = tmp_path / "items.zip"
         assert "1 questions" in run(grown, "items", "--qti", str(package), "--lessons", name)

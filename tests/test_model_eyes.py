@@ -205,10 +205,10 @@ def test_navarros_accommodating_surfaces_by_hand():
 
 def test_navarros_eye_accommodates_about_as_told():
     # the published formulas follow anatomy, not paraxial power: within 0.55 D from 0 to 10 D
-    told_d = np.arange(0.0, 10.5, 0.5)
-    got_d = [-model_eyes.refraction(model_eyes.navarro(a), vertex_mm=0.0) for a in told_d]
+    stated_d = np.arange(0.0, 10.5, 0.5)
+    got_d = [-model_eyes.refraction(model_eyes.navarro(a), vertex_mm=0.0) for a in stated_d]
     assert np.all(np.diff(got_d) > 0.0)
-    assert got_d == pytest.approx(told_d, abs=0.55)
+    assert got_d == pytest.approx(stated_d, abs=0.55)
     assert model_eyes.navarro(0.0) == model_eyes.get("navarro")
 
 

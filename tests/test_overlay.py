@@ -89,9 +89,9 @@ def test_private_problems_are_released_marked_and_told_with_the_seeds_numbers(
     with course_of(tmp_path / "course", {SET: short_set("page")}), class_of(tmp_path, {}) as room:
         line = ["class", "overlay", str(private), "--folder", str(room.folder)]
         assert cli.main(line) == 0
-        told = capsys.readouterr().out
-        assert f"Joins {SET}: lamp." in told
-        assert "no secret once it is released" in told
+        reply = capsys.readouterr().out
+        assert f"Joins {SET}: lamp." in reply
+        assert "no secret once it is released" in reply
         release = nbformat.read(room.release("01"), as_version=4)
         text = nbformat.writes(release)
         assert "A lamp of our own" in text

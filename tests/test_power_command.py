@@ -35,8 +35,8 @@ def run(capsys, *line):
         code = cli.main([str(part) for part in line])
     except SystemExit as stopped:  # argparse
         code = stopped.code
-    said = capsys.readouterr()
-    return code, said.out, said.err
+    message = capsys.readouterr()
+    return code, message.out, message.err
 
 
 def row_of(out, first):
@@ -246,11 +246,11 @@ def test_the_audit_shows_what_the_library_finds(capsys, invented):
         assert shown == pytest.approx(
             [pair.difference_d, pair.low_d, pair.high_d, pair.p, pair.p_holm], abs=0.0006
         )
-    said = in_one_line(out)
+    message = in_one_line(out)
     for sentence in (audit.ASSUMED, "no evidence about formulas", "about 1 D more power"):
-        assert sentence in said
-    assert said.endswith(CAUTION)
-    assert all(formulas.FORMULAS[name].source in said for name in errors_d)
+        assert sentence in message
+    assert message.endswith(CAUTION)
+    assert all(formulas.FORMULAS[name].source in message for name in errors_d)
 
 
 def test_the_example_is_invented_and_its_own_advice_works(capsys, tmp_path):
@@ -283,9 +283,9 @@ def test_good_rows_are_kept_and_each_bad_one_is_named(capsys, tmp_path):
         14: spoilt(3, "iol_power_d", ""),
         20: spoilt(4, "acd_mm", "nan"),
     }
-    harmless = spoilt(6, "age_years", "")  # no formula asks
+    unlikely_slip = spoilt(6, "age_years", "")  # no formula asks
     mixed = list(good)
-    mixed[6] = harmless
+    mixed[6] = unlikely_slip
     for row, line in bad.items():
         mixed.insert(row - 1, line)
     path.write_text("\n".join(mixed), encoding="utf-8")

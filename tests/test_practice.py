@@ -139,9 +139,9 @@ def test_an_examination_says_nothing_before_its_end_and_then_all(progress):
     goals = [goal for goals in report.reread().values() for goal in goals]
     assert len(goals) == len({(item.lesson, item.goal) for item in missed})
     assert [one.outcome for one in report.taken] == ["right", "missed", "right", "no answer"]
-    said = dict(report.sections())
-    assert "2 of 4 right, 50 %" in said["Your score"][0]
-    assert "1 of 4 questions without an answer" in said["Against time"][0]
+    message = dict(report.sections())
+    assert "2 of 4 right, 50 %" in message["Your score"][0]
+    assert "1 of 4 questions without an answer" in message["Against time"][0]
     with pytest.raises(ValueError, match="has ended"):
         sitting.answer(3, str(sitting.questions[3].right), 1.0)
 
@@ -335,11 +335,11 @@ def test_practice_in_the_terminal_marks_and_stops(progress):
     learning = review.Review(progress)
     console = Typed(["nonsense", lambda: str(learning.next().right), "q"])
     assert terminal.practise(progress, console=console) == 1
-    said = console.export_text()
-    assert "is not an answer here" in said
-    assert "Right." in said
-    assert "Comes back" in said
-    assert "not for patient care" in said
+    message = console.export_text()
+    assert "is not an answer here" in message
+    assert "Right." in message
+    assert "Comes back" in message
+    assert "not for patient care" in message
 
 
 def test_the_examination_in_the_terminal_pauses_leaves_goes_on_and_reports(progress, part_one):
@@ -356,26 +356,26 @@ def test_the_examination_in_the_terminal_pauses_leaves_goes_on_and_reports(progr
     answers = [(lambda n=n: str(waiting.questions[n].right)) for n in range(len(waiting.questions))]
     console = Typed(answers)
     report = terminal.sit(progress, 10, console)
-    said = console.export_text()
-    assert "You go on where you were" in said
+    message = console.export_text()
+    assert "You go on where you were" in message
     assert report.whole.right == report.whole.asked == 4
-    assert "█" in said
+    assert "█" in message
 
 
 def test_the_page_of_practice_keeps_answers_and_says_what_is_missing(progress):
     shown = page.ReviewPage(progress)
     shown.answer()
-    assert "first" in shown.told.value
+    assert "first" in shown.reply.value
     posed = shown.question.posed
     shown.question.choice.value = posed.right if posed.item.kind == "choice" else None
     shown.question.field.value = str(posed.right)
     shown.answer()
-    assert "Right." in shown.told.value
+    assert "Right." in shown.reply.value
     assert len(progress.rows("SELECT * FROM answer")) == 1
     shown.next()
     assert shown.question.posed.item.key != posed.item.key
     shown.date.value = "2026-13-01"
-    assert "is not a date" in shown.told.value
+    assert "is not a date" in shown.reply.value
 
 
 def test_the_page_of_the_examination_goes_from_start_to_report(progress, monkeypatch):
@@ -393,7 +393,7 @@ def test_the_page_of_the_examination_goes_from_start_to_report(progress, monkeyp
         else:
             shown.question.field.value = str(posed.right)
         shown.keep()
-        assert "Right" not in shown.told.value
+        assert "Right" not in shown.reply.value
         if n == 1:
             shown.pause()
             assert shown.question.layout.display == "none"

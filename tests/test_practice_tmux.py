@@ -28,10 +28,10 @@ WRONG = "wrong"
 def tmux(tmp_path):
     """A terminal of the test's own, closed at its end."""
     if not shutil.which("tmux"):
-        said = "No tmux on this machine: practice was not tried in a terminal."
+        message = "No tmux on this machine: practice was not tried in a terminal."
         if os.environ.get("CI"):
-            pytest.fail(said)
-        pytest.skip(said)
+            pytest.fail(message)
+        pytest.skip(message)
     terminal = Terminal(tmp_path)
     yield terminal
     terminal.tmux("kill-server", check=False)
@@ -94,7 +94,7 @@ class Terminal:
             time.sleep(0.01)
 
 
-def told(posed, right=True):
+def reply(posed, right=True):
     """An answer as it is typed: the right one, or a wrong one."""
     if posed.item.kind == "number":
         return f"{posed.right + (0 if right else 50 * posed.item.within):.6f}"
@@ -114,7 +114,7 @@ def test_review_in_a_terminal_goes_from_the_first_question_to_the_end_of_the_day
     for n in range(review.NEW_A_DAY):
         tmux.asked(n + 2)
         posed = review.Review(Progress(tmux.folder / "progress.sqlite"), ["01_vergence"]).next()
-        tmux.type(told(posed, right=n % 3 > 0))
+        tmux.type(reply(posed, right=n % 3 > 0))
     screen = tmux.wait("Nothing more for today")
     assert len(re.findall(r"^Right\. ", screen, re.M)) == 13
     assert len(re.findall(r"^Not so\. It is ", screen, re.M)) == 7
@@ -142,7 +142,7 @@ def test_the_examination_in_a_terminal_goes_from_start_to_report(tmux):
             assert "You go on where you were" in tmux.screen()
         assert f"Question {n + 1} of 40" in tmux.screen()
         assert not re.search(r"Right[.:]|Not so", tmux.screen())
-        tmux.type(told(posed, right=n % 4 > 0))
+        tmux.type(reply(posed, right=n % 4 > 0))
         if n < 39:
             tmux.wait(f"Question {n + 2} of 40")
     report = re.sub(r"\s+", " ", tmux.wait("Read again"))
@@ -162,7 +162,7 @@ def killed_in_review(tmux, seconds, file):
     end, seen = time.monotonic() + seconds, 0
     while time.monotonic() < end and seen < review.NEW_A_DAY - 2:
         posed = review.Review(Progress(file), LESSONS).next()
-        tmux.type(told(posed, right=seen % 2 > 0))
+        tmux.type(reply(posed, right=seen % 2 > 0))
         if time.monotonic() > end:
             break
         tmux.asked(seen + 2)
@@ -188,7 +188,7 @@ def killed_in_the_examination(tmux, seconds):
     kept = sitting.given()
     end, seen = time.monotonic() + seconds, 0
     for n in range(len(kept), len(sitting.questions) - 1):
-        tmux.type(told(sitting.questions[n]))
+        tmux.type(reply(sitting.questions[n]))
         if time.monotonic() > end:
             break
         tmux.asked(seen + 2)

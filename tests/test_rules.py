@@ -153,10 +153,12 @@ def test_the_command_says_where_what_which_rule_and_what_to_do(changed, capsys):
     assert cli.main(["lint", "02"]) == 0
     capsys.readouterr()
     assert cli.main(["lint", "01"]) == 1
-    said = capsys.readouterr().out
+    message = capsys.readouterr().out
     line = 1 + source.lesson_text("vergence").split('part="problems"')[0].count("\n")
-    assert f"  lessons/source/vergence.py:{line}: It says {{'points': 31, 'minutes': 40}};" in said
-    assert "A lesson says of its problem set what the set says of itself." in said
-    assert "→ Write the same numbers" in said
+    assert (
+        f"  lessons/source/vergence.py:{line}: It says {{'points': 31, 'minutes': 40}};" in message
+    )
+    assert "A lesson says of its problem set what the set says of itself." in message
+    assert "→ Write the same numbers" in message
     assert cli.main(["lint", "nothing"]) == 2
     assert "There is no page 'nothing'" in capsys.readouterr().err

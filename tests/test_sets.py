@@ -42,7 +42,7 @@ def goes_well(name, learner, monkeypatch):
     sitting = sat(name, learner, monkeypatch)
     assert not sitting.errors, (learner, sitting.errors)
     for cell, (earned, points) in sitting.earned.items():
-        assert earned == points, (learner, cell, sitting.said[-600:])
+        assert earned == points, (learner, cell, sitting.message[-600:])
     return sitting
 
 
@@ -82,9 +82,9 @@ def test_every_problem_names_three_slips_and_each_is_told_and_costs_its_step(nam
             pairs = [(advice, word) for word, advice in slips.items()]
         for advice, wrong in pairs:
             where = f"{name}, {check.problem}, {check.what}: {advice}"
-            holds, said = check.right(wrong)
+            holds, message = check.right(wrong)
             assert not holds, f"{where}: this slip passes for right"
-            assert advice in said, f"{where}: {said}"
+            assert advice in message, f"{where}: {message}"
             named[check.problem].add(advice)
             again = sit(name, CLASS[3], monkeypatch, swap={n: wrong})
             earned, points = again.earned[check.problem, "check"]
@@ -107,9 +107,9 @@ def test_slips_are_told_from_the_right_answer_and_from_one_another_for_a_class(n
                 continue
             for advice, wrong in slips.items():
                 assert math.isfinite(wrong), (learner, check.what, advice)
-                holds, said = check.right(wrong)
+                holds, message = check.right(wrong)
                 assert not holds, (learner, check.problem, advice)
-                assert advice in said, (learner, check.problem, advice, said)
+                assert advice in message, (learner, check.problem, advice, message)
 
 
 @pytest.mark.parametrize("name", SETS)

@@ -55,29 +55,29 @@ def test_where_the_model_and_the_trade_part_is_known():
 
 
 def test_the_bifocal_is_the_usual_one():
-    told = OUTSIDE["bifocal_in_lens"]
-    low, high = told["at_cornea_d"]
+    reply = OUTSIDE["bifocal_in_lens"]
+    low, high = reply["at_cornea_d"]
     assert low <= tasks.BIFOCAL_ADD_D <= high
-    assert corneal_add_d(told["add_d"]) == pytest.approx(tasks.BIFOCAL_ADD_D, abs=0.1)
+    assert corneal_add_d(reply["add_d"]) == pytest.approx(tasks.BIFOCAL_ADD_D, abs=0.1)
 
 
-@pytest.mark.parametrize("told", OUTSIDE["vergence"], ids=lambda told: str(told["distance_m"]))
-def test_distance_becomes_vergence(told):
-    assert Task("it", told["distance_m"], 2.0).vergence_d == pytest.approx(told["vergence_d"])
+@pytest.mark.parametrize("told", OUTSIDE["vergence"], ids=lambda reply: str(reply["distance_m"]))
+def test_distance_becomes_vergence(reply):
+    assert Task("it", reply["distance_m"], 2.0).vergence_d == pytest.approx(reply["vergence_d"])
 
 
 def test_a_letter_of_five_arcmin_is_zero_logmar():
-    told = OUTSIDE["letter"]
-    needed = Task("it", told["distance_m"], told["letter_mm"]).needed_logmar
+    reply = OUTSIDE["letter"]
+    needed = Task("it", reply["distance_m"], reply["letter_mm"]).needed_logmar
     assert needed + tasks.WORD_RESERVE_LOGMAR == pytest.approx(
-        told["logmar_without_reserve"], abs=told["tolerance_logmar"]
+        reply["logmar_without_reserve"], abs=reply["tolerance_logmar"]
     )
 
 
 def test_an_offset_moves_the_focus_to_its_distance():
-    told = OUTSIDE["monovision"]
-    task = Task("it", told["best_at_m"], 1.5)
-    [there] = glasses_needed(LENS_OF["monofocal"], 3.0, told["offset_d"], task)
+    reply = OUTSIDE["monovision"]
+    task = Task("it", reply["best_at_m"], 1.5)
+    [there] = glasses_needed(LENS_OF["monofocal"], 3.0, reply["offset_d"], task)
     assert there.acuity_logmar == pytest.approx(
         acuity_logmar(LENS_OF["monofocal"], 3.0, 0.0), abs=0.02
     )
@@ -188,9 +188,9 @@ def test_what_no_glasses_make_clear_says_so():
 
 
 def test_each_answer_says_itself():
-    said = {name: str(glasses) for name, glasses in by_name("bifocal").items()}
-    assert said["newspaper"] == "newspaper: clear without glasses"
-    assert said["computer"].startswith("computer: reader +")
+    message = {name: str(glasses) for name, glasses in by_name("bifocal").items()}
+    assert message["newspaper"] == "newspaper: clear without glasses"
+    assert message["computer"].startswith("computer: reader +")
     assert "glasses −" in str(by_name("monofocal", target_d=-2.5)["television"])
     assert "3 eyes" in str(by_name("monofocal", target_d=[0.0, 0.5, -0.5])["television"])
 
@@ -224,8 +224,8 @@ def test_near_the_border_the_answer_says_so():
         ({"photopic_pupil_mm": 1.0, "scotopic_pupil_mm": 9.0}, (1.5, 5, 8.5)),
     ],
 )
-def test_pupils_come_from_the_patient_where_they_were_measured(told, expected):
-    assert tuple(tasks.pupils_of(Patient(told)).values()) == pytest.approx(expected)
+def test_pupils_come_from_the_patient_where_they_were_measured(reply, expected):
+    assert tuple(tasks.pupils_of(Patient(reply)).values()) == pytest.approx(expected)
 
 
 @pytest.mark.parametrize(

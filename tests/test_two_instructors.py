@@ -53,9 +53,9 @@ def test_the_same_with_the_gradebook_in_postgresql(tmp_path, database):
 def test_a_database_that_is_not_there_is_told_and_nothing_is_made(tmp_path, capsys):
     url = f"sqlite:///{tmp_path}/nowhere/gradebook.db"
     assert cli.main(["class", "new", str(tmp_path / "room"), "--db", url]) == 2
-    said = capsys.readouterr().err
-    assert "The database cannot be used" in said
-    assert said.count("\n") == 1
+    message = capsys.readouterr().err
+    assert "The database cannot be used" in message
+    assert message.count("\n") == 1
     assert not (tmp_path / "room").exists()
 
 

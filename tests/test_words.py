@@ -34,6 +34,7 @@ IN_NAMES = {
     "foreign": "untrusted",
 }
 STARTS = {"most_": "max_", "asked_for": "requested_names", "sit_down": "apply_limits"}
+OF_LIBRARIES = {"most_common"}
 IN_PROSE = re.compile(
     r"\b(reckon\w*|nursery|nurseries|seated|harmless\w*|crew|sits? down|ears)\b", re.IGNORECASE
 )
@@ -53,11 +54,12 @@ def faults(source):
             if isinstance(value, str):
                 names.setdefault(value, getattr(node, "lineno", 0))
     for name, line in names.items():
-        for word in words_of(name):
+        # the name of a test is a sentence
+        for word in words_of(name) if not name.startswith("test_") else ():
             if word in IN_NAMES:
                 yield line, f"{name}: say {IN_NAMES[word]}"
         for start, better in STARTS.items():
-            if name.lower().startswith(start):
+            if name not in OF_LIBRARIES and name.lower().startswith(start):
                 yield line, f"{name}: say {better}"
     docstrings = {
         node.body[0].value.lineno
@@ -85,7 +87,7 @@ def test_files_have_standard_names():
 
 @pytest.mark.parametrize(
     "source",
-    ["def reckon(): ...", "told = 1", "x = crew.mark", "# the nursery", "most_seconds = 3"],
+    ["def reckon(): ...", "told = 1", "x = crew.mark", "# the nursery", "most_s = 3"],
 )
 def test_a_word_of_our_own_is_found(source):
     assert list(faults(source))

@@ -17,7 +17,7 @@ class Verdict:
     """What an answer is worth: right or not, what is said, and the slip it betrays."""
 
     right: bool
-    said: str
+    message: str
     slip: str = ""
 
 

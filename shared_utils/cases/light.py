@@ -128,7 +128,7 @@ class EnergySplit:
         return int(np.argmax([budget["lost"] for budget in self.budgets]))
 
     @property
-    def most_lost_percent(self):
+    def max_lost_percent(self):
         """What that lens loses, % of the light."""
         return 100.0 * self.budgets[self.loses_most]["lost"]
 

@@ -515,7 +515,7 @@ def audit_file(name, a_constant):
     if eyes.n < 2:
         raise ValueError(reading.report(at_most=3).replace("\n", " "))
     found = audit(eyes.eye, eyes.iol_power_d, eyes.achieved_d, formulas, lens)
-    return FileAudit(reading, found, _largest_errors(eyes, found, lens), _told_apart(found))
+    return FileAudit(reading, found, _largest_errors(eyes, found, lens), _distinguishable(found))
 
 
 def _largest_errors(eyes, found, lens):
@@ -533,7 +533,7 @@ def _largest_errors(eyes, found, lens):
     return tuple((labels[at], float(error_d[at])) for at in worst)
 
 
-def _told_apart(found):
+def _distinguishable(found):
     """Pairs of formulas that can be told apart by the SD: the one that scatters less is first."""
     return tuple(
         (pair.first, pair.second) if pair.difference_d < 0 else (pair.second, pair.first)

@@ -24,7 +24,7 @@ from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, Graded
 
 FILE = Path(__file__).parent / "wording.toml"
 
-MOST_REASONS = 3
+MAX_REASONS = 3
 """A page has no room for more; the first weigh most."""
 
 SHARES_LIGHT = ("extended depth of focus", *LIGHT_SPLITTING)
@@ -267,7 +267,7 @@ def _why(advice, values, words):
     if advice.verdict == "suits":
         return ()
     things = [words["because"][name] for name in _names_against(advice, values)]
-    things = list(dict.fromkeys(things))[:MOST_REASONS] or [words["say"]["not_checked"]]
+    things = list(dict.fromkeys(things))[:MAX_REASONS] or [words["say"]["not_checked"]]
     return (words["say"]["because"].format(things="; ".join(things)),)
 
 

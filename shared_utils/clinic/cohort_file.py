@@ -36,8 +36,8 @@ REQUIRED = ("axial_length_mm", "k1_d")
 OF_THE_EYE = tuple(COLUMNS)[:7]
 SEPARATORS = (",", ";", "\t")
 IDENTIFYING = ("name", "birth", "dob", "patient", "record", "address", "insurance")
-MOST_K_DIFFERENCE_D = 12.0
-MOST_OF_THE_LENGTH = 0.6  # that cornea to back of the lens can take; common practice, no source
+MAX_K_DIFFERENCE_D = 12.0
+MAX_OF_THE_LENGTH = 0.6  # that cornea to back of the lens can take; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -344,16 +344,16 @@ def _likely_slip(name, value, low, high):
 def _contradictions(values):
     """Measurements that cannot be of one eye."""
     k1_d, k2_d = values["k1_d"], values.get("k2_d")
-    if k2_d is not None and abs(k1_d - k2_d) > MOST_K_DIFFERENCE_D:
+    if k2_d is not None and abs(k1_d - k2_d) > MAX_K_DIFFERENCE_D:
         yield (
             "k2_d",
-            f"{k2_d:g} D is more than {MOST_K_DIFFERENCE_D:g} D from k1_d, {k1_d:g} D; "
+            f"{k2_d:g} D is more than {MAX_K_DIFFERENCE_D:g} D from k1_d, {k1_d:g} D; "
             "measure again.",
         )
     acd_mm, thickness_mm = values.get("acd_mm"), values.get("lens_thickness_mm")
     if acd_mm is not None and thickness_mm is not None:
         length_mm = values["axial_length_mm"]
-        if acd_mm + thickness_mm > MOST_OF_THE_LENGTH * length_mm:
+        if acd_mm + thickness_mm > MAX_OF_THE_LENGTH * length_mm:
             yield (
                 "lens_thickness_mm",
                 f"chamber and lens, {acd_mm:g} + {thickness_mm:g} mm, do not fit into an eye of "

@@ -22,7 +22,7 @@ FILE = Path(__file__).parent / "traps.toml"
 KINDS = {"easy": 0.4, "borderline": 0.3, "trap": 0.3}
 """Kinds of case and their share of a day: assumed."""
 
-MOST_PATIENTS = 200
+MAX_PATIENTS = 200
 
 _EASY_WISHES = {
     "glasses": ("accepts some", "content with glasses", "wants none"),
@@ -89,7 +89,7 @@ def invent(n, seed, kind=None):
     >>> day[0].patient.label, sorted({visit.kind for visit in day})
     ('D001', ['borderline', 'easy', 'trap'])
     """
-    n = _whole("n", n, 1, MOST_PATIENTS, hint="The number of patients.")
+    n = _whole("n", n, 1, MAX_PATIENTS, hint="The number of patients.")
     seed = _whole("seed", seed, 0, 2**63, hint="Any whole number; the same gives the same day.")
     if kind is not None:
         require_one_of("kind", kind, KINDS)
@@ -180,7 +180,7 @@ def _patient(findings, wishes, eye, label):
 @cache
 def _quiet_eyes(seed):
     """Eyes of the cohort whose biometry raises no question, with ages."""
-    whole = cohort.invent(60 * MOST_PATIENTS, seed)
+    whole = cohort.invent(60 * MAX_PATIENTS, seed)
     eye = whole.eye
     quiet = (
         (np.abs(eye.axial_length_mm - 23.5) < 1.5)
@@ -188,10 +188,10 @@ def _quiet_eyes(seed):
         & (eye.k2_d < 44.5)
         & (eye.k2_d - eye.k1_d < 0.34)
     )
-    places = np.flatnonzero(quiet)[:MOST_PATIENTS]
+    places = np.flatnonzero(quiet)[:MAX_PATIENTS]
     eyes = [Eye(**{n: float(v[place]) for n, v in vars(eye).items()}) for place in places]
     return tuple(zip(eyes, whole.age_years[places].astype(int).tolist(), strict=True))
 
 
 def _shuffled(count, seed):
-    return np.random.default_rng([seed, MOST_PATIENTS]).permutation(count).tolist()
+    return np.random.default_rng([seed, MAX_PATIENTS]).permutation(count).tolist()

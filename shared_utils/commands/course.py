@@ -210,7 +210,7 @@ def _book(arguments):
         index = book.write(
             arguments.folder,
             arguments.only,
-            told=lambda title: console.print(f"wrote {title}", markup=False),
+            reply=lambda title: console.print(f"wrote {title}", markup=False),
         )
     console.print(f"Open {index} in a browser.", markup=False)
     return 0

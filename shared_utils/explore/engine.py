@@ -231,8 +231,8 @@ class Explorer(ipywidgets.VBox):
                 "png_base64": base64.b64encode(self._picture.png()).decode("ascii"),
             }
         except Exception as error:
-            said = f"This setting cannot be drawn: {error}"
-            shown = {"sentence": said, "alt": said}
+            message = f"This setting cannot be drawn: {error}"
+            shown = {"sentence": message, "alt": message}
         with self.view.hold_sync():
             for name, value in shown.items():
                 setattr(self.view, name, value)

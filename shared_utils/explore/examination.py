@@ -24,7 +24,7 @@ from shared_utils.show.style import signed
 
 
 PARTS = {"cornea": ("#e8e8e8", "///"), "lens": ("white", ""), "retina": ("#bdbdbd", "...")}
-MOST_LOG = 1.2
+MAX_LOG = 1.2
 
 
 def _build_spent():
@@ -32,7 +32,7 @@ def _build_spent():
     figure = Figure(figsize=(7.0, 3.7), dpi=style.DPI, layout="constrained")
     axes = figure.add_subplot()
     axes.set(
-        xlim=(0, MOST_LOG),
+        xlim=(0, MAX_LOG),
         ylim=(4.6, -1.45),
         xlabel="contrast lost, log units: losses add",
     )
@@ -135,7 +135,7 @@ BODY_LINES = {
     "neutral": (style.SKY, "--"),
     "negative": (style.ORANGE, "-"),
 }
-MOST_BLUR_D = 0.6
+MAX_BLUR_D = 0.6
 
 
 def _build_off():
@@ -143,7 +143,7 @@ def _build_off():
     axes = figure.add_subplot()
     axes.set(
         xlim=(0, 1.02),
-        ylim=(0, MOST_BLUR_D),
+        ylim=(0, MAX_BLUR_D),
         xlabel="lens off the pupil's centre, mm",
         ylabel="blurs like a defocus of, D",
     )
@@ -157,12 +157,12 @@ def _build_off():
             [], [], "o", color=colour, markersize=8, markeredgecolor="black"
         )
     axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncol=3, frameon=False)
-    artists["crossing"] = axes.text(0.02, 0.95 * MOST_BLUR_D, "", va="top")
+    artists["crossing"] = axes.text(0.02, 0.95 * MAX_BLUR_D, "", va="top")
     return figure, artists
 
 
 def _move_off(artists, data):
-    artists["here"].set_data([data.decentration_mm] * 2, [0, 0.86 * MOST_BLUR_D])
+    artists["here"].set_data([data.decentration_mm] * 2, [0, 0.86 * MAX_BLUR_D])
     for name in BODIES_UM:
         artists[name].set_data(OFF_MM, data.along_d[name])
         artists[f"dot {name}"].set_data([data.decentration_mm], [data.here_d[name]])
@@ -279,8 +279,8 @@ def _reason(data):
     reason = cases.weightiest(data.advised[-1])
     if reason is None:
         return ["Nothing speaks against the trifocal."]
-    said = f"Against the trifocal: {reason.text}"
-    lines = textwrap.wrap(said, REASON_CHARACTERS)
+    message = f"Against the trifocal: {reason.text}"
+    lines = textwrap.wrap(message, REASON_CHARACTERS)
     source = f"[{reason.source}]"
     if not reason.source.startswith(reason.strength):
         source = f"[{reason.strength}: {reason.source}]"
@@ -288,14 +288,14 @@ def _reason(data):
 
 
 def _say_finding(data):
-    said = [
+    message = [
         f"{verdict}: {', '.join(data.classes(verdict))}"
         for verdict in VERDICTS
         if data.classes(verdict)
     ]
     return (
         f"{data.finding.capitalize()}, step {data.step}: {data.grade}. {_WANTS[data.wish]}. "
-        f"{'; '.join(said).capitalize()}."
+        f"{'; '.join(message).capitalize()}."
     )
 
 

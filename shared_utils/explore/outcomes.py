@@ -17,7 +17,7 @@ from shared_utils.show.style import signed
 
 ERROR_LIMIT_D = 3.0
 LENGTH_LIMITS_MM = (19.0, 31.0)
-MOST_IN_A_BAR = 45
+MAX_IN_A_BAR = 45
 
 
 def _build_series():
@@ -34,7 +34,7 @@ def _build_series():
     )
     scatter.yaxis.set_major_formatter(lambda d, _: signed(d, "", 0))
     scatter.text(19.3, -2.9, "band: within 0.50 D", va="bottom", color=style.BLUE)
-    bars.set(xlim=(0, MOST_IN_A_BAR), xlabel="eyes in each quarter dioptre")
+    bars.set(xlim=(0, MAX_IN_A_BAR), xlabel="eyes in each quarter dioptre")
     artists = {}
     for name, marker in (("others", "white"), ("outside", style.VERMILION), ("inside", style.BLUE)):
         edge = style.GREY if name == "others" else marker
@@ -60,7 +60,7 @@ def _move_series(artists, data):
         artists[name].set_data(data.length_mm[mask], data.error_d[mask])
     mean_d = data.summary.mean_d
     artists["mean"].set_data(LENGTH_LIMITS_MM, [mean_d] * 2)
-    artists["mean over"].set_data([0, MOST_IN_A_BAR], [mean_d] * 2)
+    artists["mean over"].set_data([0, MAX_IN_A_BAR], [mean_d] * 2)
     x = np.concatenate([[0], np.repeat(data.eyes_in_bins, 2), [0]])
     y = np.concatenate([[cases.BINS_D[0]], np.repeat(cases.BINS_D, 2)[1:-1], [cases.BINS_D[-1]]])
     artists["bars"].set_xy(np.column_stack([x, y]))
@@ -228,7 +228,7 @@ def audit_of_file(name, a_constant):
         before.append(
             f"With fewer than {cases.FEWEST_EYES} eyes hardly anything can be told apart."
         )
-    after = [_largest_errors(data), _told_apart(data), CAUTION]
+    after = [_largest_errors(data), _distinguishable(data), CAUTION]
     return f"{_paragraphs(before)}{_audit_table(data.found)}{_paragraphs(after)}"
 
 
@@ -238,7 +238,7 @@ def _largest_errors(data):
     return f"Look up the largest errors by {formula}: {named}."
 
 
-def _told_apart(data):
+def _distinguishable(data):
     if not data.apart:
         return "By the SD, in the same eyes, no two formulas can be told apart."
     pairs = "; ".join(
@@ -292,23 +292,23 @@ class OwnSeries(ipywidgets.VBox):
         self.example_button = ipywidgets.Button(
             description="Write an example", tooltip="Write an invented series to example_series.csv"
         )
-        self.told = ipywidgets.HTML()
+        self.reply = ipywidgets.HTML()
         self.audit_button.on_click(lambda _: self.audit())
         self.example_button.on_click(lambda _: self.write_example())
         super().__init__(
             [
                 ipywidgets.HBox([self.name, self.a_constant]),
                 ipywidgets.HBox([self.audit_button, self.example_button]),
-                self.told,
+                self.reply,
             ]
         )
 
     def audit(self):
         """Show the audit of the file that is named."""
         try:
-            self.told.value = audit_of_file(self.name.value, self.a_constant.value)
+            self.reply.value = audit_of_file(self.name.value, self.a_constant.value)
         except ValueError as error:
-            self.told.value = spoken(str(error), strong="Not audited.")
+            self.reply.value = spoken(str(error), strong="Not audited.")
 
     def write_example(self, folder="."):
         """Write the invented series beside the page, unless a file of that name is there."""
@@ -317,10 +317,10 @@ class OwnSeries(ipywidgets.VBox):
             try:
                 cases.write_series(path)
             except OSError as error:
-                self.told.value = spoken(f"{path} cannot be written: {error.strerror}.")
+                self.reply.value = spoken(f"{path} cannot be written: {error.strerror}.")
                 return
         self.name.value = str(path)
-        self.told.value = spoken(
+        self.reply.value = spoken(
             f"{path.name} is there: {cases.SERIES_EYES} invented eyes. Audit it."
         )
 

@@ -39,22 +39,22 @@ class Guess(ipywidgets.VBox):
             self.entry = ipywidgets.FloatText(description=label, value=0.0, style=width)
         self.keep_button = ipywidgets.Button(description="Keep my guess")
         self.keep_button.on_click(lambda _: self.keep())
-        self.told = ipywidgets.HTML()
+        self.reply = ipywidgets.HTML()
         super().__init__(
             [
                 ipywidgets.HTML(spoken(question)),
                 ipywidgets.HBox([self.entry, self.keep_button]),
-                self.told,
+                self.reply,
             ]
         )
 
     def keep(self):
         """Record what stands in the entry."""
         if self.entry.value == "choose one":
-            self.told.value = spoken("Choose one of the answers first.")
+            self.reply.value = spoken("Choose one of the answers first.")
             return
         self.kept = self.entry.value
-        self.told.value = spoken(f"Kept: {self.in_words()}. Now look.")
+        self.reply.value = spoken(f"Kept: {self.in_words()}. Now look.")
 
     def in_words(self):
         """Return the kept guess as it is read out."""

@@ -33,7 +33,7 @@ class Page:
     terms: tuple
 
 
-def write(folder, only=None, told=lambda page: None):
+def write(folder, only=None, reply=lambda page: None):
     """Write the book and return its index.
 
     Parameters
@@ -42,7 +42,7 @@ def write(folder, only=None, told=lambda page: None):
         Made if it is not there; pages of an earlier book are written over.
     only : sequence of str, optional
         Numbers or names of the pages to write; all of them if not given.
-    told : callable
+    reply : callable
         Called with each page's title as it is done.
 
     Returns
@@ -74,7 +74,7 @@ def write(folder, only=None, told=lambda page: None):
     for _, path in jobs:
         if not path.is_file():
             raise ValueError(f"{path.name} is not built: run `lens-course build` first.")
-    pages = asyncio.run(_together(jobs, told))
+    pages = asyncio.run(_together(jobs, reply))
     for before, page, after in zip([None, *pages], pages, [*pages[1:], None], strict=False):
         (folder / page.name).write_text(_dressed(page, before, after), encoding="utf-8")
     index = folder / "index.html"
@@ -82,14 +82,14 @@ def write(folder, only=None, told=lambda page: None):
     return index
 
 
-async def _together(jobs, told):
+async def _together(jobs, reply):
     """Make the pages, as many at once as there are cores: their kernels do the work."""
     places = asyncio.Semaphore(os.cpu_count() or 1)
 
     async def one(make, path):
         async with places:
             page = await make(path)
-        told(page.title)
+        reply(page.title)
         return page
 
     return await asyncio.gather(*(one(make, path) for make, path in jobs))

@@ -205,13 +205,13 @@ def take_away(path, page, root=None):
             new = new.with_name(f"problems_{number}.ipynb")
         new.parent.mkdir(exist_ok=True)
         path.replace(new)
-        said = f"{name} holds answers: it lies at {new.relative_to(root).as_posix()} now."
+        message = f"{name} holds answers: it lies at {new.relative_to(root).as_posix()} now."
     else:
         path.unlink()
-        said = f"Removed {name}: it is {page.stem} now."
+        message = f"Removed {name}: it is {page.stem} now."
     if path.parent.name != "lessons" and not any(path.parent.iterdir()):
         path.parent.rmdir()
-    return said
+    return message
 
 
 def holds_answers(path):

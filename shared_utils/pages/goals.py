@@ -46,8 +46,8 @@ def goal_text(lesson, number):
 
     Examples
     --------
-    >>> goal_text("vergence", 1)
-    'reckon the vergence of light at any place'
+    >>> goal_text("vergence", 2)
+    'find the image that a lens or a surface makes'
     """
     texts = goal_texts(lesson)
     if number not in texts:

@@ -14,23 +14,23 @@ class Clock(anywidget.AnyWidget):
 
     _esm = Path(__file__).parent / "clock.js"
 
-    said = traitlets.Unicode().tag(sync=True)
+    message = traitlets.Unicode().tag(sync=True)
     over = traitlets.Unicode().tag(sync=True)
     left_seconds = traitlets.Float().tag(sync=True)
     running = traitlets.Bool(False).tag(sync=True)
     turn = traitlets.Int().tag(sync=True)
 
-    def put(self, said, left_seconds, running):
+    def put(self, message, left_seconds, running):
         """Show words and time left; all in one message, so that none runs ahead of the other.
 
         Parameters
         ----------
-        said : str
+        message : str
             Empty to hide the clock.
         left_seconds : float
         running : bool
             False stops the clock.
         """
         with self.hold_sync():
-            self.said, self.left_seconds, self.running = said, left_seconds, running
+            self.message, self.left_seconds, self.running = message, left_seconds, running
             self.turn += 1

@@ -19,7 +19,7 @@ class Share:
     low: float
     high: float
 
-    def said(self):
+    def message(self):
         """Return the share in words; in per cent too where that says more."""
         percent = f" ({100 * self.right / self.asked:.0f} %)" if self.asked >= 5 else ""
         return f"{self.name}: {self.right} of {self.asked}{percent}"
@@ -42,14 +42,14 @@ class Slipped:
     stem: str
     given: str
     right: str
-    said: str
+    message: str
     slip: str
     lesson: str
     goal: int
 
-    def told(self):
+    def reply(self):
         """Return the question, what was answered, what is right, and what is said: four lines."""
-        return f"{self.place}. {self.stem}\nYou: {self.given}\nRight: {self.right}\n{self.said}"
+        return f"{self.place}. {self.stem}\nYou: {self.given}\nRight: {self.right}\n{self.message}"
 
 
 @dataclass(frozen=True)
@@ -99,13 +99,13 @@ class Report:
         tuple of (str, list of str)
         """
         yield "Your score", [self.summary()]
-        yield "By part", [share.said() for share in self.parts]
+        yield "By part", [share.message() for share in self.parts]
         yield "Against time", self._against_time()
-        weak = [share.said() for share in self.goals if share.right < share.asked]
+        weak = [share.message() for share in self.goals if share.right < share.asked]
         held = f"{len(self.goals) - len(weak)} of the {len(self.goals)} goals asked: no miss."
-        yield "By goal", [held, *(f"Miss: {said}" for said in weak)]
+        yield "By goal", [held, *(f"Miss: {message}" for message in weak)]
         if self.missed:
-            yield "Questions missed, and the slip", [slipped.told() for slipped in self.missed]
+            yield "Questions missed, and the slip", [slipped.reply() for slipped in self.missed]
             again = [
                 f"{title}, goal{'s' if len(goals) > 1 else ''} {', '.join(map(str, goals))}"
                 for title, goals in self.reread().items()
@@ -173,7 +173,7 @@ def reported(questions, answers, used_seconds, minutes):
                     asked.stem,
                     OPEN if verdict is None else asked.in_words(given),
                     asked.answer_in_words(),
-                    asked.mark(str(asked.right)).said if verdict is None else verdict.said,
+                    asked.mark(str(asked.right)).message if verdict is None else verdict.message,
                     OPEN if verdict is None else verdict.slip,
                     item.lesson,
                     item.goal,

@@ -87,7 +87,7 @@ class ReviewPage(ipywidgets.VBox):
         self.question = Question()
         self.answer_button = ipywidgets.Button(description="Answer", button_style="primary")
         self.next_button = ipywidgets.Button(description="Next question")
-        self.told = ipywidgets.HTML(layout={"width": f"{style.WIDTH_PX}px", "min_height": "90px"})
+        self.reply = ipywidgets.HTML(layout={"width": f"{style.WIDTH_PX}px", "min_height": "90px"})
         self.answer_button.on_click(lambda _: self.answer())
         self.next_button.on_click(lambda _: self.next())
         super().__init__(
@@ -96,10 +96,10 @@ class ReviewPage(ipywidgets.VBox):
                 self.date,
                 self.question,
                 ipywidgets.HBox([self.answer_button, self.next_button]),
-                self.told,
+                self.reply,
             ]
         )
-        self.told.value = spoken(self.progress.notice)
+        self.reply.value = spoken(self.progress.notice)
         self.next()
 
     def next(self):
@@ -109,10 +109,10 @@ class ReviewPage(ipywidgets.VBox):
         if posed is None:
             self.question.layout.display = "none"
             self.answer_button.disabled = self.next_button.disabled = True
-            self.told.value = spoken("Nothing more for today. Come back tomorrow.")
+            self.reply.value = spoken("Nothing more for today. Come back tomorrow.")
             return
         if not self.progress.notice:
-            self.told.value = ""
+            self.reply.value = ""
         self.question.put(posed)
         self.answer_button.disabled, self.next_button.disabled = False, True
         self.begun = time.monotonic()
@@ -123,12 +123,13 @@ class ReviewPage(ipywidgets.VBox):
         try:
             verdict = self.review.answer(posed, given, time.monotonic() - self.begun)
         except ValueError:
-            self.told.value = spoken(f"Give {posed.hint()} first.")
+            self.reply.value = spoken(f"Give {posed.hint()} first.")
             return
         right = "" if verdict.right else f"It is {posed.answer_in_words()}. "
         back = self.review.back(posed.item.key).astimezone()
-        self.told.value = spoken(
-            f"{right}{verdict.said} Comes back {back:%d %B, %H:%M}. Source: {posed.item.source}.",
+        self.reply.value = spoken(
+            f"{right}{verdict.message} Comes back {back:%d %B, %H:%M}. "
+            f"Source: {posed.item.source}.",
             strong="Right." if verdict.right else "Not so.",
         )
         self._show_standing()
@@ -144,9 +145,9 @@ class ReviewPage(ipywidgets.VBox):
     def _keep_date(self):
         try:
             set_exam_date(self.progress, self.date.value)
-            self.told.value = spoken("Kept: nothing comes back later than the day before.")
+            self.reply.value = spoken("Kept: nothing comes back later than the day before.")
         except ValueError as error:
-            self.told.value = spoken(str(error))
+            self.reply.value = spoken(str(error))
 
     def _repr_mimebundle_(self, **kwargs):
         return _with_still(
@@ -173,7 +174,7 @@ class ExamPage(ipywidgets.VBox):
         self.exam = Exam.unfinished(self.progress)
         self.clock = Clock(over=OVER)
         self.question = Question()
-        self.told = ipywidgets.HTML(layout={"width": f"{style.WIDTH_PX}px", "min_height": "40px"})
+        self.reply = ipywidgets.HTML(layout={"width": f"{style.WIDTH_PX}px", "min_height": "40px"})
         self.report = ipywidgets.HTML()
         self.buttons = {
             name: ipywidgets.Button(description=words)
@@ -193,14 +194,14 @@ class ExamPage(ipywidgets.VBox):
                 self.clock,
                 self.question,
                 ipywidgets.HBox(list(self.buttons.values()), layout={"flex_flow": "row wrap"}),
-                self.told,
+                self.reply,
                 self.report,
             ]
         )
         self.place, self.running, self.begun = 0, False, 0.0
         self._stand(asking=False)
         waits = "An examination waits where you left it. " if self.exam else ""
-        self.told.value = spoken(f"{self.progress.notice} {waits}The clock stands still.".strip())
+        self.reply.value = spoken(f"{self.progress.notice} {waits}The clock stands still.".strip())
 
     def begin(self):
         """Begin, or go on after a pause."""
@@ -219,7 +220,7 @@ class ExamPage(ipywidgets.VBox):
         try:
             self.exam.answer(self.place, self.question.given(), self._lap())
         except ValueError as error:
-            self.told.value = spoken(str(error))
+            self.reply.value = spoken(str(error))
             return
         self.forward()
 
@@ -238,7 +239,7 @@ class ExamPage(ipywidgets.VBox):
         self.buttons["begin"].description = "Go on"
         self._stand(asking=False)
         self._show_clock()
-        self.told.value = spoken("Paused. The clock stands still.")
+        self.reply.value = spoken("Paused. The clock stands still.")
 
     def end(self):
         """End the examination and show its report."""
@@ -249,7 +250,7 @@ class ExamPage(ipywidgets.VBox):
         self.buttons["begin"].description = "Begin anew"
         self._stand(asking=False)
         self.clock.put("", 0.0, running=False)
-        self.told.value = spoken("The examination has ended. Its report stands below.")
+        self.reply.value = spoken("The examination has ended. Its report stands below.")
         self.report.value = _in_html(report)
 
     def _press(self, name):
@@ -263,7 +264,7 @@ class ExamPage(ipywidgets.VBox):
     def _put(self):
         self.begun = time.monotonic()
         self.question.put(self.exam.questions[self.place], given=self.exam.given().get(self.place))
-        self.told.value = ""
+        self.reply.value = ""
         self._show_clock()
 
     def _show_clock(self):

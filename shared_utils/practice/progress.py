@@ -189,9 +189,9 @@ class Progress:
             sqlite3.connect(self.file, timeout=WAIT_SECONDS, isolation_level=None)
         ) as connection:
             connection.execute("PRAGMA journal_mode=WAL")
-            said = connection.execute("PRAGMA quick_check").fetchone()[0]
-            if said != "ok":
-                raise sqlite3.DatabaseError(said)
+            message = connection.execute("PRAGMA quick_check").fetchone()[0]
+            if message != "ok":
+                raise sqlite3.DatabaseError(message)
             for table, columns in TABLES.items():
                 connection.execute(f"CREATE TABLE IF NOT EXISTS {table} ({columns})")
 

@@ -97,7 +97,7 @@ class Review:
         Verdict
         """
         verdict = posed.mark(given)
-        told = (str(given), verdict.right, verdict.slip, seconds)
+        reply = (str(given), verdict.right, verdict.slip, seconds)
         now = self.progress.now()
         key = posed.item.key
         with self.progress.opened() as connection:
@@ -112,7 +112,7 @@ class Review:
             connection.execute(
                 "INSERT INTO answer (at, item, seed, given, held, slip, seconds) "
                 "VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (now.isoformat(), key, posed.seed, *told),
+                (now.isoformat(), key, posed.seed, *reply),
             )
         return verdict
 

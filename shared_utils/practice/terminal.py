@@ -52,7 +52,7 @@ def practise(progress, lessons=None, console=None):
         console.print(mark, end=" ")
         if not verdict.right:
             console.print(f"It is {posed.answer_in_words()}.", markup=False, end=" ")
-        console.print(verdict.said, markup=False)
+        console.print(verdict.message, markup=False)
         back = review.back(posed.item.key).astimezone()
         console.print(f"Comes back {back:%d %B, %H:%M}. Source: {posed.item.source}", style="dim")
     else:

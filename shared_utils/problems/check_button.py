@@ -30,16 +30,16 @@ def show(name):
 
     place = Path.cwd() / "problems.ipynb"
     pressed = ipywidgets.Button(description="Check my answers", button_style="primary")
-    told = ipywidgets.HTML()
+    reply = ipywidgets.HTML()
 
     def check_now(_):
         pressed.disabled = True
-        told.value = "<p role='status'>Running your notebook …</p>"
-        told.value = f"<pre role='status'>{html.escape(_checked_apart(place, name))}</pre>"
+        reply.value = "<p role='status'>Running your notebook …</p>"
+        reply.value = f"<pre role='status'>{html.escape(_checked_apart(place, name))}</pre>"
         pressed.disabled = False
 
     pressed.on_click(check_now)
-    display(ipywidgets.VBox([pressed, told]))
+    display(ipywidgets.VBox([pressed, reply]))
 
 
 def _checked_apart(path, name):

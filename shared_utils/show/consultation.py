@@ -60,14 +60,15 @@ def powers_side_by_side(consultation):
         axes.set_yticks(range(len(rows)), list(rows))
         axes.tick_params(axis="y", length=0)
         style.signed_ticks(axes.xaxis, 2)
-    said = [
+    message = [
         f"{name}: {found.iol_power_d[found.nearest]:.1f} D leaves "
         f"{signed(found.predicted_d[found.nearest])}"
         for name, found in rows.items()
     ]
     return FigureWithAlt(
         figure,
-        f"What each lens would leave, target {signed(consultation.target_d)}. {'; '.join(said)}. "
+        f"What each lens would leave, target {signed(consultation.target_d)}. "
+        f"{'; '.join(message)}. "
         "Half a dioptre of lens changes the refraction by about a third of a dioptre.",
     )
 
@@ -246,7 +247,7 @@ def people_to_read(base_people=10, owed_people=18):
         axes.legend(
             loc="upper left", bbox_to_anchor=(0.0, 0.0), frameon=False, markerscale=0.8, ncol=1
         )
-    said = ", ".join(f"{count} {name}" for count, name in zip(counts, SIGNS, strict=True))
+    message = ", ".join(f"{count} {name}" for count, name in zip(counts, SIGNS, strict=True))
     return FigureWithAlt(
-        figure, f"A hundred people with a lens of stretched focus as signs: {said}."
+        figure, f"A hundred people with a lens of stretched focus as signs: {message}."
     )

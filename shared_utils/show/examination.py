@@ -58,7 +58,7 @@ def what_forgives_what():
         for verdict in VERDICTS:
             axes.plot([], [], **_look(verdict), linestyle="none", label=verdict)
         axes.legend(loc="upper center", bbox_to_anchor=(0.3, 0.0), ncol=3, frameon=False)
-    said = [
+    message = [
         f"{name}: {', '.join(f'{a.lens_class} {a.verdict}' for a in advised)}"
         for name, advised in rows
     ]
@@ -66,7 +66,7 @@ def what_forgives_what():
     return FigureWithAlt(
         figure,
         f"Twelve findings, each alone. Lenses with one focus suit in {one} of 24 squares, "
-        f"lenses that split light in {split} of 24. {'; '.join(said)}.",
+        f"lenses that split light in {split} of 24. {'; '.join(message)}.",
     )
 
 
@@ -227,11 +227,11 @@ def readings_to_read(turn=0, near_um=0.52, open_um=0.53, open_sd_um=0.05):
         axes.tick_params(axis="y", length=0)
         axes.set_xticks(np.arange(0.25, 0.66, 0.01), minor=True)
         style.ruled(axes.xaxis, 0.05)
-    said = "; ".join(
+    message = "; ".join(
         f"eye {eye} {', '.join(f'{um:.2f}' for um in own)}" for eye, own in readings.items()
     )
     return FigureWithAlt(
         figure,
         f"Readings of higher-order aberration over 6 mm, in µm, and a gate at {GATE_UM:.2f}: "
-        f"{said}.",
+        f"{message}.",
     )

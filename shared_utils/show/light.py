@@ -59,7 +59,7 @@ def energy_split(lenses=None, pupil_mm=3.0, wavelength_nm=555.0):
         per_px = 100.0 / axes.get_window_extent().width
         for row, (lens, budget) in enumerate(zip(lenses, budgets, strict=True)):
             _draw_bar(axes, row, lens, budget, per_px)
-        most, lost = data.loses_most, data.most_lost_percent
+        most, lost = data.loses_most, data.max_lost_percent
         if lost >= 0.5:
             number_at_arrow(
                 axes,
@@ -138,7 +138,7 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
             290 * len(data.pupils_mm) + 60, f"White light, {frequency:g} cycles/degree. {LIMITS}"
         )
         panels = np.atleast_1d(figure.subplots(len(data.pupils_mm), 1, sharex=True, sharey=True))
-        said = []
+        message = []
         top = max(0.1, np.ceil(10.0 * data.highest / _CURVES_BELOW) / 10.0)
         for row, (axes, pupil) in enumerate(zip(panels, data.pupils_mm, strict=True)):
             curves = data.curves[row]
@@ -166,11 +166,11 @@ def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0
                 for lens, curve in zip(lenses, curves, strict=True)
             ]
             label_lines(axes, labels)
-            said.append(_contrast_in_words(data, row))
+            message.append(_contrast_in_words(data, row))
         panels[-1].set_xlabel("vergence of the object (D)")
     alt = (
         f"Contrast of lines of {frequency:g} cycles/degree against the distance of the object. "
-        + " ".join(said)
+        + " ".join(message)
     )
     return FigureWithAlt(figure, alt)
 
@@ -239,13 +239,13 @@ def defocus_acuity(lenses=None, pupil_mm=3.0):
             if not (ends and number == chosen)
         ]
         label_lines(axes, labels)
-    said = [
+    message = [
         f"{lens.name} from far to {_cm(reach_d)}, {_plain(at_40)} logMAR at 40 cm"
         for lens, reach_d, at_40 in zip(lenses, reach, data.at_40_cm_logmar, strict=True)
     ]
     alt = (
         f"Predicted acuity against the distance of the object, {pupil_mm:g}-mm pupil. Usable "
-        f"(20/32 or better) without a gap: {'; '.join(said)}. Acuities are good to "
+        f"(20/32 or better) without a gap: {'; '.join(message)}. Acuities are good to "
         f"±{ACUITY_UNCERTAINTY_LOGMAR:g} logMAR, ranges to ±{RANGE_UNCERTAINTY_D:g} D."
     )
     return FigureWithAlt(figure, alt)

@@ -165,12 +165,12 @@ def price_to_read(length_mm=28):
         style.ruled(axes.yaxis, 0.5, 0.1, digits=1)
         axes.plot(curve.lengths_mm, curve.d_per_mm, color=style.BLUE)
         axes.axvline(length_mm, color=style.VERMILION, linewidth=1.6, linestyle=":")
-    told = ", ".join(
+    reply = ", ".join(
         f"{price:.1f} at {mm}"
         for mm, price in zip(curve.whole_mm, curve.at_whole_d_per_mm, strict=True)
     )
     return FigureWithAlt(
         figure,
         "A falling curve: hyperopia left for 1 mm of length read too long, in D, against axial "
-        f"length in mm: {told}. A line marks {length_mm} mm.",
+        f"length in mm: {reply}. A line marks {length_mm} mm.",
     )

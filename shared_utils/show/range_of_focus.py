@@ -40,11 +40,11 @@ def reach_in_words(parts):
     """
     if not parts:
         return "nowhere"
-    said = []
+    message = []
     for begun, end in parts:
         farthest = "far" if begun > FAR_D else f"{-100.0 / begun:.0f}"
-        said.append(f"from {farthest} to {-100.0 / end:.0f} cm")
-    return " and ".join(filter(None, [", ".join(said[:-1]), said[-1]]))
+        message.append(f"from {farthest} to {-100.0 / end:.0f} cm")
+    return " and ".join(filter(None, [", ".join(message[:-1]), message[-1]]))
 
 
 def set_curve_axes(axes, worst_logmar=_WORST):
@@ -162,14 +162,14 @@ def _curves_to_read(pupil_mm, curves):
         if len(curves) > 1:
             label_lines(axes, named)
     places = np.arange(0.0, -4.01, -0.25)
-    said = "; ".join(
+    message = "; ".join(
         f"{name}: " + ", ".join(_logmar(value) for value in read_at(curve, places))
         for name, curve, _ in curves
     )
     return FigureWithAlt(
         figure,
         f"Acuity in logMAR through a pupil of {pupil_mm:.1f} mm, at 0 D, −0.25 D, −0.50 D and so "
-        f"on to −4.00 D. {said}.",
+        f"on to −4.00 D. {message}.",
     )
 
 

@@ -99,22 +99,22 @@ def as_html(patient, target_d=0.0, fellow_target_d=None, words=None, pictures=No
     (True, True)
     """
     words = counselling.wording() if words is None else words
-    said = counselling.sheet(patient, target_d, fellow_target_d, words)
+    message = counselling.sheet(patient, target_d, fellow_target_d, words)
     if pictures is None:
-        classes = [part.lens_class for part in said.lenses]
+        classes = [part.lens_class for part in message.lenses]
         pictures = (
             range_picture(patient, classes, target_d, fellow_target_d, words),
             night_picture(patient, classes, words),
         )
-    return page(said, pictures)
+    return page(message, pictures)
 
 
-def page(said, pictures=()):
+def page(message, pictures=()):
     """Return a web page of the words of a sheet and its pictures.
 
     Parameters
     ----------
-    said : counselling.Sheet
+    message : counselling.Sheet
     pictures : sequence of Picture
 
     Returns
@@ -122,10 +122,10 @@ def page(said, pictures=()):
     str
         HTML.
     """
-    body = [f"<h1>{_safe(said.title)}</h1>", _paragraph(said.for_whom, "small")]
-    body += [_paragraph(" ".join(said.intro))]
+    body = [f"<h1>{_safe(message.title)}</h1>", _paragraph(message.for_whom, "small")]
+    body += [_paragraph(" ".join(message.intro))]
     drawn = {key: [p.as_html() for p in pictures if p.section == key] for key in ("see", "night")}
-    for key, heading, parts in said.sections():
+    for key, heading, parts in message.sections():
         body.append(f"<h2>{_safe(heading)}</h2>")
         if key == "night":
             body += drawn["night"]
@@ -138,16 +138,17 @@ def page(said, pictures=()):
         else:
             body.append(f"<ul>{''.join(f'<li>{_safe(part)}</li>' for part in parts)}</ul>")
         if key == "lenses" and drawn["see"]:
-            body += [f"<h2>{_safe(said.headings['see'])}</h2>", *drawn["see"]]
-    sources = "; ".join(said.sources)
-    body.append(_paragraph(f"{said.headings['sources']}: {sources}.", "small"))
-    body.append(_paragraph(said.caution, "caution"))
+            body += [f"<h2>{_safe(message.headings['see'])}</h2>", *drawn["see"]]
+    sources = "; ".join(message.sources)
+    body.append(_paragraph(f"{message.headings['sources']}: {sources}.", "small"))
+    body.append(_paragraph(message.caution, "caution"))
     shown = "\n".join(body)
     css = _CSS + embedded_font.css(html.unescape(shown))
     return (
-        f'<!doctype html>\n<html lang="{_safe(said.language)}">\n<head>\n<meta charset="utf-8">\n'
+        f'<!doctype html>\n<html lang="{_safe(message.language)}">\n<head>\n'
+        '<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{_safe(said.title)} {_safe(said.for_whom)}</title>\n<style>{css}</style>\n"
+        f"<title>{_safe(message.title)} {_safe(message.for_whom)}</title>\n<style>{css}</style>\n"
         f'</head>\n<body>\n<main class="sheet">\n{shown}\n</main>\n</body>\n</html>\n'
     )
 
@@ -170,7 +171,7 @@ def range_picture(patient, classes, target_d=0.0, fellow_target_d=None, words=No
         of one line may make it so.
     """
     words = counselling.wording() if words is None else words
-    said = words["picture"]
+    message = words["picture"]
     bottom = 14 + 34 * len(classes)
     rows = [
         f'<path d="M{_x(distance):.1f} 0V{bottom - 8}" stroke="#999" stroke-dasharray="2 4"/>'
@@ -194,14 +195,14 @@ def range_picture(patient, classes, target_d=0.0, fellow_target_d=None, words=No
                     f'width="{max(right - left, 2.0):.1f}" fill="{colour}"/>'
                 )
         clear = [
-            said["see_range"].format(start=_far_or(start, said), end=_far_or(end, said))
+            message["see_range"].format(start=_far_or(start, message), end=_far_or(end, message))
             for start, end in ranges.clear
         ]
-        template = said["see_alt"] if clear else said["see_none"]
-        alt.append(template.format(name=name, ranges=said["and"].join(clear)))
+        template = message["see_alt"] if clear else message["see_none"]
+        alt.append(template.format(name=name, ranges=message["and"].join(clear)))
     for distance in _TICKS_M:
         x = _x(distance)
-        label = said["far"] if distance == _TICKS_M[0] else _distance(distance, said)
+        label = message["far"] if distance == _TICKS_M[0] else _distance(distance, message)
         anchor = "start" if distance == _TICKS_M[0] else "middle"
         rows.append(
             f'<text x="{x:.1f}" y="{bottom + 6}" font-size="12" text-anchor="{anchor}">'
@@ -210,8 +211,8 @@ def range_picture(patient, classes, target_d=0.0, fellow_target_d=None, words=No
     key = bottom + 24
     rows.append(
         f'<rect x="90" y="{key - 9}" width="26" height="11"/><text x="122" y="{key}" '
-        f'font-size="12">{_safe(said["clear"])}</text><rect x="190" y="{key - 6}" width="26" '
-        f'height="4"/><text x="222" y="{key}" font-size="12">{_safe(said["maybe"])}</text>'
+        f'font-size="12">{_safe(message["clear"])}</text><rect x="190" y="{key - 6}" width="26" '
+        f'height="4"/><text x="222" y="{key}" font-size="12">{_safe(message["maybe"])}</text>'
     )
     return Picture("see", " ".join(alt), _svg(360, key + 8, rows))
 
@@ -240,7 +241,7 @@ def night_picture(patient, classes, words=None):
     as an angle, pupil times add.
     """
     words = counselling.wording() if words is None else words
-    said = words["picture"]
+    message = words["picture"]
     rings = rings_by_class(patient, classes)
     step = 360.0 / len(classes)
     widest = max((ring for found in rings.values() for ring, _ in found), default=MOON_MRAD)
@@ -264,16 +265,16 @@ def night_picture(patient, classes, words=None):
             )
         if found:
             times = f"{max(ring for ring, _ in found) / MOON_MRAD:.1f}"
-            each.append(said["night_ring"].format(name=name, times=times))
+            each.append(message["night_ring"].format(name=name, times=times))
         else:
-            each.append(said["night_no_ring"].format(name=name))
+            each.append(message["night_no_ring"].format(name=name))
     moon, y = MOON_MRAD * per_mrad, tall + 14
     drawn.append(
         f'<path d="M6 {y - 4:.0f}h{moon:.1f}" stroke="#000" stroke-width="3"/>'
-        f'<text x="{moon + 12:.1f}" y="{y:.0f}" font-size="12">{_safe(said["moon"])}</text>'
-        f'<text x="6" y="{y + 16:.0f}" font-size="11">{_safe(said["night_note"])}</text>'
+        f'<text x="{moon + 12:.1f}" y="{y:.0f}" font-size="12">{_safe(message["moon"])}</text>'
+        f'<text x="6" y="{y + 16:.0f}" font-size="11">{_safe(message["night_note"])}</text>'
     )
-    alt = f"{said['night_alt'].format(each=' '.join(each))} {said['night_note']}"
+    alt = f"{message['night_alt'].format(each=' '.join(each))} {message['night_note']}"
     return Picture("night", alt, _svg(360, y + 22, drawn))
 
 
@@ -282,14 +283,14 @@ def _x(distance_m):
     return 14.0 + 326.0 * (1.0 / distance_m - 0.05) / (3.3 - 0.05)
 
 
-def _far_or(place, said):
-    return said["far"] if place == 0 else _distance(DISTANCE_M[place], said)
+def _far_or(place, message):
+    return message["far"] if place == 0 else _distance(DISTANCE_M[place], message)
 
 
-def _distance(distance_m, said):
+def _distance(distance_m, message):
     if distance_m >= 1.0:
-        return said["metres"].format(number=f"{distance_m:.2g}")
-    return said["centimetres"].format(number=f"{100.0 * distance_m:.0f}")
+        return message["metres"].format(number=f"{distance_m:.2g}")
+    return message["centimetres"].format(number=f"{100.0 * distance_m:.0f}")
 
 
 def _svg(width, height, parts):

@@ -163,7 +163,7 @@ def letter_charts(lenses=None, pupil_mm=3.0, distances_m=(6.0, 0.67, 0.40)):
                 if row == 0:
                     axes.set_title(_distance(distance_m), fontsize=12)
             panels[row, 0].set_ylabel(lens.name.replace(" ", "\n", 1), color=line_of(lens)["color"])
-    said = [
+    message = [
         f"{lens.name} "
         + ", ".join(
             f"{_snellen(logmar)} at {_distance(d)}"
@@ -178,7 +178,7 @@ def letter_charts(lenses=None, pupil_mm=3.0, distances_m=(6.0, 0.67, 0.40)):
     return FigureWithAlt(
         figure,
         f"A letter chart on the retina, {pupil_mm:g}-mm pupil. Clearest: {leaders}. Predicted "
-        f"acuity: {'; '.join(said)}.",
+        f"acuity: {'; '.join(message)}.",
     )
 
 

@@ -78,12 +78,12 @@ def glasses_that_remain(pupils_mm=None, target_d=0.0):
         figure.supxlabel(
             "weakest reader, D;  ? the model cannot tell;  x not clear even so", size=12
         )
-    said = [
+    message = [
         f"{name}: {sum(bool(one.clear) for one in found)} of {len(TASKS)} clear without glasses"
         for name, found in zip(LENS_OF, columns, strict=True)
     ]
     return FigureWithAlt(
-        figure, f"Ten tasks from far to near with each class of lens. {'; '.join(said)}."
+        figure, f"Ten tasks from far to near with each class of lens. {'; '.join(message)}."
     )
 
 
@@ -221,9 +221,9 @@ def blur_to_read(narrow_mm=2.5, wide_mm=5.0):
         )
         style.ruled(axes.xaxis, 0.25)
         style.ruled(axes.yaxis, 1, 0.25)
-    said = ", ".join(f"{end_mrad:.2f} mrad {name}" for name, end_mrad in ends_mrad.items())
+    message = ", ".join(f"{end_mrad:.2f} mrad {name}" for name, end_mrad in ends_mrad.items())
     return FigureWithAlt(
         figure,
         f"Two straight lines of the width of the blur disc, from nothing without defocus to, at "
-        f"{BLUR_TO_D:.2f} D, {said}.",
+        f"{BLUR_TO_D:.2f} D, {message}.",
     )

@@ -51,15 +51,15 @@ def steps_and_shares():
         panels[-1, 0].set_xlabel("from the middle, mm")
         panels[-1, 1].set_xlabel("vergence of the object, D")
         few_distances(panels[0, 1])
-    said = []
+    message = []
     for stepped in lenses:
         lens = stepped.lens
         shares = ", ".join(f"{focus} {100 * e:.0f} %" for focus, e in stepped.budget.items())
-        said.append(f"{lens.name} with steps of {_heights(lens)} wavelengths: {shares}")
+        message.append(f"{lens.name} with steps of {_heights(lens)} wavelengths: {shares}")
     return FigureWithAlt(
         figure,
         "Steps on a lens and the orders that they make. The height of the steps decides how the "
-        f"light is shared, the width of the rings where the foci lie. {'; '.join(said)}.",
+        f"light is shared, the width of the rings where the foci lie. {'; '.join(message)}.",
     )
 
 

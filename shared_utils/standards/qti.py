@@ -96,9 +96,9 @@ def assessment_item(item, seed=1, picture=None):
     _body(_add(root, "itemBody"), asked, picture)
     answers = _answers(asked)
     _processing(_add(root, "responseProcessing"), asked, answers)
-    for name, _, said in answers:
+    for name, _, message in answers:
         about = {"outcomeIdentifier": "FEEDBACK", "identifier": name, "showHide": "show"}
-        _add(_add(root, "modalFeedback", about), "p", text=said)
+        _add(_add(root, "modalFeedback", about), "p", text=message)
     return root
 
 
@@ -136,13 +136,13 @@ def _answers(asked):
     if item.kind == "choice":
         named = zip(names_of(item), asked.options, strict=True)
         return [(name, name, option.feedback) for name, option in named]
-    told = asked.mark(str(asked.right)).said
+    reply = asked.mark(str(asked.right)).message
     slips = []
     if item.kind == "number":
         for n, slip in enumerate(item.slips, start=1):
-            said = f"{filled(slip.feedback, asked.numbers)} {told}"
-            slips.append((f"slip_{n}", repr(float(asked.numbers[slip.name])), said))
-    return [("right", None, told), *slips, ("other", None, told)]
+            message = f"{filled(slip.feedback, asked.numbers)} {reply}"
+            slips.append((f"slip_{n}", repr(float(asked.numbers[slip.name])), message))
+    return [("right", None, reply), *slips, ("other", None, reply)]
 
 
 def _body(body, asked, picture):

@@ -27,7 +27,7 @@ ANATOMY = (
 REPEATED = ("idea", "predict", "observe", "explain")
 WORDS_A_MINUTE = 180
 MINUTES_FOR_A_SLIDER = 2
-MOST_MINUTES = 20
+MAX_MINUTES = 20
 WORDS_OF_AN_IDEA = 150
 SLIDERS = 2
 ITEMS_OF_A_GOAL = 3
@@ -78,7 +78,7 @@ def words_of_an_idea(page):
 
 @rule(
     "lesson",
-    f"A lesson is read in the minutes that {manifest.FILE.name} says, at most {MOST_MINUTES}: "
+    f"A lesson is read in the minutes that {manifest.FILE.name} says, at most {MAX_MINUTES}: "
     f"{WORDS_A_MINUTE} words a minute and {MINUTES_FOR_A_SLIDER} minutes for each slider.",
     "Shorten the page, or state the minutes that it takes.",
 )
@@ -88,7 +88,7 @@ def minutes(page):
     needed += MINUTES_FOR_A_SLIDER * len(text.of_part("observe"))
     if needed > page.minutes:
         yield f"{text.name}:1", f"It takes {needed:.1f} minutes and says {page.minutes}."
-    if page.minutes > MOST_MINUTES:
+    if page.minutes > MAX_MINUTES:
         yield f"{text.name}:1", f"It says {page.minutes} minutes."
 
 
@@ -187,8 +187,8 @@ def items_of_the_page(page):
         for key in coverage.asked_on_page(cell.source) if cell.cell_type == "code" else ():
             item = items.bank().get(key)
             if item is None or item.kind != "choice":
-                said = "is no item" if item is None else f"is of the kind {item.kind}"
-                yield text.where(cell, key), f"{key} {said}."
+                message = "is no item" if item is None else f"is of the kind {item.kind}"
+                yield text.where(cell, key), f"{key} {message}."
 
 
 @rule(

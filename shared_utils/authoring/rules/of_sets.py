@@ -40,8 +40,11 @@ def points(page):
     if text.cells:
         total = re.search(r"(\d+) points", text.cells[0].source)
         if not total or int(total[1]) != sum(given.values()):
-            said = total[1] if total else "none"
-            yield f"{text.name}:1", f"The set states {said} in all and gives {sum(given.values())}."
+            message = total[1] if total else "none"
+            yield (
+                f"{text.name}:1",
+                f"The set states {message} in all and gives {sum(given.values())}.",
+            )
 
 
 @rule(
