@@ -18,13 +18,13 @@ settings.register_profile("course", deadline=None, derandomize=True, max_example
 settings.register_profile("ci", settings.get_profile("course"), max_examples=100)
 settings.load_profile("ci" if os.environ.get("CI") else "course")
 
-MOST_WORKERS = 8
+MAX_WORKERS = 8
 
 
 def pytest_xdist_auto_num_workers():
     """As many workers as there are processors for this run, hyperthreads counted."""
     count = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    return min(count or 1, MOST_WORKERS)
+    return min(count or 1, MAX_WORKERS)
 
 
 def pytest_collection_modifyitems(config, items):

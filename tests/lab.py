@@ -34,10 +34,10 @@ def browser_path():
     for name in ("chromium", "chromium-browser", "google-chrome"):
         if shutil.which(name):
             return shutil.which(name)
-    said = "No chromium on this machine: the pages were not tried in a browser."
+    message = "No chromium on this machine: the pages were not tried in a browser."
     if os.environ.get("CI"):
-        pytest.fail(said)
-    pytest.skip(said)
+        pytest.fail(message)
+    pytest.skip(message)
 
 
 def page_of(slug):

@@ -28,10 +28,10 @@ WRONG = "wrong"
 def tmux(tmp_path):
     """A terminal of the test's own, closed at its end."""
     if not shutil.which("tmux"):
-        said = "No tmux on this machine: practice was not tried in a terminal."
+        message = "No tmux on this machine: practice was not tried in a terminal."
         if os.environ.get("CI"):
-            pytest.fail(said)
-        pytest.skip(said)
+            pytest.fail(message)
+        pytest.skip(message)
     terminal = Terminal(tmp_path)
     yield terminal
     terminal.tmux("kill-server", check=False)
