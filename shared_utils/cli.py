@@ -1,10 +1,17 @@
 """The command ``lens-course``: reads the line, runs one command, answers failures in a sentence."""
 
+from __future__ import annotations
+
 import argparse
 import os
 import sys
 import traceback
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
 
 # a second thread slows small sums down many times; set before numpy loads
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -19,24 +26,24 @@ COURSE = Path(__file__).resolve().parent
 class Parser(argparse.ArgumentParser):
     """A parser that answers a wrong line with one sentence."""
 
-    def error(self, message):
+    def error(self, message: Any) -> None:
         self.exit(FAILED, f"lens-course: {message}; `{self.prog} --help` shows how.\n")
 
 
 class Cite(argparse.Action):
     """Prints the citation and ends, as ``--version`` does."""
 
-    def __init__(self, option_strings, dest, **kwargs):
+    def __init__(self, option_strings: Any, dest: Any, **kwargs: Any) -> None:
         super().__init__(option_strings, argparse.SUPPRESS, nargs=0, **kwargs)
 
-    def __call__(self, parser, namespace, values, option_string=None):
+    def __call__(self, parser: Any, namespace: Any, values: Any, option_string: Any = None) -> None:
         from shared_utils.course.citation import citation
 
         print(citation())
         parser.exit()
 
 
-def parser():
+def parser() -> Any:
     """Return the parser of the whole command."""
     top = Parser(
         prog="lens-course",
@@ -55,7 +62,7 @@ def parser():
     return top
 
 
-def main(line=None):
+def main(line: Sequence[str] | None = None) -> int:
     """Run one command line.
 
     Parameters

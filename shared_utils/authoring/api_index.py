@@ -15,7 +15,7 @@ Everything here is for learning, not for patient care.
 """
 
 
-def markdown():
+def markdown() -> str:
     """Return the page.
 
     Returns

@@ -29,7 +29,7 @@ class Goal:
     graded: tuple
 
 
-def goals():
+def goals() -> list[Goal]:
     """Return the goals of every lesson that is there, in order.
 
     Returns
@@ -39,7 +39,7 @@ def goals():
     return [goal for page in manifest.of().lessons for goal in of_lesson(page.slug)]
 
 
-def table():
+def table() -> HTML:
     """Return the table as HTML.
 
     Returns
@@ -54,7 +54,7 @@ def table():
     return HTML(f"{TABLE}<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>")
 
 
-def markdown():
+def markdown() -> str:
     """Return the table as Markdown.
 
     Returns
@@ -81,7 +81,7 @@ def _rows():
 
 
 @cache
-def of_lesson(lesson):
+def of_lesson(lesson: str) -> tuple[Goal, ...]:
     """Return the goals of one lesson.
 
     Parameters
@@ -127,7 +127,7 @@ def of_lesson(lesson):
     )
 
 
-def asked_on_page(text):
+def asked_on_page(text: str) -> list:
     """Return the keys of the items that a page's text asks, in order."""
     return [
         key

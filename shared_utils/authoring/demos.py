@@ -1,18 +1,25 @@
 """Which sliders a lesson shows, and which its module defines: read from their texts."""
 
+from __future__ import annotations
+
 import ast
 import importlib
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils import explore
 from shared_utils.course import manifest
 from shared_utils.pages import source
 
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any
+
 FOLDER = Path(explore.__file__).parent
 
 
-def shown(lesson):
+def shown(lesson: str) -> list[str]:
     """Return the names of the sliders that a lesson's page shows, in order.
 
     Parameters
@@ -32,7 +39,7 @@ def shown(lesson):
     return re.findall(r"\bexplore\(\s*demos\.(\w+)\(", source.lesson_text(lesson))
 
 
-def defined(lesson):
+def defined(lesson: str) -> dict[str, int]:
     """Return the sliders that ``explore/SLUG.py`` defines: name → line.
 
     A slider is a public function without parameters that returns a ``Demo``.
@@ -66,7 +73,7 @@ def _returns_demo(node):
     return getattr(called, "id", getattr(called, "attr", "")) == "Demo"
 
 
-def every():
+def every() -> list[tuple[str, Callable[..., Any]]]:
     """Return every slider that a page shows, in order.
 
     Returns

@@ -1,8 +1,15 @@
 """The pages about the course that are written from it, beside the notebooks."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from shared_utils.authoring import coverage
 from shared_utils.course.place import course_root
 from shared_utils.pages.build import Built
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 FOLDER = ".project"
 HEAD = """\
@@ -14,7 +21,7 @@ Written by `lens-course build`. Every goal of every lesson is shown, asked and g
 """
 
 
-def pages(root=None):
+def pages(root: Path | None = None) -> list[Built]:
     """Return every generated page with its content.
 
     Parameters

@@ -1,7 +1,10 @@
 """What a lesson, a problem set, an item or the course still lacks, by rules that tests share."""
 
+from __future__ import annotations
+
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from shared_utils.authoring.rules import (  # noqa: F401  each adds its rules
     RULES,
@@ -11,6 +14,12 @@ from shared_utils.authoring.rules import (  # noqa: F401  each adds its rules
     of_sets,
 )
 from shared_utils.course import manifest
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from shared_utils.choice.rules import Rule
+    from shared_utils.course.manifest import Page
 
 
 @dataclass(frozen=True)
@@ -24,7 +33,7 @@ class Finding:
     do: str
 
 
-def subjects(scope):
+def subjects(scope: str) -> list[tuple[Page | None]]:
     """Return the pages that a rule of a scope is asked about; one None for the course.
 
     Parameters
@@ -41,7 +50,7 @@ def subjects(scope):
     )
 
 
-def broken(rule, page=None) -> Iterator[Finding]:
+def broken(rule: Rule, page: Page | None = None) -> Iterator[Finding]:
     """Yield what breaks one rule.
 
     Parameters
@@ -58,7 +67,7 @@ def broken(rule, page=None) -> Iterator[Finding]:
         yield Finding(rule.name, where, what, rule.says, rule.do)
 
 
-def findings(wanted=()):
+def findings(wanted: Sequence[str] = ()) -> list[Finding]:
     """Return all that breaks a rule.
 
     Parameters

@@ -22,7 +22,13 @@ FILES = {
 }
 
 
-def write(slug, after=None, title=None, part=None, root=None):
+def write(
+    slug: str,
+    after: str | None = None,
+    title: str | None = None,
+    part: str | None = None,
+    root: Path | None = None,
+) -> list[Path]:
     """Write the texts of a new lesson and its record in the manifest.
 
     Parameters
@@ -69,7 +75,7 @@ def write(slug, after=None, title=None, part=None, root=None):
     return [path.relative_to(root) for path in (*targets, listed)]
 
 
-def with_record(text, slug, after, title, part):
+def with_record(text: str, slug: str, after: str | None, title: str, part: str | None) -> str:
     """Return the text of a manifest with the record of a new lesson.
 
     Parameters

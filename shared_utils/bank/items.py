@@ -99,7 +99,7 @@ class Item:
 
 
 @cache
-def bank():
+def bank() -> dict[str, Item]:
     """Return every item by its key, in the order of the lessons.
 
     Returns
@@ -139,7 +139,7 @@ def bank():
     return items
 
 
-def ask(*keys):
+def ask(*keys: str) -> HTML:
     """Return the named items ready to show; choosing an answer opens its feedback.
 
     Parameters
@@ -161,7 +161,7 @@ ROUND = 8
 STEP = 7  # about this many lessons on, from one question of a mixed round to the next
 
 
-def interleaved(turn):
+def interleaved(turn: int) -> list[str]:
     """Return keys of a mixed round: one of each of eight lessons, no two neighbours of one part.
 
     Parameters

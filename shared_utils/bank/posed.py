@@ -3,13 +3,22 @@
 What is drawn follows from the item and a seed alone, so a question can be put again as it was.
 """
 
+from __future__ import annotations
+
 import importlib
 import re
 import string
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from shared_utils.problems.numbers import Draw
 from shared_utils.show.style import signed
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from shared_utils.bank.items import Item
+    from shared_utils.show.figure_with_alt import FigureWithAlt
 
 
 @dataclass(frozen=True)
@@ -38,7 +47,7 @@ class Posed:
     numbers: dict
     options: tuple = ()
 
-    def shown_figure(self):
+    def shown_figure(self) -> FigureWithAlt | None:
         """Return the figure to read, or None.
 
         Returns
@@ -51,7 +60,7 @@ class Posed:
         draws = getattr(importlib.import_module(f"shared_utils.show.{module}"), name)
         return draws(**{name: self.numbers[name] for name in self.item.figure_with})
 
-    def hint(self):
+    def hint(self) -> str:
         """Return how an answer is given, in a few words.
 
         Returns
@@ -65,7 +74,7 @@ class Posed:
             return f"the letters {letters} in their order"
         return f"one letter of {letters}"
 
-    def mark(self, given):
+    def mark(self, given: str) -> Verdict:
         """Return the verdict on an answer.
 
         Parameters
@@ -96,7 +105,7 @@ class Posed:
         option = next(option for option in self.options if option.text == chosen)
         return Verdict(option.key, option.feedback, "" if option.key else option.text)
 
-    def understood(self, given):
+    def understood(self, given: str) -> str | float:
         """Return an answer in its plain form: a letter, letters, or a float.
 
         Parameters
@@ -125,7 +134,7 @@ class Posed:
             raise ValueError(f"{text!r} is not an answer here; give {self.hint()}.")
         return letters
 
-    def answer_in_words(self):
+    def answer_in_words(self) -> str:
         """Return the right answer as it is told.
 
         Returns
@@ -136,7 +145,7 @@ class Posed:
             return signed(self.right, self.item.unit, self.item.digits)
         return self.in_words(self.right)
 
-    def in_words(self, given):
+    def in_words(self, given: str) -> str:
         """Return an answer as it is told to who no longer sees the letters.
 
         Parameters
@@ -164,7 +173,7 @@ class Posed:
         return Verdict(False, working, "another number")
 
 
-def pose(item, seed=0):
+def pose(item: Item, seed: int = 0) -> Posed:
     """Return an item as it is put to somebody.
 
     Parameters
@@ -202,7 +211,7 @@ def pose(item, seed=0):
     return Posed(item, seed, filled(item.stem, numbers), choices, right, numbers, options)
 
 
-def letters_of(choices):
+def letters_of(choices: Sequence) -> list[str]:
     """Return the letters of a list of choices.
 
     Parameters
@@ -229,7 +238,7 @@ class _Numbers(string.Formatter):
         return written if isinstance(value, str) else written.replace("-", "−")
 
 
-def filled(text, numbers):
+def filled(text: str, numbers: Mapping[str, float]) -> str:
     """Return a text with its numbers put in, with a real minus sign.
 
     Parameters

@@ -1,6 +1,9 @@
 """Lesson 04: power along meridians, focal lines, cylinders added."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -8,10 +11,15 @@ from shared_utils.optics import acuity
 from shared_utils.optics.notation import signed
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, Sturm, interval_of_sturm
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from shared_utils.optics.sphero_cylinder import PowerVector
+
 MERIDIANS_DEG = np.linspace(0.0, 180.0, 181)
 
 
-def compute_axis_difference(first_deg, second_deg):
+def compute_axis_difference(first_deg: float, second_deg: float) -> float:
     """Return the angle between two axes, 0 to 90°.
 
     Parameters
@@ -31,7 +39,9 @@ def compute_axis_difference(first_deg, second_deg):
     return abs((first_deg - second_deg + 90.0) % 180.0 - 90.0)
 
 
-def compute_line_ends(angle_deg, half_length=1.0):
+def compute_line_ends(
+    angle_deg: float, half_length: float = 1.0
+) -> tuple[list[float], list[float]]:
     """Return x and y of the ends of a line through the origin, along a meridian.
 
     Parameters
@@ -72,17 +82,19 @@ class MeridionalPower:
     share: float
 
     @property
-    def across_deg(self):
+    def across_deg(self) -> Any:
         """The meridian across the axis."""
         return self.lens.transposed().axis_deg
 
     @property
-    def across_d(self):
+    def across_d(self) -> Any:
         """The power along that meridian."""
         return SPHERE_D + self.lens.cylinder_d
 
 
-def compute_meridional_power(cylinder_d, axis_deg, meridian_deg):
+def compute_meridional_power(
+    cylinder_d: float, axis_deg: float, meridian_deg: float
+) -> MeridionalPower:
     """Return the power of a lens of sphere −1.00 D along a meridian.
 
     Parameters
@@ -122,7 +134,7 @@ class PowerCross:
     powers_d: tuple
 
 
-def compute_power_crosses():
+def compute_power_crosses() -> list[PowerCross]:
     """Return the crosses of a sphere, a cylinder and the lens −1.00 −2.00 × 30 that they make.
 
     Returns
@@ -153,7 +165,7 @@ class PowersAround:
     named_d: list
 
 
-def compute_powers_around(sphere_d, cylinder_d, axis_deg):
+def compute_powers_around(sphere_d: float, cylinder_d: float, axis_deg: float) -> PowersAround:
     """Return the power of a lens along every meridian.
 
     Parameters
@@ -204,7 +216,7 @@ class RetinalSpot:
     height_um: float
 
     @property
-    def half_beams_mm(self):
+    def half_beams_mm(self) -> dict:
         """Half of the beam's width at ``REACH_MM``, by the meridian that the light lies in."""
         places_mm = PLACES_MM + self.sturm.retina_mm
         return {
@@ -216,12 +228,12 @@ class RetinalSpot:
         }
 
     @property
-    def circle_radius_mm(self):
+    def circle_radius_mm(self) -> Any:
         """Radius of the circle of least confusion."""
         return self.sturm.circle_diameter_um / 2000.0
 
 
-def compute_retinal_spot(cylinder_d, lens_d, pupil_mm):
+def compute_retinal_spot(cylinder_d: float, lens_d: float, pupil_mm: float) -> RetinalSpot:
     """Return lines, circle and the spot on the retina of an eye 0.00 C × 180 behind a sphere.
 
     Parameters
@@ -285,7 +297,7 @@ class CrossSections:
     circle_um: float
 
 
-def compute_cross_sections():
+def compute_cross_sections() -> CrossSections:
     """Return the light of the eye ``STURM_EYE`` before, in, between and behind its lines.
 
     Returns
@@ -314,7 +326,7 @@ def compute_cross_sections():
     )
 
 
-def compute_line_order(axis_deg):
+def compute_line_order(axis_deg: float) -> tuple[str, ...]:
     """Return the directions of an eye's focal lines in the order in which light meets them.
 
     Parameters
@@ -335,7 +347,7 @@ def compute_line_order(axis_deg):
     return lines if axis_deg == 180 else lines[::-1]
 
 
-def compute_circle_sphere(front_d, behind_d):
+def compute_circle_sphere(front_d: float, behind_d: float) -> float:
     """Return the sphere that brings the circle of least confusion onto the retina.
 
     Parameters
@@ -356,7 +368,7 @@ def compute_circle_sphere(front_d, behind_d):
     return (front_d + behind_d) / 2
 
 
-def compute_arrow(size_d, axis_deg):
+def compute_arrow(size_d: float, axis_deg: float) -> PowerVector:
     """Return the power vector of a minus cylinder.
 
     Parameters
@@ -392,28 +404,28 @@ class CylinderSum:
     apart_deg: float
 
     @property
-    def first(self):
+    def first(self) -> Any:
         """The cylinder that stays."""
         return FIRST
 
     @property
-    def sum_of_numbers_d(self):
+    def sum_of_numbers_d(self) -> Any:
         """What the cylinders would make if they added as numbers do."""
         return FIRST.cylinder_d + self.second.cylinder_d
 
     @property
-    def apart_in_plane_deg(self):
+    def apart_in_plane_deg(self) -> Any:
         """The angle between the arrows in the plane of J0 and J45."""
         return 2 * self.apart_deg
 
     @property
-    def arrows(self):
+    def arrows(self) -> dict:
         """J0 and J45 of tail and tip of each arrow, D, the second set on the tip of the first."""
         tip, end = (np.array(lens.power_vector()[1:]) for lens in (FIRST, self.total))
         return {"first": ((0, 0), tip), "second": (tip, end), "total": ((0, 0), end)}
 
 
-def compute_cylinder_sum(second_d, second_axis_deg):
+def compute_cylinder_sum(second_d: float, second_axis_deg: float) -> CylinderSum:
     """Return what −1.00 × 180 and a second minus cylinder make together.
 
     Parameters
@@ -443,7 +455,7 @@ def compute_cylinder_sum(second_d, second_axis_deg):
 # --- worked examples -------------------------------------------------------------------------
 
 
-def sum_steps(first, second):
+def sum_steps(first: SpheroCylinder, second: SpheroCylinder) -> list[tuple[str, str, float, str]]:
     """Return the steps of adding two sphero-cylinders, ready for a worked example.
 
     Parameters
@@ -485,7 +497,7 @@ def sum_steps(first, second):
     ]
 
 
-def compute_cylinder_by_matrix(first, second):
+def compute_cylinder_by_matrix(first: SpheroCylinder, second: SpheroCylinder) -> float:
     """Return the minus cylinder of two lenses in contact by matrices of power, not by vectors.
 
     Parameters

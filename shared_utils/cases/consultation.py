@@ -1,7 +1,10 @@
 """The numbers of the consultation: the lens ordered, the plan for two eyes, a hundred people."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import norm
@@ -21,6 +24,16 @@ from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.registry import FORMULAS as REGISTRY
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy import ndarray
+
+    from shared_utils.clinic.patient_file import Consultation
+    from shared_utils.optics.lenses import Lens
+    from shared_utils.power.lens_steps import Choices
+
 FORMULAS = REGISTRY.titles(REGISTRY.where("in_consultations"))
 """Those whose constants follow from one A-constant closely enough to stand side by side."""
 
@@ -39,7 +52,7 @@ NEAR_ENOUGH_D = 0.5
 # --- the lens ordered --------------------------------------------------------------------------
 
 
-def powers_by_formula(consultation):
+def powers_by_formula(consultation: Consultation) -> dict[str, Choices]:
     """Return what each available lens would leave, by three formulas.
 
     Parameters
@@ -74,7 +87,7 @@ class Ordered:
     predicted_d: float
 
     @property
-    def within(self):
+    def within(self) -> float:
         """Chance of ending within half a dioptre of the target."""
         return float(
             norm.cdf(NEAR_ENOUGH_D, self.predicted_d, self.sd_d)
@@ -82,21 +95,21 @@ class Ordered:
         )
 
     @property
-    def hyperopic(self):
+    def hyperopic(self) -> float:
         """Chance of ending more than half a dioptre hyperopic."""
         return float(norm.sf(NEAR_ENOUGH_D, self.predicted_d, self.sd_d))
 
-    def density(self, refraction_d):
+    def density(self, refraction_d: float) -> Any:
         """How densely such eyes lie at a refraction, per D."""
         return norm.pdf(refraction_d, self.predicted_d, self.sd_d)
 
-    def area(self, low_d, high_d):
+    def area(self, low_d: float, high_d: float) -> Any:
         """Corners of the area under the density between two refractions: D and per D."""
         x = np.linspace(low_d, high_d, 61)
         return np.column_stack([np.r_[x, high_d, low_d], np.r_[self.density(x), 0.0, 0.0]])
 
 
-def lens_ordered(iol_power_d, sd_d, formula="srk_t"):
+def lens_ordered(iol_power_d: float, sd_d: float, formula: str = "srk_t") -> Ordered:
     """Return what a lens ordered for the patient's right eye may leave.
 
     Parameters
@@ -143,12 +156,12 @@ class Plan:
     ring_arcmin: float
 
     @property
-    def not_clear(self):
+    def not_clear(self) -> list:
         """Names of the tasks that need glasses."""
         return [name for name, clear in self.clear.items() if not clear]
 
 
-def plan_for_two_eyes(offset_d, lens_class, night_pupil_mm=5.4):
+def plan_for_two_eyes(offset_d: float, lens_class: str, night_pupil_mm: float = 5.4) -> Plan:
     """Return what a plan for both eyes gives the patient, by day and at night.
 
     Parameters
@@ -194,7 +207,7 @@ def _clear(offset_d, lens_class):
 
 
 @cache
-def curve_by_day(lens_class):
+def curve_by_day(lens_class: str) -> ndarray:
     """Return acuity along ``DEFOCUS_D`` with the patient's pupil by day.
 
     Parameters
@@ -219,7 +232,7 @@ class TwoEyes:
     left_logmar: np.ndarray
 
 
-def two_eyes(lens, offset_d, pupil_mm):
+def two_eyes(lens: Lens, offset_d: float, pupil_mm: float) -> TwoEyes:
     """Return the acuity of two eyes with one lens, the left set nearer.
 
     Parameters
@@ -257,7 +270,7 @@ class PlanRow:
     ring_moons: float | None
 
 
-def compare_plans(consultation, plans):
+def compare_plans(consultation: Consultation, plans: Sequence[tuple[str, float]]) -> list[PlanRow]:
     """Return what some plans for both eyes give a patient.
 
     Parameters
@@ -309,12 +322,12 @@ class HundredPeople:
     times: float
 
     @property
-    def with_lens(self):
+    def with_lens(self) -> Any:
         """People of a hundred who reach it with the lens."""
         return self.base_percent * self.times
 
     @property
-    def through_lens(self):
+    def through_lens(self) -> Any:
         """People of a hundred who would not have reached it otherwise."""
         return self.with_lens - self.base_percent
 
@@ -322,7 +335,7 @@ class HundredPeople:
 # --- steps of the worked example ---------------------------------------------------------------
 
 
-def order_steps(eye, target_d, sd_d=0.4):
+def order_steps(eye: Eye, target_d: float, sd_d: float = 0.4) -> list[tuple[str, str, float, str]]:
     """Return the steps from a measured eye to the order, ready for a worked example.
 
     Parameters

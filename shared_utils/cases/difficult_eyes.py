@@ -1,7 +1,10 @@
 """Lesson 08: unusual sizes, long eyes, after corneal laser surgery, a second lens."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,13 +20,22 @@ from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.long_eyes import adjusted_eye, adjusted_length, threshold_mm
 from shared_utils.power.registry import FORMULAS as REGISTRY
 
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+    from shared_utils.power.after_laser import Comparison
+
 IN_WORDS = REGISTRY.titles(REGISTRY.where("in_cohorts"))
 FORMULAS = tuple(IN_WORDS)
 A_CONSTANT = 118.4
 
 
 @cache
-def constants_agreeing_in_average_eye():
+def constants_agreeing_in_average_eye() -> LensConstants:
     """Return constants with which all five formulas ask for the same lens in an average eye.
 
     So what is left between them is the eye's doing, not the constants'.
@@ -55,12 +67,12 @@ class FormulaSpread:
     no_height: bool
 
     @property
-    def from_middle_d(self):
+    def from_middle_d(self) -> Any:
         """How far each power lies from the middle one, D."""
         return self.powers_d - np.median(self.powers_d)
 
 
-def compute_five_formulas(axial_length_mm, k_d, acd_mm):
+def compute_five_formulas(axial_length_mm: float, k_d: float, acd_mm: float) -> FormulaSpread:
     """Return the lens that each of five formulas asks for, and how far they lie apart.
 
     Parameters
@@ -100,7 +112,9 @@ LENGTHS_MM = np.arange(24.0, 32.005, 0.01)
 MARK_MM = 30.0
 
 
-def gained_power(axial_length_mm, formula, year, k_d=CORNEA_D):
+def gained_power(
+    axial_length_mm: ArrayLike, formula: str, year: int, k_d: float = CORNEA_D
+) -> FloatOrArray:
     """Return by how much a lens grows when a long axial length is adjusted for its formula.
 
     Parameters
@@ -141,7 +155,7 @@ class GainedPower:
     at_mark_d: float
 
 
-def compute_gained_powers():
+def compute_gained_powers() -> tuple[GainedPower, ...]:
     """Return what an adjusted length adds to the lens, for two formulas and two years.
 
     Returns
@@ -164,7 +178,7 @@ def compute_gained_powers():
     return tuple(found)
 
 
-def added_length(axial_length_mm, formula, year=2011):
+def added_length(axial_length_mm: ArrayLike, formula: str, year: int = 2011) -> FloatOrArray:
     """Return what an adjustment adds to an axial length; shorter is negative.
 
     Parameters
@@ -211,12 +225,12 @@ class AfterLaser:
     left_d: np.ndarray
 
     @property
-    def parts_d(self):
+    def parts_d(self) -> Any:
         """What ring, index and position each did to the refraction, D."""
         return self.left_d[:-1] - self.left_d[1:]
 
 
-def compute_after_laser(treated_d, missed_percent, formula):
+def compute_after_laser(treated_d: float, missed_percent: float, formula: str) -> AfterLaser:
     """Return what a lens chosen after laser surgery leaves, before and after each correction.
 
     The laser shapes the front of a thick cornea and leaves its back. The formula would be right
@@ -261,7 +275,7 @@ def compute_after_laser(treated_d, missed_percent, formula):
     return AfterLaser(treated_d, missed_percent, formula, measured_d, centre_d, true_d, left_d)
 
 
-def refraction_left(ring_d, index_d, position_d):
+def refraction_left(ring_d: float, index_d: float, position_d: float) -> tuple[Any, ...]:
     """Return what is left after laser surgery as error after error is corrected.
 
     Parameters
@@ -282,7 +296,7 @@ def refraction_left(ring_d, index_d, position_d):
     return (ring_d + index_d + position_d, index_d + position_d, position_d, 0.0)
 
 
-def spread_of_corrected(powers_d):
+def spread_of_corrected(powers_d: Mapping[str, float]) -> float:
     """Return how far the lens powers of the methods that correct for the laser lie apart.
 
     Parameters
@@ -320,12 +334,12 @@ class AddedLens:
     along_d: np.ndarray
 
     @property
-    def factor(self):
+    def factor(self) -> Any:
         """The lens as a multiple of the refraction; None where there is none to correct."""
         return None if abs(self.refraction_d) < 0.005 else self.power_d / self.refraction_d
 
 
-def compute_lens_to_add(refraction_d, position_mm, k_d):
+def compute_lens_to_add(refraction_d: float, position_mm: float, k_d: float) -> AddedLens:
     """Return the lens to add to an eye so that no refraction remains.
 
     Parameters
@@ -359,7 +373,9 @@ class VergencesAtLens:
     wanted_d: float
 
 
-def compute_vergences_at_lens(k_d, refraction_d, position_mm, vertex_mm=12.0):
+def compute_vergences_at_lens(
+    k_d: float, refraction_d: float, position_mm: float, vertex_mm: float = 12.0
+) -> VergencesAtLens:
     """Return the two vergences at a lens whose difference is the lens to add.
 
     Parameters
@@ -402,7 +418,7 @@ PATIENT_BEFORE_D, PATIENT_AFTER_D = -6.25, -0.25
 
 
 @cache
-def patient_methods():
+def patient_methods() -> Comparison:
     """Return what every method says for the page's patient.
 
     Returns
@@ -419,7 +435,7 @@ def patient_methods():
     )
 
 
-def patient_steps():
+def patient_steps() -> list[tuple[str, str, float, str]]:
     """Return the way to the patient's lens, for ``page.worked``.
 
     Returns
@@ -456,7 +472,9 @@ def patient_steps():
     ]
 
 
-def exchange_steps(k_d, refraction_d, old_power_d, position_mm):
+def exchange_steps(
+    k_d: float, refraction_d: float, old_power_d: float, position_mm: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps to a lens that takes the place of another, for ``page.worked``.
 
     Parameters

@@ -1,7 +1,10 @@
 """The numbers of the examination: a contrast budget, a lens off centre, findings and advice."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,6 +13,15 @@ from shared_utils.choice.findings import UNKNOWN, otherwise_healthy
 from shared_utils.choice.rules import AGAINST, STRENGTHS
 from shared_utils.choice.tasks import LENS_OF
 from shared_utils.optics import centration, through_focus
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy import ndarray
+
+    from shared_utils.choice.candidacy import Advice
+    from shared_utils.choice.findings import Patient
+    from shared_utils.choice.rules import Reason
 
 CHART_STEP_LOG = 0.15
 """From one triplet of a letter contrast chart to the next: Pelli, Robson & Wilkins 1988."""
@@ -31,16 +43,18 @@ class ContrastBudget:
     lens_log: dict
     retina_log: float
 
-    def total_log(self, lens_class):
+    def total_log(self, lens_class: Any) -> Any:
         """Log units lost in all."""
         return self.cornea_log + self.lens_log[lens_class] + self.retina_log
 
-    def left(self, lens_class):
+    def left(self, lens_class: Any) -> Any:
         """Share of the contrast that is left."""
         return 10.0 ** -self.total_log(lens_class)
 
 
-def contrast_budget(scattered_percent, passed_percent, pupil_mm=3.0):
+def contrast_budget(
+    scattered_percent: float, passed_percent: float, pupil_mm: float = 3.0
+) -> ContrastBudget:
     """Return what cornea, lens and retina take from contrast, at 6 cycles/degree.
 
     Parameters
@@ -82,7 +96,7 @@ def contrast_budget(scattered_percent, passed_percent, pupil_mm=3.0):
 
 
 @cache
-def lens_loss_log():
+def lens_loss_log() -> dict[str, ndarray]:
     """Return what each class of lens costs beside the monofocal at 6 cycles/degree.
 
     Returns
@@ -102,7 +116,9 @@ def lens_loss_log():
     }
 
 
-def budget_steps(lens_class, scattered_percent, passed_percent, pupil_mm):
+def budget_steps(
+    lens_class: str, scattered_percent: Any, passed_percent: Any, pupil_mm: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps of a contrast budget, ready for a worked example.
 
     Parameters
@@ -161,18 +177,20 @@ class OffCentre:
     here_d: dict
 
     @property
-    def best(self):
+    def best(self) -> Any:
         """The body that blurs least here."""
         return min(self.here_d, key=self.here_d.get)
 
     @property
-    def crossing_mm(self):
+    def crossing_mm(self) -> Any:
         """Where the negative body is no longer better than the neutral one; None if nowhere."""
         worse = np.flatnonzero(self.along_d["negative"] > self.along_d["neutral"])
         return float(OFF_MM[worse[0]]) if worse.size and worse[0] else None
 
 
-def lens_off_centre(decentration_mm, corneal_sa_um=0.27, pupil_mm=6.0):
+def lens_off_centre(
+    decentration_mm: float, corneal_sa_um: float = 0.27, pupil_mm: float = 6.0
+) -> OffCentre:
     """Return how three bodies of lens blur when they sit off the pupil's centre.
 
     Parameters
@@ -219,7 +237,7 @@ class TwoBodies:
     neutral_left_um: np.ndarray
 
 
-def two_bodies(corneal_sa_um, lens_sa_um):
+def two_bodies(corneal_sa_um: float, lens_sa_um: float) -> TwoBodies:
     """Return what a negative and a neutral lens body leave, against decentration.
 
     Parameters
@@ -267,7 +285,7 @@ ONE_FINDING = (
 )
 
 
-def weightiest(advice):
+def weightiest(advice: Advice) -> Reason | None:
     """Return the reason against a class that weighs most, or None.
 
     Parameters
@@ -282,7 +300,7 @@ def weightiest(advice):
     return next(iter(reasons_against(advice)), None)
 
 
-def founded(advised):
+def founded(advised: tuple[Advice, ...]) -> str:
     """Return how well the best-founded reason against any class is founded, or "none".
 
     Parameters
@@ -299,7 +317,7 @@ def founded(advised):
     return min(strengths, key=STRENGTHS.index, default="none")
 
 
-def reasons_against(advice):
+def reasons_against(advice: Advice) -> list[Reason]:
     """Return the reasons against a class, the weightiest first.
 
     Parameters
@@ -318,7 +336,7 @@ def reasons_against(advice):
     return [reason for reason in advice.reasons if reason.effect in AGAINST]
 
 
-def advice_with_reasons(patient):
+def advice_with_reasons(patient: Patient) -> list[tuple[Advice, list[Reason]]]:
     """Return what the rules say of each class for a patient, with the reasons against it.
 
     Parameters
@@ -345,17 +363,17 @@ class FindingsAlone:
     rows: list  # of (name, tuple of Advice)
 
     @property
-    def squares_suited_of_one_focus(self):
+    def squares_suited_of_one_focus(self) -> Any:
         """In how many squares a lens with one focus suits."""
         return sum(a.verdict == "suits" for _, advised in self.rows for a in advised[:2])
 
     @property
-    def squares_suited_of_split_light(self):
+    def squares_suited_of_split_light(self) -> Any:
         """In how many squares a lens that splits light suits."""
         return sum(a.verdict == "suits" for _, advised in self.rows for a in advised[3:])
 
 
-def findings_alone():
+def findings_alone() -> FindingsAlone:
     """Return the advice on each of ``ONE_FINDING``.
 
     Returns
@@ -427,12 +445,12 @@ class FindingAdvice:
     grade: str
     advised: tuple
 
-    def classes(self, verdict):
+    def classes(self, verdict: Any) -> list:
         """The classes with this verdict."""
         return [a.lens_class for a in self.advised if a.verdict == verdict]
 
 
-def advice_on_finding(step, finding, wish):
+def advice_on_finding(step: float, finding: str, wish: str) -> FindingAdvice:
     """Return the advice for an eye with one finding at one of its five steps.
 
     Parameters
@@ -467,7 +485,9 @@ SCATTER = np.array([-1.3, -0.2, 0.4, 1.1]) / np.std([-1.3, -0.2, 0.4, 1.1], ddof
 """Four readings about their mean, in standard deviations."""
 
 
-def four_maps_um(turn, near_um, open_um, open_sd_um):
+def four_maps_um(
+    turn: int, near_um: float, open_um: float, open_sd_um: float
+) -> dict[int, ndarray]:
     """Return four invented readings each of four eyes.
 
     One repeats well near the gate, one scatters far from it, one scatters across it, and one lies

@@ -1,11 +1,23 @@
 """Lesson 02: points of an eye, its ametropia and its range of clear vision."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics import accommodation, acuity, model_eyes, paraxial
 from shared_utils.optics.vergence import at_vertex, far_point, propagate, refract, vergence
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy import ndarray
+
+    from shared_utils.optics.model_eyes import ModelEye
+    from shared_utils.optics.paraxial import CardinalPoints
 
 VERTEX_MM = 12.0
 MM_PER_D = 0.37
@@ -24,12 +36,12 @@ class SixPoints:
     image_mm: float
 
     @property
-    def nodal_way_mm(self):
+    def nodal_way_mm(self) -> Any:
         """From the second nodal point to the image."""
         return self.points.back_focal_mm - self.points.nodal_mm[1]
 
     @property
-    def rays_mm(self):
+    def rays_mm(self) -> Any:
         """Rays through N, F and P to the image: for each its x and y."""
         points = self.points
         slope = -np.tan(np.radians(self.angle_deg))
@@ -44,7 +56,7 @@ class SixPoints:
         return rays
 
     @property
-    def places_mm(self):
+    def places_mm(self) -> dict:
         """Where each point lies, or the middle of a pair."""
         return {
             "F": self.points.front_focal_mm,
@@ -54,7 +66,7 @@ class SixPoints:
         }
 
 
-def compute_six_points(angle_deg, name):
+def compute_six_points(angle_deg: float, name: str) -> SixPoints:
     """Return the six points of a model eye and the image of a distant object in it.
 
     Parameters
@@ -81,7 +93,7 @@ def compute_six_points(angle_deg, name):
     return SixPoints(angle_deg, len(eye.radius_mm), points, image_mm)
 
 
-def compute_cardinal_points(names):
+def compute_cardinal_points(names: Sequence[str]) -> list[CardinalPoints]:
     """Return the cardinal points of some model eyes.
 
     Parameters
@@ -123,17 +135,17 @@ class Ametropia:
     spectacle_d: float
 
     @property
-    def gap_mm(self):
+    def gap_mm(self) -> Any:
         """From the focus back to the retina; negative where the focus lies behind it."""
         return self.axial_length_mm - self.focus_mm
 
     @property
-    def far_point_cm(self):
+    def far_point_cm(self) -> Any:
         """The far point from the cornea; negative in front of it."""
         return 100.0 * far_point(self.at_cornea_d, vertex_mm=0.0)
 
     @property
-    def rays_mm(self):
+    def rays_mm(self) -> Any:
         """Rays of distant light across the pupil, to the retina: for each its x and y."""
         rays = []
         for height in np.linspace(-HALF_PUPIL_MM, HALF_PUPIL_MM, 5):
@@ -144,13 +156,15 @@ class Ametropia:
         return rays
 
     @property
-    def blur_mm(self):
+    def blur_mm(self) -> tuple:
         """Ends of the blur on the retina, heights above the axis."""
         end = self.rays_mm[-1][1][-1]
         return -end, end
 
 
-def compute_ametropia(axial_length_mm, corneal_radius_mm, lens_index):
+def compute_ametropia(
+    axial_length_mm: float, corneal_radius_mm: float, lens_index: float
+) -> Ametropia:
     """Return the refraction of Le Grand's eye with another length, cornea or lens.
 
     Parameters
@@ -190,7 +204,7 @@ def compute_ametropia(axial_length_mm, corneal_radius_mm, lens_index):
     )
 
 
-def compute_cornea_profile():
+def compute_cornea_profile() -> tuple[ndarray, ndarray]:
     """Return the section of Le Grand's cornea: depths behind its apex and heights, mm.
 
     Returns
@@ -227,7 +241,7 @@ class LengthCurves:
     long_by_rule_d: float
 
 
-def compute_length_curves():
+def compute_length_curves() -> LengthCurves:
     """Return the refraction against ``LENGTHS_MM``, and what a millimetre is worth.
 
     Returns
@@ -257,7 +271,7 @@ def compute_length_curves():
     )
 
 
-def compute_eye_with_cornea(radius_mm):
+def compute_eye_with_cornea(radius_mm: float) -> ModelEye:
     """Return the Gullstrand–Emsley eye with another cornea, its lens unchanged.
 
     Parameters
@@ -280,7 +294,7 @@ def compute_eye_with_cornea(radius_mm):
     return replace(eye, radius_mm=(radius_mm, *eye.radius_mm[1:]))
 
 
-def compute_refraction_curve(radius_mm):
+def compute_refraction_curve(radius_mm: float) -> tuple[ndarray, ndarray]:
     """Return the refraction at the cornea of an eye with a cornea against its length.
 
     Parameters
@@ -309,7 +323,7 @@ AGES = np.arange(10.0, 81.0)
 READING_D = 2.5  # 40 cm
 
 
-def compute_amplitude_curve(population):
+def compute_amplitude_curve(population: str) -> ndarray:
     """Return the amplitude of accommodation at each of ``AGES``.
 
     Parameters
@@ -342,17 +356,17 @@ class ClearRange:
     near_d: float
 
     @property
-    def reachable(self):
+    def reachable(self) -> bool:
         """Whether any real object is clear."""
         return self.near_d <= 0.0
 
     @property
-    def reads(self):
+    def reads(self) -> bool:
         """Whether a page at 40 cm is clear, to within the quarter dioptre that nobody notices."""
         return self.near_d - 0.25 <= -READING_D <= self.far_d + 0.25
 
 
-def compute_clear_range(age_years, refraction_d, worn):
+def compute_clear_range(age_years: float, refraction_d: float, worn: bool) -> ClearRange:
     """Return the range of clear vision of an eye of an age, with or without glasses for far.
 
     Parameters
@@ -390,7 +404,7 @@ def compute_clear_range(age_years, refraction_d, worn):
 # --- worked examples -------------------------------------------------------------------------
 
 
-def reduced_eye_steps(axial_length_mm):
+def reduced_eye_steps(axial_length_mm: float) -> list[tuple[str, str, float, str]]:
     """Return the steps from the length of a reduced eye to its glasses, for a worked example.
 
     Parameters
@@ -434,7 +448,9 @@ def reduced_eye_steps(axial_length_mm):
     ]
 
 
-def two_eyes_steps(right_d, left_d, right_mm, left_mm):
+def two_eyes_steps(
+    right_d: float, left_d: float, right_mm: float, left_mm: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps that ask whether length explains how two eyes differ.
 
     Parameters

@@ -1,7 +1,10 @@
 """Lesson 06: the gap at the lens, the expected lens position, the lens to order."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,6 +17,11 @@ from shared_utils.power.core import AQUEOUS_INDEX, REDUCED, Steps
 from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.registry import FORMULAS
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
 # an average eye
 CORNEA_D, LENGTH_MM, ELP_MM = 43.5, 23.5, 5.2
 AVERAGE_EYE = Eye(LENGTH_MM, CORNEA_D, acd_mm=3.15)
@@ -22,7 +30,9 @@ NO_TARGET_D, VERTEX_MM = np.float64(0.0), np.float64(12.0)
 POSITIONS_MM = np.linspace(0.0, 8.5, 86)
 
 
-def compute_vergence_curves(length_mm, cornea_d, positions_mm):
+def compute_vergence_curves(
+    length_mm: float, cornea_d: float, positions_mm: ArrayLike
+) -> tuple[Any, ...]:
     """Return the vergence that arrives from the cornea, and that the retina needs, at positions.
 
     Parameters
@@ -63,12 +73,12 @@ class VergenceGap:
     needing_d: np.ndarray
 
     @property
-    def ray_height_at_lens(self):
+    def ray_height_at_lens(self) -> Any:
         """Height of a ray from far at the lens, for a height of 1 at the cornea."""
         return 1.0 - self.elp_mm * self.cornea_d / REDUCED
 
 
-def compute_vergence_gap(length_mm, cornea_d, elp_mm):
+def compute_vergence_gap(length_mm: float, cornea_d: float, elp_mm: float) -> VergenceGap:
     """Return the vergences on both sides of a lens that makes the eye emmetropic.
 
     Parameters
@@ -113,7 +123,7 @@ GUESSES = {
 
 
 @cache
-def constants_with_same_average_power(formula):
+def constants_with_same_average_power(formula: str) -> LensConstants:
     """Return lens constants with which a formula asks for 20.6 D in an average eye.
 
     So what is left between the formulas is how each lets the lens move with the eye.
@@ -146,22 +156,24 @@ class ExpectedPositions:
     powers_d: dict
 
     @property
-    def weakest(self):
+    def weakest(self) -> Any:
         """Formula that asks for the weakest lens."""
         return min(self.powers_d, key=self.powers_d.get)
 
     @property
-    def strongest(self):
+    def strongest(self) -> Any:
         """Formula that asks for the strongest lens."""
         return max(self.powers_d, key=self.powers_d.get)
 
     @property
-    def range_d(self):
+    def range_d(self) -> Any:
         """How far the weakest and the strongest lens lie apart, D."""
         return self.powers_d[self.strongest] - self.powers_d[self.weakest]
 
 
-def compute_expected_positions(length_mm, k_d, chamber_mm):
+def compute_expected_positions(
+    length_mm: float, k_d: float, chamber_mm: float
+) -> ExpectedPositions:
     """Return how far each formula moves the lens it expects, against an average eye.
 
     Parameters
@@ -208,22 +220,22 @@ class LensToOrder:
     nearest: int
 
     @property
-    def power_d(self):
+    def power_d(self) -> float:
         """Power of the lens to order, D."""
         return float(AVAILABLE_POWERS_D[self.nearest])
 
     @property
-    def left_d(self):
+    def left_d(self) -> float:
         """Refraction that it is predicted to leave, D."""
         return float(self.predicted_d[self.nearest])
 
     @property
-    def stronger_left_d(self):
+    def stronger_left_d(self) -> float:
         """Refraction that the next stronger lens is predicted to leave, D."""
         return float(self.predicted_d[self.nearest + 1])
 
 
-def compute_lens_to_order(length_mm, a_constant, target_d):
+def compute_lens_to_order(length_mm: float, a_constant: float, target_d: float) -> LensToOrder:
     """Return the refraction that SRK/T predicts for every lens, and the lens to order.
 
     Parameters
@@ -257,7 +269,9 @@ def compute_lens_to_order(length_mm, a_constant, target_d):
     )
 
 
-def holladay_steps(length_mm, k_d, surgeon_factor_mm):
+def holladay_steps(
+    length_mm: float, k_d: float, surgeon_factor_mm: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps of Holladay 1 from an eye to the lens for a refraction of zero.
 
     Parameters
@@ -305,7 +319,9 @@ def holladay_steps(length_mm, k_d, surgeon_factor_mm):
     ]
 
 
-def haigis_steps(length_mm, k_d, chamber_mm, a0):
+def haigis_steps(
+    length_mm: float, k_d: float, chamber_mm: float, a0: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps of Haigis from an eye to the lens for a refraction of zero.
 
     Parameters
@@ -351,7 +367,9 @@ def haigis_steps(length_mm, k_d, chamber_mm, a0):
     ]
 
 
-def backward_steps(length_mm, k_d, surgeon_factor_mm, iol_power_d):
+def backward_steps(
+    length_mm: float, k_d: float, surgeon_factor_mm: float, iol_power_d: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps from a lens that exists back to the refraction that it leaves.
 
     Parameters
@@ -386,7 +404,9 @@ def backward_steps(length_mm, k_d, surgeon_factor_mm, iol_power_d):
     ]
 
 
-def three_formula_steps(length_mm, k_d, a_constant, order_d):
+def three_formula_steps(
+    length_mm: float, k_d: float, a_constant: float, order_d: float
+) -> list[tuple[str, str, float, str]]:
     """Return what three formulas ask for, and what each predicts for one lens.
 
     Parameters

@@ -1,11 +1,17 @@
 """Lesson 03: size behind a lens, prism beside its centre, range of an add."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics import spectacles
 from shared_utils.optics.vergence import at_vertex, focus_distance, vergence
+
+if TYPE_CHECKING:
+    from typing import Any
 
 MEASURED_AT_MM = 12.0
 FUSED_PERCENT = 5.0  # few people fuse a larger difference: common practice, no source
@@ -23,27 +29,27 @@ class CorrectedEye:
     size: float
 
     @property
-    def change_percent(self):
+    def change_percent(self) -> Any:
         """How much larger the image is than without a lens; negative where it is smaller."""
         return 100.0 * (self.size - 1.0)
 
     @property
-    def fellow_percent(self):
+    def fellow_percent(self) -> Any:
         """How much larger an operated fellow eye, without a lens, sees."""
         return spectacles.aniseikonia_percent(1.0, self.size)
 
     @property
-    def fused(self):
+    def fused(self) -> bool:
         """Whether most people fuse what the two eyes then see."""
         return abs(self.fellow_percent) <= FUSED_PERCENT
 
     @property
-    def to_pupil_mm(self):
+    def to_pupil_mm(self) -> Any:
         """From the lens to the entrance pupil."""
         return self.vertex_mm + spectacles.PUPIL_DEPTH_MM
 
 
-def compute_corrected_eye(refraction_d, vertex_mm):
+def compute_corrected_eye(refraction_d: float, vertex_mm: float) -> CorrectedEye:
     """Return the lens that corrects an eye from a place, and the size of the image behind it.
 
     Parameters
@@ -81,7 +87,7 @@ class SizeCurves:
     at_10_d_percent: float
 
 
-def compute_size_curves():
+def compute_size_curves() -> SizeCurves:
     """Return how much larger the image is in glasses and in a contact lens, by refraction.
 
     Returns
@@ -109,7 +115,7 @@ class MinusLensSizes:
     even_percent: list
 
 
-def compute_minus_lens_sizes(vertex_mm):
+def compute_minus_lens_sizes(vertex_mm: float) -> MinusLensSizes:
     """Return the change of image size behind minus lenses at one distance.
 
     Parameters
@@ -150,27 +156,29 @@ class GazeBelowCentres:
     imbalance: float
 
     @property
-    def fused(self):
+    def fused(self) -> bool:
         """Whether most people fuse the imbalance."""
         return abs(self.imbalance) <= FUSED_PRISM
 
     @property
-    def apart_cm(self):
+    def apart_cm(self) -> Any:
         """How far apart the two eyes see a line of a page at 40 cm; positive: left one higher."""
         return PAGE_M * self.imbalance
 
     @property
-    def right_line_cm(self):
+    def right_line_cm(self) -> Any:
         """Where the right eye sees that line, positive up: away from the base of the prism."""
         return -PAGE_M * self.right_prism
 
     @property
-    def left_line_cm(self):
+    def left_line_cm(self) -> Any:
         """Where the left eye sees it."""
         return -PAGE_M * self.left_prism
 
 
-def compute_gaze_below_centres(right_d, left_d, gaze_down_mm):
+def compute_gaze_below_centres(
+    right_d: float, left_d: float, gaze_down_mm: float
+) -> GazeBelowCentres:
     """Return the prism that each eye meets when it looks down through its lens.
 
     Parameters
@@ -217,22 +225,22 @@ class AddRange:
     farthest_cm: float
 
     @property
-    def length_cm(self):
+    def length_cm(self) -> Any:
         """How long the clear range is, inf if it reaches far."""
         return self.farthest_cm - self.nearest_cm
 
     @property
-    def best_cm(self):
+    def best_cm(self) -> Any:
         """Where the add alone is sharp, inf without an add."""
         return 100.0 * focus_distance(self.add_d) if self.add_d > 0 else np.inf
 
     @property
-    def clear_tasks(self):
+    def clear_tasks(self) -> list:
         """Names of the ``TASKS`` that lie in the range."""
         return [name for name, cm in TASKS if self.nearest_cm <= cm <= self.farthest_cm]
 
 
-def compute_add_range(add_d, amplitude_d, blur_d):
+def compute_add_range(add_d: float, amplitude_d: float, blur_d: float) -> AddRange:
     """Return the range that is clear through an add.
 
     Parameters
@@ -265,7 +273,9 @@ def compute_add_range(add_d, amplitude_d, blur_d):
 # --- worked examples -------------------------------------------------------------------------
 
 
-def two_glasses_steps(right_d, left_d, gaze_down_mm):
+def two_glasses_steps(
+    right_d: float, left_d: float, gaze_down_mm: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps to size difference and prism of two thin glasses, for a worked example.
 
     Parameters
@@ -303,7 +313,7 @@ def two_glasses_steps(right_d, left_d, gaze_down_mm):
     ]
 
 
-def contact_lens_steps(spectacle_d):
+def contact_lens_steps(spectacle_d: float) -> list[tuple[str, str, float, str]]:
     """Return the steps from a spectacle lens to a contact lens and the size that it leaves.
 
     Parameters
@@ -329,7 +339,7 @@ def contact_lens_steps(spectacle_d):
     ]
 
 
-def add_steps(page_cm, amplitude_d):
+def add_steps(page_cm: float, amplitude_d: float) -> list[tuple[str, str, float, str]]:
     """Return the steps to a reading add and its range, for a worked example.
 
     Parameters

@@ -1,12 +1,24 @@
 """What lenses do to light: shares of the foci, contrast through focus, acuity against distance."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics import acuity, lenses, through_focus
 from shared_utils.optics.domain import require, require_one
 from shared_utils.optics.lenses import PUPIL_HINT, PUPIL_RANGE_MM
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.lenses import Lens
+    from shared_utils.optics.types import FloatOrArray
 
 VERGENCE_D = np.linspace(1.0, -4.0, 201)
 USABLE_LOGMAR = 0.2
@@ -17,7 +29,7 @@ MOON_ARCMIN, MOON_MRAD = 31.0, 9.0
 """Width of the full Moon."""
 
 
-def class_lenses(lens_sa_um=0.0):
+def class_lenses(lens_sa_um: float = 0.0) -> tuple[Lens, ...]:
     """Return one generic lens of each class, monofocal first, trifocal last.
 
     Parameters
@@ -39,7 +51,7 @@ def class_lenses(lens_sa_um=0.0):
     return tuple(make(lens_sa_um=lens_sa_um) for make in makers)
 
 
-def some_lenses(given, lens_sa_um=0.0):
+def some_lenses(given: Any, lens_sa_um: float = 0.0) -> tuple[Lens, ...]:
     """Return the lenses to draw, or say in one sentence why they cannot be drawn.
 
     Parameters
@@ -73,7 +85,7 @@ def some_lenses(given, lens_sa_um=0.0):
     return given
 
 
-def snellen_line(logmar):
+def snellen_line(logmar: float) -> float:
     """Return the lower number of 20/x of an acuity.
 
     Parameters
@@ -93,7 +105,7 @@ def snellen_line(logmar):
     return acuity.convert(logmar, "logmar", "snellen_20")
 
 
-def logmar_of_line(line):
+def logmar_of_line(line: ArrayLike) -> FloatOrArray:
     """Return the acuity of a line of a chart.
 
     Parameters
@@ -123,17 +135,21 @@ class EnergySplit:
     budgets: list  # for each lens: focus → share of the light, and what is lost
 
     @property
-    def loses_most(self):
+    def loses_most(self) -> int:
         """Place of the lens that loses most."""
         return int(np.argmax([budget["lost"] for budget in self.budgets]))
 
     @property
-    def max_lost_percent(self):
+    def max_lost_percent(self) -> Any:
         """What that lens loses, % of the light."""
         return 100.0 * self.budgets[self.loses_most]["lost"]
 
 
-def energy_split(given=None, pupil_mm=3.0, wavelength_nm=555.0):
+def energy_split(
+    given: Lens | Sequence[Any] | None = None,
+    pupil_mm: float = 3.0,
+    wavelength_nm: float | None = 555.0,
+) -> EnergySplit:
     """Return where the light of some lenses goes.
 
     Parameters
@@ -173,15 +189,15 @@ class ContrastCurves:
     beside_monofocal: list  # contrast at far of the chosen lens over a monofocal's, or None
 
     @property
-    def highest(self):
+    def highest(self) -> Any:
         """The highest contrast of all."""
         return np.max(self.curves)
 
-    def chosen(self, row):
+    def chosen(self, row: Any) -> Any:
         """Place of the lens whose far contrast is written: a bifocal, or else the poorest."""
         return _chosen_contrast(self.lenses, self.far[row])
 
-    def best_near(self, row, column):
+    def best_near(self, row: Any, column: Any) -> tuple:
         """Highest contrast within 1 m and the distance where it is, cm."""
         curve = self.curves[row][column]
         best = int(np.argmax(np.where(VERGENCE_D <= -1.0, curve, -1.0)))
@@ -194,7 +210,11 @@ def _chosen_contrast(given, far):
     return bifocal[0] if bifocal else int(np.argmin(far))
 
 
-def contrast_curves(given=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0):
+def contrast_curves(
+    given: Lens | Sequence[Any] | None = None,
+    pupils_mm: Any = (3.0, 4.5),
+    frequency_cpd: float = 15.0,
+) -> ContrastCurves:
     """Return the contrast of some lenses against the vergence of the object, in white light.
 
     Parameters
@@ -246,7 +266,7 @@ class AcuityCurves:
     reach_d: list
 
     @property
-    def chosen(self):
+    def chosen(self) -> Any:
         """Place of the lens whose range is written: extended depth, or else the longest."""
         extended = [
             i for i, lens in enumerate(self.lenses) if lens.lens_class == "extended depth of focus"
@@ -254,12 +274,12 @@ class AcuityCurves:
         return extended[0] if extended else int(np.argmax(self.reach_d))
 
     @property
-    def chosen_ends(self):
+    def chosen_ends(self) -> bool:
         """Whether its range ends within what is shown."""
         return 0.0 < self.reach_d[self.chosen] < 4.0
 
 
-def acuity_curves(given=None, pupil_mm=3.0):
+def acuity_curves(given: Lens | Sequence[Any] | None = None, pupil_mm: float = 3.0) -> AcuityCurves:
     """Return the predicted acuity of some lenses against the vergence of the object.
 
     Parameters

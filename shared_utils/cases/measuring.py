@@ -1,6 +1,9 @@
 """Lesson 05: a cornea's reading and its power, an eye's length, what an error costs."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +15,15 @@ from shared_utils.power.axial_length import CHAMBER_MM, CORNEA_MM, RETINA_MM
 from shared_utils.power.biometry import Eye
 from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.thin_lens import holladay_1
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 AVERAGE_K_D = 43.5
 LENGTH_MM, LENS_MM = 23.5, 4.6  # of the eye that is drawn
@@ -37,12 +49,12 @@ class KeratometerReading:
     curve_d: np.ndarray
 
     @property
-    def back_mm(self):
+    def back_mm(self) -> Any:
         """Radius of the back surface."""
         return self.ratio * self.radius_mm
 
 
-def compute_keratometer_reading(radius_mm, ratio, index):
+def compute_keratometer_reading(radius_mm: float, ratio: float, index: float) -> KeratometerReading:
     """Return a keratometer's reading of a cornea beside the cornea's power.
 
     Parameters
@@ -95,12 +107,12 @@ class LengthReading:
     curves_mm: dict
 
     @property
-    def error_mm(self):
+    def error_mm(self) -> Any:
         """Reading minus truth."""
         return self.read_mm - self.true_mm
 
 
-def compute_length_readings(true_mm, lens_mm):
+def compute_length_readings(true_mm: ArrayLike, lens_mm: float) -> dict[str, FloatOrArray]:
     """Return the length that every ruler shows of an eye.
 
     Parameters
@@ -128,7 +140,7 @@ def compute_length_readings(true_mm, lens_mm):
     }
 
 
-def compute_length_reading(true_mm, lens_mm, ruler):
+def compute_length_reading(true_mm: float, lens_mm: float, ruler: str) -> LengthReading:
     """Return what a ruler shows of an eye, and the refraction that its error would leave.
 
     Parameters
@@ -162,7 +174,9 @@ def compute_length_reading(true_mm, lens_mm, ruler):
     )
 
 
-def compute_arc(vertex_mm, radius_mm, height_mm):
+def compute_arc(
+    vertex_mm: float, radius_mm: float, height_mm: ArrayLike
+) -> tuple[FloatOrArray, FloatOrArray]:
     """Return depth and height of a surface at a height above the axis.
 
     Parameters
@@ -187,7 +201,7 @@ def compute_arc(vertex_mm, radius_mm, height_mm):
     return vertex_mm + np.sign(radius_mm) * drop, height_mm
 
 
-def compute_eye_section():
+def compute_eye_section() -> dict[str, tuple[ndarray, ndarray]]:
     """Return the surfaces of the eye that is drawn along its axis: depths and heights, mm.
 
     Returns
@@ -212,7 +226,7 @@ def compute_eye_section():
     }
 
 
-def compute_measured_ways():
+def compute_measured_ways() -> dict[str, tuple[float, float]]:
     """Return from where to where each measurement along the axis goes in that eye, mm.
 
     Returns
@@ -246,7 +260,7 @@ class EchoTrace:
     trace: np.ndarray
 
 
-def compute_echo_trace(echo_times_us):
+def compute_echo_trace(echo_times_us: Sequence[Any]) -> EchoTrace:
     """Return the strength of an eye's echoes against time.
 
     Parameters
@@ -291,7 +305,9 @@ MEASURED = ("length", "k", "position")
 COST_LENGTHS_MM = np.linspace(20.0, 32.0, 41)
 
 
-def compute_refractive_surprise(length_mm, measured, error):
+def compute_refractive_surprise(
+    length_mm: ArrayLike, measured: str, error: ArrayLike
+) -> FloatOrArray:
     """Return the refraction that one wrong measurement leaves, where zero was aimed at.
 
     Parameters
@@ -326,7 +342,7 @@ def compute_refractive_surprise(length_mm, measured, error):
     )
 
 
-def compute_cost_per_mm(length_mm):
+def compute_cost_per_mm(length_mm: ArrayLike) -> FloatOrArray:
     """Return what a millimetre read too long leaves, as D for each mm of a small error.
 
     Parameters
@@ -357,7 +373,7 @@ class CostCurve:
     at_whole_d_per_mm: np.ndarray
 
 
-def compute_cost_curve():
+def compute_cost_curve() -> CostCurve:
     """Return what a millimetre read too long leaves in eyes of 20 to 32 mm.
 
     Returns
@@ -389,7 +405,7 @@ class ErrorCost:
     curves_d: dict
 
 
-def compute_error_cost(length_mm, measured, error):
+def compute_error_cost(length_mm: float, measured: str, error: float) -> ErrorCost:
     """Return the refraction that an error leaves in an eye, and the curves for every length.
 
     Parameters
@@ -424,7 +440,9 @@ def compute_error_cost(length_mm, measured, error):
 # --- worked examples -------------------------------------------------------------------------
 
 
-def keratometry_steps(radius_mm, back_mm, thickness_mm):
+def keratometry_steps(
+    radius_mm: float, back_mm: float, thickness_mm: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps from a corneal radius to its reading and to its power.
 
     Parameters
@@ -464,7 +482,9 @@ def keratometry_steps(radius_mm, back_mm, thickness_mm):
     ]
 
 
-def second_reading_steps(first_mm, second_mm, k_d):
+def second_reading_steps(
+    first_mm: float, second_mm: float, k_d: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps from two unlike readings of one eye to what the worse would have cost.
 
     Parameters

@@ -1,7 +1,10 @@
 """Lesson 10: the contrast that an eye passes, letters through its pupil, its aberration."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -16,13 +19,23 @@ from shared_utils.optics.cosine_waves import (
 from shared_utils.optics.domain import unwrap_scalar
 from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, aberration_um, monofocal
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+
 CANCELS_CORNEA_UM = -through_focus.AVERAGE_CORNEA_SA_UM
 MONOFOCAL = monofocal()
 ARCMIN_PER_MRAD = 180.0 * 60.0 / np.pi / 1000.0
 AIRY = 1.2197  # first zero of the Airy pattern, over π
 
 
-def cut_off_cpd(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
+def cut_off_cpd(
+    pupil_mm: ArrayLike, wavelength_nm: ArrayLike = DESIGN_WAVELENGTH_NM
+) -> FloatOrArray:
     """Return the fineness beyond which diffraction lets nothing pass.
 
     Parameters
@@ -45,7 +58,7 @@ def cut_off_cpd(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
     return np.pi / 180.0 * pupil_mm * 1e6 / wavelength_nm
 
 
-def airy_radius_mrad(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
+def airy_radius_mrad(pupil_mm: float, wavelength_nm: float = DESIGN_WAVELENGTH_NM) -> Any:
     """Return the radius of the Airy disc, to its first dark ring, as ``airy_radius_arcmin`` does.
 
     >>> round(airy_radius_mrad(3.0), 3)
@@ -54,7 +67,9 @@ def airy_radius_mrad(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
     return AIRY * wavelength_nm / 1000.0 / pupil_mm
 
 
-def airy_radius_arcmin(pupil_mm, wavelength_nm=DESIGN_WAVELENGTH_NM):
+def airy_radius_arcmin(
+    pupil_mm: ArrayLike, wavelength_nm: ArrayLike = DESIGN_WAVELENGTH_NM
+) -> FloatOrArray:
     """Return the radius of the Airy disc, to its first dark ring.
 
     Parameters
@@ -85,7 +100,7 @@ _SHOWN_DEG = 0.4
 _DISPLAY_GAMMA = 2.2  # screens turn this power of a grey value into light
 
 
-def grating(cpd, contrast, pixels=240):
+def grating(cpd: float, contrast: float, pixels: int = 240) -> ndarray:
     """Return one row of light and dark lines.
 
     Parameters
@@ -106,12 +121,12 @@ def grating(cpd, contrast, pixels=240):
     return 0.5 + 0.5 * contrast * np.sin(2.0 * np.pi * cpd * place_deg)
 
 
-def on_screen(light):
+def on_screen(light: Any) -> Any:
     """Return grey values that make a screen give off light in this proportion."""
     return np.clip(light, 0.0, 1.0) ** (1.0 / _DISPLAY_GAMMA)
 
 
-def grating_and_image(cpd, passed):
+def grating_and_image(cpd: float, passed: float) -> ndarray:
     """Return the picture of lines of full contrast and, below, of their image.
 
     Parameters
@@ -143,18 +158,18 @@ class PassedContrast:
     fine: float
 
     @property
-    def cut_off_cpd(self):
+    def cut_off_cpd(self) -> Any:
         """Fineness beyond which nothing passes in green light, cycles/degree."""
         return cut_off_cpd(self.pupil_mm)
 
     @property
-    def lost_at_coarse(self):
+    def lost_at_coarse(self) -> Any:
         """Contrast lost at strokes of 20/40, against a perfect eye."""
         here = np.argmin(np.abs(FINENESS_CPD - COARSE_CPD))
         return self.perfect[here] - abs(self.coarse)
 
 
-def compute_contrast_passed(pupil_mm, defocus_d, light):
+def compute_contrast_passed(pupil_mm: float, defocus_d: float, light: str) -> PassedContrast:
     """Return the contrast that an eye without aberration passes.
 
     Parameters
@@ -194,7 +209,7 @@ class ContrastLeft:
     passed: np.ndarray
 
 
-def compute_contrast_left(pupil_mm):
+def compute_contrast_left(pupil_mm: float) -> ContrastLeft:
     """Return the contrast of lines of three finenesses with three amounts of blur, white light.
 
     Parameters
@@ -218,7 +233,7 @@ def compute_contrast_left(pupil_mm):
     return ContrastLeft(blur_d, finenesses, passed)
 
 
-def contrast_in_white(pupil_mm, defocus_d):
+def contrast_in_white(pupil_mm: float, defocus_d: float) -> tuple[Any, ...]:
     """Return fineness, and contrast in focus and with some blur, of an eye without aberration.
 
     Parameters
@@ -248,7 +263,7 @@ def contrast_in_white(pupil_mm, defocus_d):
 _in_white = cache(contrast_in_white)
 
 
-def read_in_white(pupil_mm, defocus_d, at_cpd):
+def read_in_white(pupil_mm: float, defocus_d: float, at_cpd: ArrayLike) -> tuple[Any, ...]:
     """Return what the two curves of ``contrast_in_white`` give at some finenesses.
 
     Parameters
@@ -275,7 +290,7 @@ def read_in_white(pupil_mm, defocus_d, at_cpd):
 
 
 @cache
-def half_passes_at():
+def half_passes_at() -> float:
     """Return the part of its cut-off at which a perfect eye passes half of the contrast.
 
     Returns
@@ -300,7 +315,7 @@ class PerfectContrast:
     half_cpd: float
 
 
-def compute_perfect_contrast(ends_cpd):
+def compute_perfect_contrast(ends_cpd: float) -> PerfectContrast:
     """Return the contrast that a perfect eye passes in one colour.
 
     Parameters
@@ -345,28 +360,28 @@ class LettersOnRetina:
     acuity_logmar: np.ndarray
 
     @property
-    def here_logmar(self):
+    def here_logmar(self) -> float:
         """Predicted acuity at this pupil."""
         return float(np.interp(self.pupil_mm, PUPILS_MM, self.acuity_logmar))
 
     @property
-    def best_pupil_mm(self):
+    def best_pupil_mm(self) -> float:
         """Pupil that sees best."""
         return float(PUPILS_MM[np.argmin(self.acuity_logmar)])
 
     @property
-    def blur_arcmin(self):
+    def blur_arcmin(self) -> Any:
         """Diameter of the disc that the refraction left over makes."""
         return blur_circle_arcmin(self.refraction_d, self.pupil_mm)
 
     @property
-    def lost_when_wide_logmar(self):
+    def lost_when_wide_logmar(self) -> Any:
         """Acuity lost by the widest pupil, against the best."""
         return self.acuity_logmar[-1] - self.acuity_logmar.min()
 
 
 @cache
-def acuity_by_pupil(lens_sa_um):
+def acuity_by_pupil(lens_sa_um: float) -> ndarray:
     """Return predicted acuity of a distant chart through a monofocal lens.
 
     Parameters
@@ -391,7 +406,7 @@ def _waves():
     return cosine_waves(paper), np.sqrt(frequency_of_waves_cpd(PAPER_PX, PIXEL_DEG))
 
 
-def compute_letters(pupil_mm, refraction_d, lens_sa_um):
+def compute_letters(pupil_mm: float, refraction_d: float, lens_sa_um: float) -> LettersOnRetina:
     """Return a distant chart on the retina of an eye with a monofocal lens.
 
     Parameters
@@ -438,7 +453,7 @@ class ChartRows:
     snellen_20: tuple
 
 
-def compute_chart_rows():
+def compute_chart_rows() -> ChartRows:
     """Return the rows of the chart; between two of them lies the height of the lower.
 
     Returns
@@ -461,7 +476,7 @@ def compute_chart_rows():
 # --- worked examples ----------------------------------------------------------------------------
 
 
-def margin_excess_d(sa_um, pupil_mm):
+def margin_excess_d(sa_um: ArrayLike, pupil_mm: ArrayLike) -> FloatOrArray:
     """Return how much stronger the margin of a pupil is than its centre.
 
     Parameters
@@ -485,7 +500,7 @@ def margin_excess_d(sa_um, pupil_mm):
     return unwrap_scalar(4.0 * aberration_um(square, sa_um) / square)
 
 
-def perfect_eye_steps(pupil_mm, defocus_d):
+def perfect_eye_steps(pupil_mm: float, defocus_d: float) -> list[tuple[str, str, float, str]]:
     """Return the steps from a pupil to its finest detail and its blur, for a worked example.
 
     Parameters
@@ -532,7 +547,9 @@ def perfect_eye_steps(pupil_mm, defocus_d):
     ]
 
 
-def night_steps(cornea_um, lens_um, day_mm, night_mm):
+def night_steps(
+    cornea_um: float, lens_um: float, day_mm: float, night_mm: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps from cornea and lens to the change of power over the pupil.
 
     Parameters

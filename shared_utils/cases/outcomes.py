@@ -1,8 +1,11 @@
 """Lesson 07: a constant and its series of errors, clinics that compare, the audit of a file."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import stats
@@ -17,6 +20,17 @@ from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.lens_steps import choices
 from shared_utils.power.registry import FORMULAS as REGISTRY
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from os import PathLike
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.clinic.cohort import Cohort
+    from shared_utils.optics.types import FloatOrArray
+
 # --- shares of errors, errors to read ----------------------------------------------------------
 
 LIMIT_D = 0.50
@@ -29,7 +43,7 @@ FORMULAS_EYES = {
 KINDS = (("centred, narrow", 0.0, 0.35), ("it leans", 0.45, 0.35), ("it scatters", 0.0, 0.60))
 
 
-def share_within(mean_d, sd_d, limit_d=LIMIT_D):
+def share_within(mean_d: ArrayLike, sd_d: ArrayLike, limit_d: ArrayLike = LIMIT_D) -> FloatOrArray:
     """Return the share of Gaussian errors that lie within a limit.
 
     Parameters
@@ -63,7 +77,7 @@ class ErrorDensity:
     share: float
 
 
-def compute_error_density(mean_d, sd_d):
+def compute_error_density(mean_d: float, sd_d: float) -> ErrorDensity:
     """Return the density of Gaussian errors from −1.9 to 1.9 D.
 
     Parameters
@@ -99,12 +113,12 @@ class ErrorCounts:
     mean_d: float
 
     @property
-    def n(self):
+    def n(self) -> int:
         """Eyes in all."""
         return int(self.eyes.sum())
 
 
-def count_errors(errors_d):
+def count_errors(errors_d: ArrayLike) -> ErrorCounts:
     """Return how many errors of a series fall on each quarter dioptre from −2 to 2 D.
 
     Parameters
@@ -135,7 +149,9 @@ def count_errors(errors_d):
     return ErrorCounts(quarters_d, eyes, float(prediction_errors.summary(errors_d).mean_d))
 
 
-def errors_of_series(minus_50, minus_25, zero, plus_25, plus_50):
+def errors_of_series(
+    minus_50: int, minus_25: int, zero: int, plus_25: int, plus_50: int
+) -> ndarray:
     """Return the errors of an invented series, of which eight lie beyond 0.50 D.
 
     Parameters
@@ -158,7 +174,7 @@ def errors_of_series(minus_50, minus_25, zero, plus_25, plus_50):
     return np.repeat(list(eyes), list(eyes.values()))
 
 
-def errors_of_formulas():
+def errors_of_formulas() -> dict[str, ErrorCounts]:
     """Return the errors of two formulas in the same forty invented eyes.
 
     Returns
@@ -177,7 +193,7 @@ def errors_of_formulas():
     return found
 
 
-def mean_error_with(a_constant, label, label_mean_d):
+def mean_error_with(a_constant: ArrayLike, label: float, label_mean_d: float) -> FloatOrArray:
     """Return the mean error of SRK/T with a constant, from that with the constant used so far.
 
     Parameters
@@ -209,7 +225,7 @@ BINS_D = np.arange(-3.125, 3.2, 0.25)  # a bar for each quarter dioptre, centred
 
 
 @cache
-def invented_series():
+def invented_series() -> Cohort:
     """Return the invented series of the page: one surgeon, one lens model, the label's constant.
 
     Returns
@@ -221,7 +237,7 @@ def invented_series():
 
 
 @cache
-def optimised_constants():
+def optimised_constants() -> LensConstants:
     """Return the constants that bring the mean error of SRK/T in the series to zero.
 
     Returns
@@ -238,7 +254,7 @@ def optimised_constants():
     )
 
 
-def compute_errors(a_constant):
+def compute_errors(a_constant: float) -> ndarray:
     """Return the errors of the series by SRK/T with a given A-constant.
 
     Parameters
@@ -276,17 +292,17 @@ class Series:
     summary: prediction_errors.Summary
 
     @property
-    def inside(self):
+    def inside(self) -> bool:
         """Which errors lie within the limit."""
         return np.abs(self.error_d) <= LIMIT_D + 1e-9
 
     @property
-    def eyes_in_bins(self):
+    def eyes_in_bins(self) -> Any:
         """Eyes that count, in each of ``BINS_D``."""
         return np.histogram(self.error_d[self.counts], BINS_D)[0]
 
 
-def compute_series(a_constant, which):
+def compute_series(a_constant: float, which: str) -> Series:
     """Return the errors of the series, and the summary of the eyes looked at.
 
     Parameters
@@ -337,7 +353,7 @@ class ClinicComparison:
     needed: int
 
     @property
-    def middle_90_d(self):
+    def middle_90_d(self) -> Any:
         """Ends of the range in which nine clinics in ten found the difference, D."""
         return np.percentile(self.found_d, (5, 95))
 
@@ -348,7 +364,7 @@ def _random_numbers():
     return np.random.default_rng(11).standard_normal((3, CLINICS, MAX_EYES))
 
 
-def compute_clinics(eyes, apart_d, paired):
+def compute_clinics(eyes: int, apart_d: float, paired: bool) -> ClinicComparison:
     """Return the difference of SDs that each of 60 clinics finds, where the truth is known.
 
     Parameters
@@ -395,7 +411,7 @@ PATIENT_SPHERE_D, PATIENT_CYLINDER_D = 1.00, -0.50
 SECOND_EYE = Eye(axial_length_mm=23.46, k1_d=43.25)
 
 
-def patient_steps():
+def patient_steps() -> list[tuple[str, str, float, str]]:
     """Return the way from a patient's surprise to the lens of her other eye, for ``page.worked``.
 
     Returns
@@ -424,7 +440,7 @@ def patient_steps():
     ]
 
 
-def summary_steps(errors_d):
+def summary_steps(errors_d: Sequence[float]) -> list[tuple[str, str, float, str]]:
     """Return how a short series is summed up by hand, for ``page.worked``.
 
     Parameters
@@ -466,17 +482,17 @@ class FileAudit:
     apart: tuple  # (formula, formula), of which the first scatters less, p < 0.05 by Holm
 
     @property
-    def left_out(self):
+    def left_out(self) -> Any:
         """Eyes for which a formula had no answer."""
         return self.reading.cohort.n - int(self.found.used.sum())
 
     @property
-    def few(self):
+    def few(self) -> bool:
         """Whether so few eyes were counted that hardly anything can be told apart."""
         return int(self.found.used.sum()) < FEWEST_EYES
 
 
-def audit_file(name, a_constant):
+def audit_file(name: str | PathLike[str], a_constant: float) -> FileAudit:
     """Return the audit of a file of outcomes.
 
     Parameters
@@ -542,7 +558,7 @@ def _distinguishable(found):
     )
 
 
-def write_series(path):
+def write_series(path: Any) -> None:
     """Write the invented series to a file of comma-separated text.
 
     Parameters

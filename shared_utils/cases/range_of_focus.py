@@ -1,13 +1,24 @@
 """The numbers of the range of focus: defocus curves, where they stay usable, two eyes together."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.choice.tasks import BODY_SA_UM, LENS_OF
 from shared_utils.optics import lenses, through_focus
 from shared_utils.optics.through_focus import range_from_far_d, usable_stretches_d
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 CURVE_D = np.linspace(3.5, -4.0, 121)  # an eye with a target of −2.5 D sees far at +2.5 D
 SCREEN_D, PHONE_D = -1.0 / 0.66, -2.5
@@ -18,7 +29,7 @@ LIMIT_LOGMAR = 0.2
 
 
 @cache
-def acuity_curve(lens_class, pupil_mm):
+def acuity_curve(lens_class: str, pupil_mm: float) -> ndarray:
     """Return predicted acuity at each of ``CURVE_D`` through the generic lens of a class.
 
     Parameters
@@ -37,7 +48,7 @@ def acuity_curve(lens_class, pupil_mm):
 
 
 @cache
-def bifocal_curve(add_d, pupil_mm):
+def bifocal_curve(add_d: float, pupil_mm: float) -> ndarray:
     """Return predicted acuity at each of ``CURVE_D`` through a bifocal lens with another add.
 
     Parameters
@@ -56,7 +67,7 @@ def bifocal_curve(add_d, pupil_mm):
     return through_focus.acuity_logmar(lens, pupil_mm, CURVE_D)
 
 
-def read_at(curve_logmar, vergence_d):
+def read_at(curve_logmar: ArrayLike, vergence_d: ArrayLike) -> FloatOrArray:
     """Return the acuity that a curve over ``CURVE_D`` has at a vergence.
 
     Parameters
@@ -73,7 +84,9 @@ def read_at(curve_logmar, vergence_d):
     return np.interp(-np.asarray(vergence_d), -CURVE_D, curve_logmar)
 
 
-def curve_of_target(curve_logmar, target_d, vergence_d=CURVE_D):
+def curve_of_target(
+    curve_logmar: ArrayLike, target_d: float, vergence_d: ArrayLike = CURVE_D
+) -> ndarray:
     """Return the defocus curve of an eye that is aimed nearer than far.
 
     Parameters
@@ -115,16 +128,16 @@ class Curve:
     parts: list
 
     @property
-    def range_d(self):
+    def range_d(self) -> Any:
         """Usable range from far without a gap, D."""
         return range_from_far_d(self.parts)
 
-    def at(self, vergence_d):
+    def at(self, vergence_d: float) -> float:
         """Acuity at a vergence, logMAR."""
         return float(read_at(self.logmar, vergence_d))
 
 
-def curve_of(lens_class, pupil_mm, limit_logmar=LIMIT_LOGMAR):
+def curve_of(lens_class: str, pupil_mm: float, limit_logmar: float = LIMIT_LOGMAR) -> Curve:
     """Return the defocus curve of a class of lens, and where it is good enough.
 
     Parameters
@@ -155,7 +168,7 @@ def curve_of(lens_class, pupil_mm, limit_logmar=LIMIT_LOGMAR):
     )
 
 
-def compute_all():
+def compute_all() -> None:
     """Compute the curve of every lens and pupil once; they are kept."""
     for lens_class in LENS_OF:
         for pupil_mm in PUPILS_MM.tolist():
@@ -180,26 +193,26 @@ class Pair:
     shared: list
 
     @property
-    def both(self):
+    def both(self) -> Any:
         """The better eye at each place, logMAR."""
         return np.minimum(self.far_eye, self.near_eye)
 
-    def at(self, vergence_d):
+    def at(self, vergence_d: float) -> float:
         """Acuity of the two eyes at a vergence, logMAR."""
         return float(np.interp(-vergence_d, -PAIR_D, self.both))
 
     @property
-    def range_d(self):
+    def range_d(self) -> Any:
         """Range from far without a gap, D."""
         return range_from_far_d(self.parts)
 
     @property
-    def shared_d(self):
+    def shared_d(self) -> Any:
         """In how many dioptres of the range both eyes are good enough."""
         return sum(begun - end for begun, end in self.shared)
 
 
-def two_eyes_with(target_d, pupil_mm, lens_class):
+def two_eyes_with(target_d: float, pupil_mm: float, lens_class: str) -> Pair:
     """Return what two eyes see, one aimed at far and the other nearer.
 
     Parameters
@@ -240,7 +253,7 @@ def two_eyes_with(target_d, pupil_mm, lens_class):
 # --- steps of the worked example ---------------------------------------------------------------
 
 
-def range_beyond_d(lens_class, pupil_mm, limit_logmar=LIMIT_LOGMAR):
+def range_beyond_d(lens_class: str, pupil_mm: float, limit_logmar: float = LIMIT_LOGMAR) -> float:
     """Return how far the usable range of an eye reaches beyond far, into hyperopic blur.
 
     Parameters
@@ -262,7 +275,9 @@ def range_beyond_d(lens_class, pupil_mm, limit_logmar=LIMIT_LOGMAR):
     return range_from_far_d(usable_stretches_d(beyond, curve, limit_logmar))
 
 
-def plan_steps(range_near_d, range_far_d, target_d):
+def plan_steps(
+    range_near_d: float, range_far_d: float, target_d: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps from the range of one eye to that of two with different targets.
 
     Parameters
@@ -302,7 +317,9 @@ def plan_steps(range_near_d, range_far_d, target_d):
     ]
 
 
-def what_a_plan_gives(target_d, pupil_mm, lens_class):
+def what_a_plan_gives(
+    target_d: float, pupil_mm: float, lens_class: Any
+) -> list[tuple[str, float, str]]:
     """Return acuity at 40 cm and the range that both eyes share, for a worked example.
 
     Parameters

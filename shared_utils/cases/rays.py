@@ -1,6 +1,9 @@
 """Rays through a schematic eye whose lens has one focus or several."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +18,9 @@ from shared_utils.optics.lenses import (
 )
 from shared_utils.optics.retina import DISTANCE_RANGE_M
 from shared_utils.optics.vergence import propagate
+
+if TYPE_CHECKING:
+    from typing import Any
 
 # a schematic eye: two thin powers, focused for far on its retina
 CORNEA_D, LENS_MM, RETINA_MM, INDEX = 43.0, 5.0, 23.5, 1.336
@@ -31,12 +37,12 @@ class Focus:
     place_mm: float
 
     @property
-    def behind_mm(self):
+    def behind_mm(self) -> Any:
         """Behind the retina, mm; negative in front of it."""
         return self.place_mm - RETINA_MM
 
 
-def foci(lens, distance_m=np.inf):
+def foci(lens: Lens, distance_m: float = np.inf) -> tuple[Focus, ...]:
     """Return where an object comes to a focus through each part of a lens.
 
     Parameters
@@ -87,7 +93,7 @@ class Rays:
     place_mm: np.ndarray
     height_mm: np.ndarray  # a row for each place, a column for each ray
 
-    def heights_at(self, z_mm):
+    def heights_at(self, z_mm: float) -> Any:
         """Heights of the rays at places behind the cornea, mm: a row for each ray."""
         return np.array([np.interp(z_mm, self.place_mm, ray) for ray in self.height_mm.T])
 
@@ -102,36 +108,38 @@ class RayDiagram:
     rays: tuple
 
     @property
-    def foci(self):
+    def foci(self) -> tuple:
         """Where the rays meet."""
         return tuple(rays.focus for rays in self.rays)
 
     @property
-    def sharpest(self):
+    def sharpest(self) -> Any:
         """The focus nearest to the retina."""
         return min(self.foci, key=lambda focus: abs(focus.behind_mm))
 
     @property
-    def gap_mm(self):
+    def gap_mm(self) -> Any:
         """From the last focus to the first, mm."""
         return self.foci[0].place_mm - self.foci[-1].place_mm
 
     @property
-    def around_foci_mm(self):
+    def around_foci_mm(self) -> tuple:
         """Beginning and end of the stretch around retina and foci, mm behind the cornea."""
         places = [RETINA_MM, *(focus.place_mm for focus in self.foci)]
         room = max(0.35, 0.45 * np.ptp(places))
         return min(places) - room, max(places) + room
 
     @property
-    def half_height_mm(self):
+    def half_height_mm(self) -> Any:
         """Half the height of a picture that holds the rays around the foci, mm."""
         return 1.25 * max(
             np.abs(rays.heights_at(z)).max() for rays in self.rays for z in self.around_foci_mm
         )
 
 
-def rays_through_eye(lens=None, pupil_mm=4.0, distance_m=np.inf):
+def rays_through_eye(
+    lens: Lens | None = None, pupil_mm: float = 4.0, distance_m: float = np.inf
+) -> RayDiagram:
     """Return rays from an object through an eye, to each focus of its lens.
 
     Parameters

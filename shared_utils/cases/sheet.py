@@ -1,10 +1,19 @@
 """The numbers of the patient's sheet: where each lens sees clearly, and its rings at night."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.choice import tasks
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from shared_utils.choice.findings import Patient
+    from shared_utils.optics.lenses import Lens
 
 CLEAR_LOGMAR, PERHAPS_LOGMAR = 0.2, 0.3
 """20/32, and one line worse: what the model's uncertainty may turn into clear."""
@@ -21,7 +30,12 @@ class ClearRanges:
     perhaps: list  # clear or what the model's uncertainty may turn into clear
 
 
-def clear_ranges(patient, classes, target_d=0.0, fellow_target_d=None):
+def clear_ranges(
+    patient: Patient,
+    classes: Sequence[str],
+    target_d: float = 0.0,
+    fellow_target_d: float | None = None,
+) -> list[ClearRanges]:
     """Return how far a patient would see clearly with each lens.
 
     Parameters
@@ -61,7 +75,9 @@ def clear_ranges(patient, classes, target_d=0.0, fellow_target_d=None):
     return ranges
 
 
-def rings_by_class(patient, classes):
+def rings_by_class(
+    patient: Patient, classes: Sequence[str]
+) -> dict[str, list[tuple[float, float]]]:
     """Return the discs around a far lamp at night with each lens.
 
     Parameters
@@ -85,7 +101,7 @@ def rings_by_class(patient, classes):
     return {name: rings_mrad(tasks.LENS_OF[name], pupil_mm) for name in classes}
 
 
-def rings_mrad(lens, pupil_mm):
+def rings_mrad(lens: Lens, pupil_mm: float) -> list[tuple[float, float]]:
     """Return width and share of the light of each disc around a far lamp, widest first.
 
     Parameters

@@ -1,13 +1,25 @@
 """The numbers of tasks and glasses: a page among the curves, readers, light and pupil."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.choice import tasks
 from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM, Task
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_logmar
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from typing import Any
+
+    from numpy import ndarray
+
+    from shared_utils.choice.tasks import Glasses
+    from shared_utils.optics.lenses import Lens
 
 CANNOT_TELL_LOGMAR = ACUITY_UNCERTAINTY_LOGMAR / 2.0
 VERGENCE_D = np.linspace(-0.05, -3.4, 68)
@@ -28,12 +40,12 @@ class PageAcuity:
     here_logmar: dict
 
     @property
-    def clear(self):
+    def clear(self) -> list:
         """Classes that make it clear."""
         return [c for c, at in self.here_logmar.items() if at <= self.task.needed_logmar]
 
     @property
-    def open(self):
+    def open(self) -> list:
         """Classes of which the model cannot tell."""
         return [
             c
@@ -42,7 +54,7 @@ class PageAcuity:
         ]
 
 
-def page_among_curves(distance_cm, letter_mm, light):
+def page_among_curves(distance_cm: float, letter_mm: float, light: str) -> PageAcuity:
     """Return what a page of print needs, and the acuity of each class at its distance.
 
     Parameters
@@ -71,7 +83,7 @@ def page_among_curves(distance_cm, letter_mm, light):
 
 
 @cache
-def curves_by_light():
+def curves_by_light() -> dict[str, dict[str, ndarray]]:
     """Return acuity along ``VERGENCE_D`` with the usual pupil of each light, far target.
 
     Returns
@@ -99,7 +111,7 @@ class LensCurve:
     logmar: np.ndarray
 
 
-def lens_curve(lens, pupil_mm):
+def lens_curve(lens: Lens, pupil_mm: float) -> LensCurve:
     """Return the acuity of a lens from far to 29 cm.
 
     Parameters
@@ -125,7 +137,12 @@ def lens_curve(lens, pupil_mm):
 # --- glasses -----------------------------------------------------------------------------------
 
 
-def glasses_by_class(pupils_mm=None, target_d=0.0, wanted=TASKS, lens_classes=tuple(LENS_OF)):
+def glasses_by_class(
+    pupils_mm: float | Mapping[str, float] | None = None,
+    target_d: float = 0.0,
+    wanted: Sequence[Task] = TASKS,
+    lens_classes: Sequence[str] = tuple(LENS_OF),
+) -> dict[str, list[Glasses]]:
     """Return which glasses some tasks need with each class of lens.
 
     Parameters
@@ -167,7 +184,7 @@ class TasksBehindGlasses:
     target_d: float
     margin_logmar: np.ndarray
 
-    def tasks(self, clear):
+    def tasks(self, clear: Any) -> list:
         """Names of those that are clear, or not."""
         return [
             t.name
@@ -176,7 +193,7 @@ class TasksBehindGlasses:
         ]
 
 
-def tasks_behind(reader_d, lens_class, target_d):
+def tasks_behind(reader_d: float, lens_class: str, target_d: float) -> TasksBehindGlasses:
     """Return by how much each task is clear behind a pair of glasses.
 
     Parameters
@@ -227,12 +244,12 @@ class TaskInLight:
     here_logmar: dict
 
     @property
-    def clear(self):
+    def clear(self) -> list:
         """Classes that make it clear."""
         return [c for c, at in self.here_logmar.items() if at <= self.task.needed_logmar]
 
 
-def task_in_light(pupil_mm, light, name):
+def task_in_light(pupil_mm: float, light: str, name: str) -> TaskInLight:
     """Return what a task needs in some light, and the acuity of each class along the pupil.
 
     Parameters
@@ -264,7 +281,7 @@ def task_in_light(pupil_mm, light, name):
 
 
 @cache
-def acuity_along_pupil():
+def acuity_along_pupil() -> dict[str, dict[str, ndarray]]:
     """Return acuity along ``PUPILS_MM`` of each class at the distance of each task.
 
     Returns
@@ -283,7 +300,7 @@ def acuity_along_pupil():
     }
 
 
-def blur_at_end_mrad(pupil_mm):
+def blur_at_end_mrad(pupil_mm: float) -> float:
     """Return the width of the blur disc at ``BLUR_TO_D``.
 
     Parameters
@@ -313,7 +330,9 @@ NEWSPAPER = Task("newspaper", 0.40, 1.5, page=True)
 ASKED = (MUSIC_ON_STAGE, MUSIC_WITH_LAMP, TABLET, NEWSPAPER)
 
 
-def task_steps(task, lens_class, pupil_mm=PUPIL_OF_PATIENT_MM):
+def task_steps(
+    task: Task, lens_class: str, pupil_mm: Mapping[str, float] = PUPIL_OF_PATIENT_MM
+) -> list[tuple[str, str, float, str]]:
     """Return the steps from a task to its glasses, ready for a worked example.
 
     Parameters

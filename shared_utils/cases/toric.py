@@ -1,6 +1,9 @@
 """Lesson 09: total cornea, plane of the lens, a turned lens, a series of eyes."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,10 +14,18 @@ from shared_utils.power.biometry import Eye
 from shared_utils.power.cornea import AQUEOUS_INDEX, STROMA_INDEX
 from shared_utils.power.lens_steps import nearest_power
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+
 CYLINDER_STEP_D = 0.75  # of the toric lenses on this page, at the lens; invented
 
 
-def astigmatism_steep_at(size_d, meridian_deg):
+def astigmatism_steep_at(size_d: float, meridian_deg: float) -> SpheroCylinder:
     """Return corneal astigmatism of a size, steep along a meridian.
 
     >>> astigmatism_steep_at(1.5, 90)
@@ -38,12 +49,12 @@ class CornealSurfaces:
     back_d: np.ndarray
 
     @property
-    def both_d(self):
+    def both_d(self) -> Any:
         """Their sum, D."""
         return self.front_d + self.back_d
 
 
-def compute_surfaces():
+def compute_surfaces() -> CornealSurfaces:
     """Return the powers of the front and the back of the page's cornea.
 
     Returns
@@ -62,7 +73,7 @@ def compute_surfaces():
     )
 
 
-def total_along_x(keratometric_d):
+def total_along_x(keratometric_d: ArrayLike) -> FloatOrArray:
     """Return the total corneal astigmatism along x by the regression of Abulafia and Koch.
 
     Parameters
@@ -96,33 +107,33 @@ class TotalCornea:
     estimate: str
 
     @property
-    def measured_xy_d(self):
+    def measured_xy_d(self) -> Any:
         """The measured astigmatism on a double-angle plot, D."""
         return np.array(toric.double_angle(self.measured))
 
     @property
-    def total_xy_d(self):
+    def total_xy_d(self) -> Any:
         """The total astigmatism on a double-angle plot, D."""
         return np.array(toric.double_angle(self.total))
 
     @property
-    def sizes_d(self):
+    def sizes_d(self) -> tuple:
         """Sizes of what was measured, of what is added to it, and of the total, D."""
         start, end = self.measured_xy_d, self.total_xy_d
         return tuple(float(np.hypot(*xy_d)) for xy_d in (start, end - start, end))
 
     @property
-    def change_d(self):
+    def change_d(self) -> Any:
         """How much more the total is than what was measured, D."""
         return self.total.cylinder_d - self.measured.cylinder_d
 
     @property
-    def rules(self):
+    def rules(self) -> tuple:
         """Rule class of the measured astigmatism and of the total."""
         return toric.rule_class(self.measured), toric.rule_class(self.total)
 
 
-def compute_total_cornea(measured_d, steep_deg, estimate):
+def compute_total_cornea(measured_d: float, steep_deg: float, estimate: str) -> TotalCornea:
     """Return keratometric astigmatism and the total that a regression expects.
 
     Parameters
@@ -153,7 +164,7 @@ POSITIONS_MM = np.linspace(4.0, 7.0, 61)
 ONE_RATIO = 1.46
 
 
-def cylinder_ratio(cornea_d, elp_mm):
+def cylinder_ratio(cornea_d: float, elp_mm: float) -> Any:
     """Return cylinder at the lens for 1 D at the cornea, a thin cornea of that power.
 
     >>> round(cylinder_ratio(43.0, 5.0), 2)
@@ -173,17 +184,19 @@ class CylinderAtCornea:
     ratios: np.ndarray
 
     @property
-    def at_cornea_d(self):
+    def at_cornea_d(self) -> Any:
         """What the lens does at the cornea, D."""
         return self.lens_cylinder_d / self.ratio
 
     @property
-    def promised_d(self):
+    def promised_d(self) -> Any:
         """What one ratio for every eye would promise at the cornea, D."""
         return self.lens_cylinder_d / ONE_RATIO
 
 
-def compute_cylinder_at_cornea(lens_cylinder_d, elp_mm, cornea_d):
+def compute_cylinder_at_cornea(
+    lens_cylinder_d: float, elp_mm: float, cornea_d: float
+) -> CylinderAtCornea:
     """Return what a toric lens does at the cornea, and the ratio at every place of the lens.
 
     Parameters
@@ -230,27 +243,27 @@ class TurnedLens:
     remaining_d: np.ndarray
 
     @property
-    def size_d(self):
+    def size_d(self) -> Any:
         """Cylinder that remains, D."""
         return self.remaining.cylinder_d
 
     @property
-    def percent_of_cornea(self):
+    def percent_of_cornea(self) -> Any:
         """Cylinder that remains, in per cent of the cornea's."""
         return 100.0 * self.size_d / self.corneal_d
 
     @property
-    def corneal_xy_d(self):
+    def corneal_xy_d(self) -> Any:
         """The corneal astigmatism on a double-angle plot, D."""
         return np.array([-self.corneal_d, 0.0])
 
     @property
-    def remaining_xy_d(self):
+    def remaining_xy_d(self) -> Any:
         """What remains, on a double-angle plot, D."""
         return np.array(toric.double_angle(self.remaining))
 
 
-def compute_turned_lens(corneal_d, lens_d, turn_deg):
+def compute_turned_lens(corneal_d: float, lens_d: float, turn_deg: float) -> TurnedLens:
     """Return what a turned toric lens leaves, at this turn and at every other.
 
     Parameters
@@ -282,7 +295,7 @@ def compute_turned_lens(corneal_d, lens_d, turn_deg):
 NEIGHBOURS = SpheroCylinder(-0.5, 1.0, [15.0, 160.0, 180.0])
 
 
-def double_angle_point(size_d, meridian_deg):
+def double_angle_point(size_d: float, meridian_deg: float) -> tuple[float, ...]:
     """Return where corneal astigmatism lies on a double-angle plot.
 
     Parameters
@@ -305,7 +318,7 @@ def double_angle_point(size_d, meridian_deg):
     return toric.double_angle(astigmatism_steep_at(size_d, meridian_deg))
 
 
-def direction(angle_deg):
+def direction(angle_deg: float) -> ndarray:
     """Return the unit vector at an angle, counter-clockwise from the right.
 
     Parameters
@@ -336,12 +349,12 @@ class Neighbours:
     centroid: SpheroCylinder
 
     @property
-    def mean_axis_deg(self):
+    def mean_axis_deg(self) -> float:
         """Mean of the numbers of their axes, which is no axis of theirs, °."""
         return float(np.mean(self.axis_deg))
 
 
-def compute_neighbours():
+def compute_neighbours() -> Neighbours:
     """Return the three eyes of the page's first plot.
 
     Returns
@@ -388,13 +401,13 @@ class Series:
     data_outline: toric.Ellipse
 
     @property
-    def zero_is_outside(self):
+    def zero_is_outside(self) -> bool:
         """Whether no astigmatism lies outside the outline of the mean."""
         size_d = float(np.hypot(*self.statistics.mean_xy_d))
         return bool(size_d > self.mean_outline.half_axes_d[0])
 
 
-def compute_series(centroid_d, steep_deg, scatter_d):
+def compute_series(centroid_d: float, steep_deg: float, scatter_d: float) -> Series:
     """Return a series of invented eyes with a given centroid and scatter.
 
     Parameters
@@ -431,7 +444,9 @@ def compute_series(centroid_d, steep_deg, scatter_d):
 # --- worked examples ------------------------------------------------------------------------------
 
 
-def plan_steps(flat_d, steep_d, steep_deg, elp_mm):
+def plan_steps(
+    flat_d: float, steep_d: float, steep_deg: float, elp_mm: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps from keratometry to a toric lens, ready for a worked example.
 
     Parameters
@@ -474,7 +489,9 @@ def plan_steps(flat_d, steep_d, steep_deg, elp_mm):
     ]
 
 
-def cylinder_after_turn(flat_d, steep_d, steep_deg, elp_mm, turn_deg):
+def cylinder_after_turn(
+    flat_d: float, steep_d: float, steep_deg: float, elp_mm: float, turn_deg: float
+) -> float:
     """Return the cylinder that the planned lens leaves when it lies turned.
 
     Parameters

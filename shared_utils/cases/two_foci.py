@@ -1,7 +1,10 @@
 """The numbers of two foci: how lenses split the light, the contrast left, the halo at night."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +22,10 @@ from shared_utils.optics.lenses import (
     monofocal,
 )
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
 # --- steps and orders --------------------------------------------------------------------------
 
 ORDERS = range(-2, 6)
@@ -27,7 +34,7 @@ _SHOWN_MM = 1.75
 READ_CPD, READ_PUPIL_MM = 15.0, 3.0
 
 
-def name_of_order(lens, order):
+def name_of_order(lens: Any, order: Any) -> Any:
     """Return what the patient uses an order for, or an empty string."""
     return {number: focus for focus, number in lens.foci.items()}.get(order, "")
 
@@ -42,7 +49,7 @@ class OrderShare:
     focus: str  # what the patient uses it for, or empty
 
 
-def order_shares(lens, orders=ORDERS):
+def order_shares(lens: Lens, orders: Sequence[int] = ORDERS) -> tuple[OrderShare, ...]:
     """Return the orders of a lens in the light it is made for.
 
     Parameters
@@ -79,7 +86,7 @@ class SteppedLens:
     budget: dict  # focus → share of the light, and what is lost
 
 
-def stepped_lenses():
+def stepped_lenses() -> tuple[SteppedLens, ...]:
     """Return three lenses with steps: two foci, three foci, stretched focus.
 
     Returns
@@ -100,7 +107,7 @@ def stepped_lenses():
     return tuple(found)
 
 
-def shares_of_steps(step=0.3, add_d=2.5):
+def shares_of_steps(step: float = 0.3, add_d: float = 2.5) -> tuple[Lens, tuple[OrderShare, ...]]:
     """Return a bifocal lens and its four orders around far and near.
 
     Parameters
@@ -134,7 +141,7 @@ class ContrastPeaks:
     places_d: tuple  # of the far and the near focus
 
 
-def contrast_peaks(add_d=2.25, refraction_d=-0.5):
+def contrast_peaks(add_d: float = 2.25, refraction_d: float = -0.5) -> ContrastPeaks:
     """Return contrast against the vergence of the object, with a peak for each of two foci.
 
     Parameters
@@ -183,12 +190,12 @@ class Shares:
     energy: dict
 
     @property
-    def of_foci(self):
+    def of_foci(self) -> Any:
         """Share of each focus by name, and what is lost."""
         return self.lens.energy_budget(self.wavelength_nm)
 
 
-def shares(step, wavelength_nm, design):
+def shares(step: float, wavelength_nm: float, design: str) -> Shares:
     """Return where the light of a lens goes in one colour, in an eye focused in green.
 
     Parameters
@@ -237,7 +244,7 @@ class BifocalContrast:
     left: tuple  # contrast at far and near over the monofocal's at far
 
 
-def bifocal_contrast(step, pupil_mm, light):
+def bifocal_contrast(step: float, pupil_mm: float, light: str) -> BifocalContrast:
     """Return the contrast of strokes of 20/40 through focus, with a bifocal lens of 2.5 D.
 
     Parameters
@@ -311,28 +318,28 @@ class Lamp:
     around: float  # share of the light farther than 5 arcmin from the lamp
 
     @property
-    def splits(self):
+    def splits(self) -> bool:
         """Whether the lens makes a halo at all."""
         return self.design != "monofocal"
 
     @property
-    def halo_arcmin(self):
+    def halo_arcmin(self) -> Any:
         """Diameter of the halo by geometry."""
         return retina.geometric_halo_arcmin(self.pupil_mm, self.add_d)
 
     @property
-    def lens_class(self):
+    def lens_class(self) -> Any:
         """Class of the lens."""
         return NIGHT_LENSES[self.design](self.add_d).lens_class
 
     @property
-    def picture(self):
+    def picture(self) -> Any:
         """Light per arcmin² around the lamp, rows and columns."""
         return np.exp(np.interp(_away_in_picture(), AWAY_ARCMIN, np.log(self.profile + 1e-12)))
 
 
 @cache
-def lamp_profiles():
+def lamp_profiles() -> Any:
     """Return profile and share of light around the lamp of every setting, computed once.
 
     Returns
@@ -361,7 +368,7 @@ def lamp_profiles():
     return known
 
 
-def lamp(pupil_mm, add_d, design):
+def lamp(pupil_mm: float, add_d: float, design: str) -> Lamp:
     """Return a distant green lamp at night as the retina gets it.
 
     Parameters
@@ -397,7 +404,9 @@ def _away_in_picture():
 # --- steps of the worked example ---------------------------------------------------------------
 
 
-def add_steps(lens_add_d, position_mm, cornea_d, night_pupil_mm):
+def add_steps(
+    lens_add_d: float, position_mm: float, cornea_d: float, night_pupil_mm: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps from a printed add to a reading distance and a halo.
 
     Parameters

@@ -1,6 +1,9 @@
 """Lesson 01: light from a point through surfaces and along a path."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,6 +14,9 @@ from shared_utils.optics.vergence import (
     two_lenses,
     vergence,
 )
+
+if TYPE_CHECKING:
+    from typing import Any
 
 # what is computed of a beam: how far to either side of the surface, how high, at which heights
 REACH_CM = 104.0
@@ -32,7 +38,7 @@ class PointImage:
     image_distance_cm: float
 
     @property
-    def rays_cm(self):
+    def rays_cm(self) -> list:
         """Rays from the object through the surface: for each its x and y."""
         return [
             (
@@ -43,7 +49,7 @@ class PointImage:
         ]
 
     @property
-    def extended_back_cm(self):
+    def extended_back_cm(self) -> list:
         """The same rays carried back to a virtual image; without one, nothing."""
         if self.image_distance_cm >= 0:
             return [NO_CURVE for _ in HEIGHTS_CM]
@@ -53,12 +59,12 @@ class PointImage:
         ]
 
     @property
-    def arriving_waves_cm(self):
+    def arriving_waves_cm(self) -> Any:
         """Wavefronts before the surface."""
         return compute_wavefronts(-self.object_distance_cm, -1)
 
     @property
-    def leaving_waves_cm(self):
+    def leaving_waves_cm(self) -> Any:
         """Wavefronts behind the surface."""
         return compute_wavefronts(self.image_distance_cm, 1)
 
@@ -66,7 +72,9 @@ class PointImage:
         return 0.0 if np.isinf(self.image_distance_cm) else -height_cm / self.image_distance_cm
 
 
-def compute_point_image(object_distance_cm, surface_power_d, index_behind):
+def compute_point_image(
+    object_distance_cm: float, surface_power_d: float, index_behind: float
+) -> PointImage:
     """Return the vergences and the image of a point in front of one surface.
 
     Parameters
@@ -99,7 +107,7 @@ def compute_point_image(object_distance_cm, surface_power_d, index_behind):
     )
 
 
-def compute_wavefronts(centre_cm, side):
+def compute_wavefronts(centre_cm: float, side: int) -> tuple[list[float], list[float]]:
     """Return wavefronts at a few places: arcs about the point that light comes from or goes to.
 
     Parameters
@@ -139,7 +147,9 @@ def compute_wavefronts(centre_cm, side):
     return x, y
 
 
-def two_lens_steps(object_cm, first_d, way_cm, second_d):
+def two_lens_steps(
+    object_cm: float, first_d: float, way_cm: float, second_d: float
+) -> list[tuple[str, str, float, str]]:
     """Return the steps of light through two lenses in air, ready for a worked example.
 
     Parameters
@@ -189,12 +199,12 @@ class VergenceAtPlane:
     along_d: np.ndarray
 
     @property
-    def change_d(self):
+    def change_d(self) -> Any:
         """What the light has gained from the lens to the plane, D."""
         return self.arriving_d - self.lens_d
 
 
-def compute_vergence_at_plane(lens_d, way_mm):
+def compute_vergence_at_plane(lens_d: float, way_mm: float) -> VergenceAtPlane:
     """Return the vergence along the path from a lens to a plane behind it.
 
     Parameters
@@ -222,7 +232,7 @@ def compute_vergence_at_plane(lens_d, way_mm):
 BEAM_POINTS_M = {"diverging": -0.50, "parallel": np.inf, "converging": 0.50}
 
 
-def compute_beam_vergences():
+def compute_beam_vergences() -> dict[str, float]:
     """Return the vergence at one place of each beam of ``BEAM_POINTS_M``.
 
     Returns
@@ -248,7 +258,7 @@ class VergenceCurve:
     at_whole_d: list
 
 
-def compute_vergence_curve(start_d, end_cm):
+def compute_vergence_curve(start_d: float, end_cm: float) -> VergenceCurve:
     """Return the vergence of light in air from a lens to some distance behind it.
 
     Parameters
@@ -287,7 +297,9 @@ class TwoLensRays:
     rays_without_second: list
 
 
-def compute_two_lens_rays(way_cm, beyond_cm, image_cm, start_cm=-11):
+def compute_two_lens_rays(
+    way_cm: float, beyond_cm: float, image_cm: float, start_cm: float = -11
+) -> TwoLensRays:
     """Return the rays of light from far away through two lenses whose foci are known.
 
     Parameters

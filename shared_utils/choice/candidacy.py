@@ -67,7 +67,7 @@ class Advice:
         return "\n".join([*lines, f"  {self.caution}"])
 
 
-def assess(patient):
+def assess(patient: Patient) -> tuple[Advice, ...]:
     """Return what the rules say of each class of lens for a patient.
 
     Parameters

@@ -10,17 +10,23 @@ usually lessen over the first half year, and that about one patient in twenty fi
 common practice, no source.
 """
 
+from __future__ import annotations
+
 import re
 import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils import CAUTION
 from shared_utils.choice import candidacy, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
 from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, Graded
+
+if TYPE_CHECKING:
+    from os import PathLike
 
 FILE = Path(__file__).parent / "wording.toml"
 
@@ -88,7 +94,7 @@ class Sheet:
     none_refused: str
     caution: str = CAUTION
 
-    def sections(self):
+    def sections(self) -> list[tuple[str, str, tuple]]:
         """Return the headings with what stands under each, in order.
 
         Returns
@@ -107,7 +113,7 @@ class Sheet:
         )
         return [(key, self.headings[key], lines) for key, lines in parts if lines]
 
-    def plain_text(self):
+    def plain_text(self) -> str:
         """Return all that the patient reads, without sources and the formal caution."""
         lines = [self.title, *self.intro]
         for _, heading, parts in self.sections():
@@ -124,7 +130,7 @@ class Sheet:
 
 
 @cache
-def wording(path=FILE):
+def wording(path: str | PathLike[str] = FILE) -> dict:
     """Return every word of the sheet, in English or as a translation says it.
 
     Parameters
@@ -158,7 +164,12 @@ def wording(path=FILE):
     return words
 
 
-def sheet(patient, target_d=0.0, fellow_target_d=None, words=None):
+def sheet(
+    patient: Patient,
+    target_d: float = 0.0,
+    fellow_target_d: float | None = None,
+    words: dict | None = None,
+) -> Sheet:
     """Return the words of the sheet for a patient.
 
     Parameters

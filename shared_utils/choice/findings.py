@@ -90,7 +90,7 @@ class Patient:
         object.__setattr__(self, "values", values)
 
 
-def from_dict(data):
+def from_dict(data: dict) -> Patient:
     """Return the patient that a dictionary describes, as read from TOML or JSON.
 
     Parameters
@@ -143,7 +143,9 @@ def from_dict(data):
     return patient
 
 
-def otherwise_healthy(findings=None, wishes=None, label="invented patient"):
+def otherwise_healthy(
+    findings: dict | None = None, wishes: dict | None = None, label: str = "invented patient"
+) -> Patient:
     """Return a patient in whom all that is not given is known and stands in no lens's way.
 
     Parameters

@@ -4,15 +4,21 @@ Rules are data, in ``rules.toml``: finding and grade, effect on each class of le
 its source and how well it is founded.
 """
 
+from __future__ import annotations
+
 import operator
 import re
 import tomllib
 from dataclasses import dataclass, field
 from functools import cache, cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils.choice.vocabulary import UNKNOWN, VOCABULARY, Graded
 from shared_utils.optics.lenses import LENS_CLASSES
+
+if TYPE_CHECKING:
+    from typing import Any
 
 FILE = Path(__file__).parent / "rules.toml"
 
@@ -92,7 +98,7 @@ class Rule:
     findings: tuple = ()
     missing: str = ""
 
-    def fires(self, values):
+    def fires(self, values: Any) -> Any:
         """Whether the rule applies to these values."""
         for name, condition in self.when.items():
             value = values[name]
@@ -110,7 +116,7 @@ class Rule:
             return any(gaps) if self.missing == "any" else all(gaps)
         return True
 
-    def reason(self, lens_class, values):
+    def reason(self, lens_class: Any, values: Any) -> Any:
         """What the rule says of a class, with the values found put in."""
         if not self._slots:
             return self._ready[lens_class]
@@ -138,12 +144,12 @@ class Threshold:
     at: float
     classes: frozenset
 
-    def borders(self, value):
+    def borders(self, value: Any) -> Any:
         """Whether the value lies so near that it may lie on the other side."""
         # a hair more, for 0.55 − 0.50 is a hair more than 0.05
         return value != UNKNOWN and abs(value - self.at) <= VOCABULARY[self.name].near + 1e-9
 
-    def sentence(self, value):
+    def sentence(self, value: Any) -> str:
         """A sentence on how near the value lies, and on which side."""
         kind = VOCABULARY[self.name]
         gap = value - self.at
@@ -167,7 +173,7 @@ class Book:
     thresholds : tuple of Threshold
     """
 
-    def __init__(self, rules, conflicts):
+    def __init__(self, rules: Any, conflicts: Any) -> None:
         self.rules = tuple(sorted(rules, key=lambda rule: STRENGTHS.index(rule.strength)))
         self.conflicts = conflicts
         self.thresholds = _thresholds(self.rules)
@@ -180,7 +186,7 @@ class Book:
                 for grade in rule.when[name]:
                     self._by_value.setdefault((name, grade), []).append(place)
 
-    def fired(self, values):
+    def fired(self, values: Any) -> list:
         """The rules that apply, best founded first."""
         places = list(self._others)
         for pair in values.items():
@@ -189,7 +195,7 @@ class Book:
 
 
 @cache
-def book():
+def book() -> Book:
     """Return the rules of the course, read once.
 
     Returns
@@ -204,7 +210,7 @@ def book():
     return read(FILE.read_text(encoding="utf-8"))
 
 
-def read(text):
+def read(text: str) -> Book:
     """Return the rules that a text in TOML holds.
 
     Parameters
@@ -248,7 +254,7 @@ def read(text):
     return Book(rules, tuple(conflicts))
 
 
-def slots(text):
+def slots(text: str) -> tuple:
     """Return the names whose values a text asks for.
 
     >>> slots("Chord mu is {chord_mu_mm}.")

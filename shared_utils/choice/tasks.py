@@ -15,9 +15,12 @@ Optom Vis Sci 1993 (from memory); of 1.25 to one for a word or number, and what 
 assumed.
 """
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -27,6 +30,12 @@ from shared_utils.optics.domain import broadcast, require, require_instance, req
 from shared_utils.optics.lenses import Lens
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_of
 from shared_utils.optics.viewing import Viewing
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy.typing import ArrayLike
 
 BODY_SA_UM = -0.2
 """Spherical aberration of every lens body here. With a neutral body the average cornea (+0.27 µm)
@@ -95,12 +104,12 @@ class Task:
         require_instance("page", self.page, bool, "True or False")
 
     @property
-    def vergence_d(self):
+    def vergence_d(self) -> Any:
         """Of the object at the eye, D: negative."""
         return -1.0 / self.distance_m
 
     @property
-    def needed_logmar(self):
+    def needed_logmar(self) -> Any:
         """Acuity that makes the task clear.
 
         >>> round(Task("a page", 0.40, 1.45, page=True).needed_logmar, 2)
@@ -168,8 +177,14 @@ class Glasses:
 
 
 def glasses_needed(
-    lens, pupil_mm, target_d, tasks=TASKS, *, fellow_target_d=None, fellow_lens=None
-):
+    lens: Lens,
+    pupil_mm: ArrayLike,
+    target_d: ArrayLike,
+    tasks: Sequence[Task] = TASKS,
+    *,
+    fellow_target_d: ArrayLike | None = None,
+    fellow_lens: Lens | None = None,
+) -> tuple[Glasses, ...]:
     """Return which tasks are clear without glasses, and which reader makes the others clear.
 
     Parameters
@@ -224,7 +239,7 @@ def glasses_needed(
     return tuple(_glasses(task, eyes, pupil_of[task.light]) for task in tasks)
 
 
-def pupils_of(patient):
+def pupils_of(patient: Patient) -> dict[str, float]:
     """Return the pupil in each light of a patient, the usual one where none was measured.
 
     Parameters

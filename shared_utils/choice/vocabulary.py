@@ -9,11 +9,17 @@ Sources
 Of each finding and wish: its ``source``.
 """
 
+from __future__ import annotations
+
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils.optics.domain import require, require_one_of, unit_of
+
+if TYPE_CHECKING:
+    from typing import Any
 
 FILE = Path(__file__).parent / "findings.toml"
 WORSE = ("higher", "lower", "away")
@@ -46,19 +52,19 @@ class Graded:
         _hold(UNKNOWN not in self.grades, self.name, f"has {UNKNOWN!r} as a grade")
 
     @property
-    def best(self):
+    def best(self) -> Any:
         """The grade that speaks least against a lens that splits light."""
         return next(iter(self.grades))
 
-    def check(self, value):
+    def check(self, value: Any) -> Any:
         """Return the grade, or say in one sentence which grades there are."""
         return require_one_of(self.name, value, (*self.grades, UNKNOWN))
 
-    def badness(self, value):
+    def badness(self, value: Any) -> Any:
         """Return how bad a known grade is: 0 for the best."""
         return list(self.grades).index(value)
 
-    def shown(self, value):
+    def shown(self, value: Any) -> Any:
         """Return the grade as a reader sees it."""
         return value
 
@@ -112,7 +118,7 @@ class Measured:
         ends = len(self.usual) == 2 and self.low <= self.usual[0] <= self.usual[1] <= self.high
         _hold(ends == (self.worse == "away"), self.name, "has usual, [low, high], if worse is away")
 
-    def check(self, value):
+    def check(self, value: Any) -> Any:
         """Return the number as a builtin float, or say in one sentence what is wrong with it."""
         if isinstance(value, str) and value == UNKNOWN:
             return UNKNOWN
@@ -122,19 +128,19 @@ class Measured:
             raise ValueError(f"{self.name} holds {number.size} numbers; a patient has one.")
         return float(number)
 
-    def badness(self, value):
+    def badness(self, value: Any) -> Any:
         """Return how bad a known value is: the larger the worse."""
         if self.worse == "away":
             low, high = self.usual
             return max(low - value, value - high, 0.0)
         return value if self.worse == "higher" else -value
 
-    def shown(self, value):
+    def shown(self, value: Any) -> str:
         """Return the value with its unit."""
         return f"{value:.{self.digits}f} {unit_of(self.name)}".replace("-", "−")
 
 
-def read(text):
+def read(text: str) -> tuple[dict, dict]:
     """Return the findings and the wishes that a text in TOML holds.
 
     Parameters

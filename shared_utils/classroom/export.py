@@ -1,6 +1,9 @@
 """What leaves a class: a page for each learner, and tables of the marks."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils.classroom.grading_run import GradingResult
 from shared_utils.classroom.nbgrader_calls import (
@@ -12,10 +15,17 @@ from shared_utils.classroom.nbgrader_calls import (
 from shared_utils.classroom.roster import COLUMNS, full_name, write_rows
 from shared_utils.classroom.slips import slips_of_file
 
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from os import PathLike
+    from typing import Any
+
+    from shared_utils.classroom.folder import ClassFolder
+
 MARKS = ("marks", "of", "to_mark_by_hand")
 
 
-def write_feedback(folder, name):
+def write_feedback(folder: ClassFolder, name: str) -> Iterator[tuple[Any, ...]]:
     """Write one page for each learner whose submission was marked.
 
     Parameters
@@ -37,7 +47,7 @@ def write_feedback(folder, name):
             yield learner, folder.feedback(name, learner)
 
 
-def write_grades(folder, target=None):
+def write_grades(folder: ClassFolder, target: str | PathLike[str] | None = None) -> Path:
     """Write the marks of every learner in every released set.
 
     Parameters
@@ -63,7 +73,7 @@ def write_grades(folder, target=None):
     return target
 
 
-def write_grading_report(folder, name, results):
+def write_grading_report(folder: ClassFolder, name: str, results: Iterable[GradingResult]) -> Any:
     """Write what became of a set's submissions, and return the file.
 
     Parameters

@@ -15,15 +15,22 @@ It lies outside the course, so that learners' work and marks never get into the 
 ================== ==================================================================
 """
 
+from __future__ import annotations
+
 import re
 import shutil
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils import CAUTION
 from shared_utils.classroom import gradebook_database, nbgrader_calls
 from shared_utils.classroom.roster import COLUMNS, read_roster, write_rows
 from shared_utils.course import manifest
 from shared_utils.course.place import course_root, find_set, set_names
+
+if TYPE_CHECKING:
+    from os import PathLike
+    from typing import Any
 
 NOTEBOOK = "problems.ipynb"
 FOLDERS = ("source", "release", "submitted", "autograded", "feedback")
@@ -71,7 +78,7 @@ class ClassFolder:
         If the folder is not a class's.
     """
 
-    def __init__(self, path):
+    def __init__(self, path: str | PathLike[str]) -> None:
         self.path = Path(path).resolve()
         if not (self.path / "nbgrader_config.py").is_file():
             raise ValueError(
@@ -80,35 +87,35 @@ class ClassFolder:
             )
         _update_settings(self.path / "nbgrader_config.py")
 
-    def roster(self):
+    def roster(self) -> Any:
         """Return the learners by id, as ``roster.csv`` has them."""
         return read_roster(self.path / "roster.csv")
 
-    def source(self, name):
+    def source(self, name: str) -> Any:
         """Return a set with answers and tests, as it was released."""
         return self.path / "source" / name / NOTEBOOK
 
-    def released(self, name):
+    def released(self, name: str) -> Any:
         """Return the notebook that learners get."""
         return self.path / "release" / name / NOTEBOOK
 
-    def submitted(self, name, learner):
+    def submitted(self, name: str, learner: str) -> Any:
         """Return where a learner's submission has to be."""
         return self.path / "submitted" / learner / name / NOTEBOOK
 
-    def marked(self, name, learner):
+    def marked(self, name: str, learner: str) -> Any:
         """Return where a marked submission is kept."""
         return self.path / "autograded" / learner / name / NOTEBOOK
 
-    def feedback(self, name, learner):
+    def feedback(self, name: str, learner: str) -> Any:
         """Return where a learner's page is written."""
         return (self.path / "feedback" / learner / name / NOTEBOOK).with_suffix(".html")
 
-    def released_sets(self):
+    def released_sets(self) -> list:
         """Return the names of the sets that this class has had."""
         return sorted(path.parent.name for path in (self.path / "release").glob(f"*/{NOTEBOOK}"))
 
-    def find_released(self, wanted):
+    def find_released(self, wanted: Any) -> Any:
         """Return the name of a released set, as it was released, from its number or name."""
         name = self.name_here(wanted)
         if name not in self.released_sets():
@@ -118,7 +125,7 @@ class ClassFolder:
             )
         return name
 
-    def name_here(self, wanted):
+    def name_here(self, wanted: Any) -> Any:
         """Return what a set is called in this class: as it was released, else as in the course.
 
         A lesson that was inserted since gives later sets other numbers in the course, not here.
@@ -142,13 +149,13 @@ class ClassFolder:
         same = [name for name in released if manifest.slug_in(name) == manifest.slug_in(stem)]
         return same[0] if same else stem
 
-    def learners(self, name):
+    def learners(self, name: str) -> list:
         """Return the ids to go through for a set: the roster's, then any other that handed in."""
         strangers = {path.parent.name for path in (self.path / "submitted").glob(f"*/{name}")}
         roster = self.roster()
         return [*roster, *sorted(strangers - set(roster))]
 
-    def graded(self, name):
+    def graded(self, name: str) -> list:
         """Return the ids of the learners whose submission to a set was marked."""
         found = (self.path / "autograded").glob(f"*/{name}/{NOTEBOOK}")
         return sorted(path.parent.parent.name for path in found)
@@ -166,7 +173,9 @@ def _update_settings(path):
         new.replace(path)
 
 
-def make(path, roster=None, db=None):
+def make(
+    path: str | PathLike[str], roster: str | PathLike[str] | None = None, db: str | None = None
+) -> ClassFolder:
     """Make the folder of a class.
 
     Parameters

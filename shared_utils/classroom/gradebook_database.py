@@ -1,12 +1,18 @@
 """The database of a gradebook, in SQLite or PostgreSQL: opened, or refused in one sentence."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import sqlalchemy
 from sqlalchemy.exc import SQLAlchemyError
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def engine_of(url):
+
+def engine_of(url: str) -> Any:
     """Return what opens the database of a gradebook.
 
     Parameters
@@ -37,7 +43,7 @@ def engine_of(url):
         raise ValueError(f"The database cannot be used: {reason(error)}.") from None
 
 
-def require_gradebook(url):
+def require_gradebook(url: str) -> None:
     """Refuse an address where there is no gradebook, before nbgrader makes an empty one.
 
     Parameters
@@ -57,7 +63,7 @@ def require_gradebook(url):
         raise ValueError("The gradebook is empty: put it back from a copy, or make a new class.")
 
 
-def refuse_used_database(url):
+def refuse_used_database(url: str) -> None:
     """Refuse a database that cannot be reached or holds something.
 
     Parameters
@@ -74,7 +80,7 @@ def refuse_used_database(url):
         )
 
 
-def reason(error):
+def reason(error: Any) -> Any:
     """Return what a database says is wrong, without what the library in between adds."""
     lines = str(getattr(error, "orig", None) or error).strip().splitlines()
     return lines[-1].rstrip(".") if lines else type(error).__name__

@@ -1,5 +1,7 @@
 """Submissions run and marked side by side, with one writer for the gradebook."""
 
+from __future__ import annotations
+
 import json
 import re
 import shutil
@@ -7,11 +9,18 @@ from collections import deque
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils.classroom import nbgrader_calls, submissions
 from shared_utils.classroom.folder import NOTEBOOK
 from shared_utils.classroom.roster import full_name, not_in_roster
 from shared_utils.classroom.slips import slips_of_file
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from typing import Any
+
+    from shared_utils.classroom.folder import ClassFolder
 
 
 @dataclass
@@ -46,14 +55,14 @@ class GradingResult:
     seconds: float | None = None
     unprotected: str = ""
 
-    def add_marks(self, gradebook, set_name, fault=""):
+    def add_marks(self, gradebook: Any, set_name: Any, fault: str = "") -> None:
         """Take the marks from the gradebook, and note why there is no new one."""
         self.of, self.marks, self.by_hand = gradebook.marks(set_name, self.learner)
         if fault:
             earlier = "" if self.marks is None else " The marks are the earlier ones."
             self.notes.append(fault + earlier)
 
-    def marks_row(self):
+    def marks_row(self) -> dict:
         """Return the marks as a row of a table has them, to the last digit."""
         return {
             "marks": "" if self.marks is None else self.marks,
@@ -62,7 +71,15 @@ class GradingResult:
         }
 
 
-def grade(folder, name, learners=None, again=False, require_sandbox=False, workers=1, cluster=None):
+def grade(
+    folder: ClassFolder,
+    name: str,
+    learners: Sequence[str] | None = None,
+    again: bool = False,
+    require_sandbox: bool = False,
+    workers: int = 1,
+    cluster: str | None = None,
+) -> Iterator[GradingResult]:
     """Run and mark submissions.
 
     A submission that has not changed since it was marked is not run again, so that marks given by
@@ -112,7 +129,7 @@ def grade(folder, name, learners=None, again=False, require_sandbox=False, worke
         return _graded(folder, name, learners, again, config, pool, opened.pop_all())
 
 
-def unprotected(fault=None):
+def unprotected(fault: str | None = None) -> Any:
     """Return a sentence on what learners' code could reach while it is graded, or an empty text.
 
     Parameters

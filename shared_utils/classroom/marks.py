@@ -3,13 +3,19 @@
 The gradebook may lie in SQLite or in PostgreSQL; whatever SQLAlchemy opens is read.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import numpy as np
 import sqlalchemy
 
 from shared_utils.classroom.gradebook_database import engine_of, reason, require_gradebook
+
+if TYPE_CHECKING:
+    from typing import Any
 
 
 @dataclass(frozen=True)
@@ -41,11 +47,11 @@ class SetMarks:
     by_hand: np.ndarray
     times: tuple
 
-    def handed_in(self):
+    def handed_in(self) -> Any:
         """Return who handed in: array (learner,) of bool."""
         return ~np.isnan(self.marks).all(axis=1)
 
-    def totals(self):
+    def totals(self) -> Any:
         """Return each learner's marks; nan for who handed nothing in."""
         totals = np.nansum(self.marks, axis=1)
         return np.where(self.handed_in(), totals, np.nan)
@@ -59,7 +65,7 @@ class ClassMarks:
     sets: tuple
 
 
-def read(db_url):
+def read(db_url: str) -> ClassMarks:
     """Return the marks in a gradebook.
 
     Parameters

@@ -1,14 +1,22 @@
 """nbgrader with a class's settings: its commands, its gradebook, its failures as a sentence."""
 
+from __future__ import annotations
+
 import logging
 import warnings
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 from shared_utils.classroom.roster import COLUMNS
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from os import PathLike
+    from typing import Any
+
 
 @contextmanager
-def nbgrader_settings(folder, new=False):
+def nbgrader_settings(folder: str | PathLike[str], new: bool = False) -> Iterator[Any]:
     """Give a class's settings for nbgrader, whose messages go to the log meanwhile.
 
     Parameters
@@ -48,7 +56,7 @@ def nbgrader_settings(folder, new=False):
 
 
 @contextmanager
-def open_nbgrader(folder):
+def open_nbgrader(folder: str | PathLike[str]) -> Iterator[Any]:
     """Give nbgrader with a class's settings."""
     from nbgrader.apps import NbGraderAPI
 
@@ -57,7 +65,7 @@ def open_nbgrader(folder):
 
 
 @contextmanager
-def open_gradebook(folder, new=False):
+def open_gradebook(folder: str | PathLike[str], new: bool = False) -> Iterator[Any]:
     """Give a class's gradebook; a new one is made."""
     from shared_utils.grading.supervisor import gradebook
 
@@ -69,7 +77,7 @@ def open_gradebook(folder, new=False):
             opened.close()
 
 
-def keep_roster(gradebook, people):
+def keep_roster(gradebook: Any, people: Any) -> None:
     """Write a roster into the gradebook."""
     gradebook.write_roster(
         {
@@ -79,7 +87,7 @@ def keep_roster(gradebook, people):
     )
 
 
-def require_success(outcome, sentence, known=()):
+def require_success(outcome: dict, sentence: str, known: Mapping[str, str] = ()) -> None:
     """Turn a failure of nbgrader's into one sentence.
 
     Parameters

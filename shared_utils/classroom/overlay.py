@@ -10,14 +10,23 @@ follows from it stands in the released notebook, for a learner's machine must dr
 So it makes numbers new for a class, and known to nobody before the release; it hides no answer.
 """
 
+from __future__ import annotations
+
 import ast
 import hashlib
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils.course import manifest
 from shared_utils.course.place import course_root, set_names
 from shared_utils.pages import build, cells, source
 from shared_utils.problems.class_seed import with_seed
+
+if TYPE_CHECKING:
+    from os import PathLike
+    from typing import Any
+
+    from nbformat import NotebookNode
 
 SEED = "seed.txt"
 
@@ -35,7 +44,7 @@ class Overlay:
         If there is no such folder, it lies inside the course, or its files cannot be used.
     """
 
-    def __init__(self, folder):
+    def __init__(self, folder: str | PathLike[str]) -> None:
         self.folder = Path(folder).resolve()
         if not self.folder.is_dir():
             raise ValueError(f"There is no folder {self.folder} with private problems.")
@@ -61,11 +70,11 @@ class Overlay:
         if not (self.texts or self.seed):
             raise ValueError(f"{self.folder} holds neither problems (SLUG.py) nor {SEED}.")
 
-    def joins(self, name):
+    def joins(self, name: str) -> Any:
         """Return whether a set is another one with this overlay."""
         return bool(self.seed) or manifest.slug_in(name) in self.texts
 
-    def notebook(self, name):
+    def notebook(self, name: str) -> NotebookNode:
         """Return a set with what is private in it, as a notebook with answers.
 
         Parameters
@@ -96,7 +105,7 @@ class Overlay:
         notebook = build.text_to_notebook(text)
         return with_seed(notebook, self.drawn(name)) if self.seed else notebook
 
-    def problems(self, name):
+    def problems(self, name: str) -> list:
         """Return the names of the private problems of a set."""
         slug = manifest.slug_in(name)
         if slug not in self.texts:
@@ -104,7 +113,7 @@ class Overlay:
         text = source.fill(_text_of(self.texts[slug]))
         return list(dict.fromkeys(cells.problem(cell) for cell in _cells(text)))
 
-    def drawn(self, name):
+    def drawn(self, name: str) -> Any:
         """Return what the seed gives for one set: it does not tell the seed or another set's."""
         own = manifest.of().seed_of(name)
         return hashlib.sha256(f"{self.seed}|{own}".encode()).hexdigest()[:16]

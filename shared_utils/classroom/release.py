@@ -1,7 +1,10 @@
 """A set released to a class: what learners get, and the instructor's own problems that join it."""
 
+from __future__ import annotations
+
 import shutil
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 from shared_utils.classroom.folder import NOTEBOOK
 from shared_utils.classroom.nbgrader_calls import open_nbgrader, require_success
@@ -9,10 +12,16 @@ from shared_utils.classroom.overlay import Overlay
 from shared_utils.course.place import course_root, find_set
 from shared_utils.pages import build
 
+if TYPE_CHECKING:
+    from os import PathLike
+    from pathlib import Path
+
+    from shared_utils.classroom.folder import ClassFolder
+
 OVERLAY = "overlay.txt"
 
 
-def release(folder, wanted):
+def release(folder: ClassFolder, wanted: str) -> Path:
     """Make what learners get, and keep its tests in the gradebook.
 
     Parameters
@@ -57,7 +66,7 @@ def release(folder, wanted):
     return released
 
 
-def join(folder, private):
+def join(folder: ClassFolder, private: str | PathLike[str]) -> Overlay:
     """Let private problems and a seed join the sets that are released from now on.
 
     Parameters

@@ -1,14 +1,21 @@
 """Who is in a class: its roster, read from a CSV file and written to one."""
 
+from __future__ import annotations
+
 import csv
 import difflib
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from os import PathLike
+    from typing import Any
 
 COLUMNS = ("id", "first_name", "last_name", "email")
 
 
-def read_roster(path):
+def read_roster(path: str | PathLike[str]) -> dict[str, dict]:
     """Return the learners of a roster by id.
 
     Parameters
@@ -60,19 +67,19 @@ def read_roster(path):
     return people
 
 
-def full_name(person):
+def full_name(person: Any) -> Any:
     """Return a learner's name as a report shows it; empty for who is not in the roster."""
     return f"{person['first_name']} {person['last_name']}".strip() if person else ""
 
 
-def not_in_roster(learner, roster):
+def not_in_roster(learner: str, roster: Any) -> str:
     """Return a sentence on a learner who handed in and is not in the roster."""
     near = difflib.get_close_matches(learner, roster, n=1)
     hint = f" Is it {near[0]}? Then rename the folder." if near else ""
     return f"Not in roster.csv, so not marked: add a line there and grade again.{hint}"
 
 
-def write_rows(path, columns, rows):
+def write_rows(path: str | PathLike[str], columns: Any, rows: Any) -> None:
     """Write a table as a CSV file.
 
     Raises

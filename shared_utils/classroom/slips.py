@@ -4,11 +4,19 @@ They are read from the marked notebooks, where the grading keeps them, whether t
 form grader has marked. They name learners, so they stay in the class's folder.
 """
 
+from __future__ import annotations
+
 import json
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from shared_utils.classroom.folder import NOTEBOOK
 from shared_utils.problems.check_records import CheckRecord
+
+if TYPE_CHECKING:
+    from os import PathLike
+
+    from shared_utils.classroom.folder import ClassFolder
 
 COLUMNS = (
     *("set", "problem", "learner", "step", "slip", "sentence"),
@@ -24,14 +32,14 @@ class LearnerSlip:
     learner: str
     record: CheckRecord
 
-    def row(self):
+    def row(self) -> tuple:
         """Return it as a row of a table, by ``COLUMNS``."""
         r = self.record
         points = (r.earned, r.possible)
         return (self.set, r.problem, self.learner, r.step, r.slip, r.sentence, *points)
 
 
-def read_slips(folder):
+def read_slips(folder: ClassFolder) -> list[LearnerSlip]:
     """Return the slips of everyone in every set.
 
     Parameters
@@ -59,7 +67,7 @@ def read_slips(folder):
     ]
 
 
-def slips_of_file(path):
+def slips_of_file(path: str | PathLike[str]) -> list:
     """Return the slips that are kept in a marked notebook."""
     try:
         metadata = json.loads(path.read_bytes())["metadata"]

@@ -1,14 +1,23 @@
 """What a learner has handed in: whether it can be run, and whether it has changed since."""
 
+from __future__ import annotations
+
 import hashlib
 import os
+from typing import TYPE_CHECKING
 
 from shared_utils.classroom.folder import NOTEBOOK
+
+if TYPE_CHECKING:
+    from os import PathLike
+    from typing import Any
+
+    from shared_utils.classroom.folder import ClassFolder
 
 LARGEST_BYTES = 20_000_000
 
 
-def read_submission(folder, name, learner):
+def read_submission(folder: ClassFolder, name: str, learner: str) -> tuple[str, Any]:
     """Return why a submission cannot be run, or an empty text, and the submission.
 
     Parameters
@@ -39,7 +48,7 @@ def read_submission(folder, name, learner):
     )
 
 
-def stamp_of(folder, name, submission):
+def stamp_of(folder: str | PathLike[str], name: str, submission: Any) -> Any:
     """Return what tells a submission, and the set as it is, from every other."""
     digest = hashlib.sha256(submission.notebook)
     digest.update(folder.source(name).read_bytes())
@@ -48,7 +57,7 @@ def stamp_of(folder, name, submission):
     return digest.hexdigest()
 
 
-def time_of(files):
+def time_of(files: Any) -> tuple:
     """Return when a submission was handed in, if nbgrader's exchange has noted it, and remarks."""
     from nbgrader.utils import parse_utc
 

@@ -22,7 +22,10 @@ axial length is better two Gaussians than one: Rozema et al. 2014. Lens position
 of Olsen & Hoffmann, J Cataract Refract Surg 2014;40:764 (value from memory).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import stats
@@ -33,6 +36,9 @@ from shared_utils.power.formulas import iol_power
 from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.pseudophakia import pseudophakic_refraction
+
+if TYPE_CHECKING:
+    from numpy import ndarray
 
 MEASURES = (
     "axial_length_mm",
@@ -117,12 +123,12 @@ class Cohort:
     lens_position_mm: np.ndarray | None = None
 
     @property
-    def n(self):
+    def n(self) -> int:
         """Eyes in the cohort."""
         return len(self.label)
 
 
-def correlation_matrix():
+def correlation_matrix() -> ndarray:
     """Return the correlations of the Gaussians behind the measures, in the order of ``MEASURES``.
 
     Returns
@@ -146,7 +152,14 @@ def correlation_matrix():
     return matrix
 
 
-def invent(n, seed, a_constant=118.8, target_d=0.0, position_sd_mm=0.20, refraction_sd_d=0.25):
+def invent(
+    n: int,
+    seed: int,
+    a_constant: float = 118.8,
+    target_d: float = 0.0,
+    position_sd_mm: float = 0.20,
+    refraction_sd_d: float = 0.25,
+) -> Cohort:
     """Return a cohort of invented eyes, the same for the same seed.
 
     A larger cohort of the same seed begins with the smaller one.

@@ -4,18 +4,25 @@ One row for each eye, names of columns as in ``COLUMNS`` with their unit. A bad 
 and named; it never takes a good one with it.
 """
 
+from __future__ import annotations
+
 import csv
 import difflib
 import io
 import math
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.clinic.cohort import Cohort
 from shared_utils.optics.domain import unit_of
 from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM, K_RANGE_D, KERATOMETER_SCALE, Eye
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from os import PathLike
 
 LABEL = "label"
 COLUMNS = {
@@ -70,7 +77,7 @@ class Reading:
     problems: tuple
     notes: tuple
 
-    def report(self, at_most=10):
+    def report(self, at_most: int = 10) -> str:
         """Return a few lines that say what was read, what was set aside and why."""
         aside = len({problem.row for problem in self.problems})
         lines = [f"{self.cohort.n} eyes read, {aside} rows set aside."]
@@ -80,7 +87,7 @@ class Reading:
         return "\n".join([*lines, *self.notes])
 
 
-def write(path, cohort):
+def write(path: str | PathLike[str], cohort: Cohort) -> None:
     """Write a cohort as comma-separated text, without its hidden truth.
 
     Parameters
@@ -111,7 +118,7 @@ def write(path, cohort):
     Path(path).write_text(text.getvalue(), encoding="utf-8-sig", newline="")
 
 
-def read(path, needed=None):
+def read(path: str | PathLike[str], needed: Sequence[str] | None = None) -> Reading:
     """Return the good rows of a file, and what is wrong with the others.
 
     Commas, semicolons or tabs between cells, decimal points or (with semicolons or tabs) decimal
@@ -137,13 +144,13 @@ def read(path, needed=None):
     return parse(Path(path).read_bytes(), needed)
 
 
-def columns(path):
+def columns(path: str | PathLike[str]) -> tuple:
     """Return which of ``COLUMNS`` a file has, in that order; unusable files raise ValueError."""
     header, _ = _rows(_decoded(Path(path).read_bytes())[0])
     return tuple(name for name in COLUMNS if name in header)
 
 
-def parse(content, needed=None):
+def parse(content: bytes, needed: Sequence[str] | None = None) -> Reading:
     """Return the same from the bytes of a file, such as an upload.
 
     Parameters

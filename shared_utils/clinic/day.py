@@ -60,7 +60,7 @@ class Visit:
     tempting: str = ""
 
 
-def invent(n, seed, kind=None):
+def invent(n: int, seed: int, kind: str | None = None) -> tuple[Visit, ...]:
     """Return the patients of an invented clinic day, the same for the same seed.
 
     A longer day of the same seed begins with the shorter one.
@@ -114,7 +114,7 @@ def invent(n, seed, kind=None):
 
 
 @cache
-def traps():
+def traps() -> tuple[dict, ...]:
     """Return the traps of ``traps.toml``, each a dictionary as there.
 
     Returns

@@ -5,16 +5,22 @@ A file is TOML: ``label``, and the tables ``[findings]``, ``[wishes]``, ``[biome
 folder ``patients`` beside this module.
 """
 
+from __future__ import annotations
+
 import difflib
 import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils.choice.findings import Patient, from_dict
 from shared_utils.choice.tasks import TARGET_RANGE_D
 from shared_utils.optics.domain import require
 from shared_utils.power.thin_lens import A_CONSTANT_HINT, A_CONSTANT_RANGE
+
+if TYPE_CHECKING:
+    from os import PathLike
 
 EXAMPLES = Path(__file__).parent / "patients"
 
@@ -49,7 +55,7 @@ class Consultation:
     a_constant: float = USUAL_A_CONSTANT
 
 
-def examples():
+def examples() -> list[str]:
     """Return the names of the example patients.
 
     Returns
@@ -64,7 +70,7 @@ def examples():
     return sorted(path.stem for path in EXAMPLES.glob("*.toml"))
 
 
-def find(wanted):
+def find(wanted: str | PathLike[str]) -> Path:
     """Return the path of a patient's file, or of an example by its name.
 
     Parameters
@@ -91,7 +97,7 @@ def find(wanted):
     )
 
 
-def read(path):
+def read(path: str | PathLike[str]) -> Consultation:
     """Return the consultation that a file describes.
 
     Parameters

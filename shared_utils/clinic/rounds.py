@@ -3,7 +3,10 @@
 Two have healthy eyes, one lies beside a prompt, three hold a trap; no trap comes twice.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.findings import FINDINGS, UNKNOWN, VOCABULARY, otherwise_healthy
@@ -11,6 +14,9 @@ from shared_utils.choice.rules import book
 from shared_utils.clinic import day
 from shared_utils.power import formulas, lens_steps
 from shared_utils.power.lens_constants import LensConstants
+
+if TYPE_CHECKING:
+    from typing import Any
 
 KINDS = ("easy", "trap", "borderline", "trap", "easy", "trap")
 """Of the six, in order."""
@@ -49,7 +55,7 @@ class Chart:
     target_d: float
     asked_class: str
 
-    def markdown(self):
+    def markdown(self) -> Any:
         """Return the chart as Markdown."""
         eye = self.patient.eye
         rows = [
@@ -67,7 +73,7 @@ class Chart:
             + "\n\nWhatever else is usually examined is without finding."
         )
 
-    def named(self):
+    def named(self) -> Any:
         """Return the names of the findings and wishes on the chart."""
         healthy = otherwise_healthy().values
         values = self.patient.values
@@ -81,7 +87,7 @@ class Chart:
         )
 
 
-def chart(place, seed):
+def chart(place: int, seed: int) -> Chart:
     """Return the chart of one of the six patients.
 
     Parameters
@@ -119,7 +125,7 @@ def chart(place, seed):
     return Chart(place, visit.age_years, visit.patient, target_d, visit.tempting or "trifocal")
 
 
-def keratometry_holds(chart):
+def keratometry_holds(chart: Chart) -> bool:
     """Return whether the power can be computed from this chart's keratometry.
 
     Parameters
@@ -135,7 +141,7 @@ def keratometry_holds(chart):
     return untouched and all(values[name] not in bad for name, bad in MISLEADING.items())
 
 
-def lens_and_rest(chart):
+def lens_and_rest(chart: Chart) -> tuple[float, float]:
     """Return the lens to order and the refraction that it leaves, by SRK/T.
 
     Parameters
@@ -153,7 +159,7 @@ def lens_and_rest(chart):
     return power_d, left_by(chart, power_d)
 
 
-def left_by(chart, lens_d):
+def left_by(chart: Chart, lens_d: float) -> float:
     """Return the refraction that a lens leaves, D at the spectacles, by SRK/T.
 
     Parameters
@@ -169,7 +175,7 @@ def left_by(chart, lens_d):
     return formulas.predicted_refraction(chart.patient.eye, "srk_t", lens, lens_d)
 
 
-def verdict(chart):
+def verdict(chart: Chart) -> tuple[str, tuple[str, ...]]:
     """Return what the rules say of the class asked about, and the names that decide it.
 
     Parameters

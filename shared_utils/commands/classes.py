@@ -1,18 +1,24 @@
 """Commands for an instructor: class new, overlay, release, grade, feedback, export, open."""
 
+from __future__ import annotations
+
 import argparse
 import sys
 from pathlib import Path
 from time import monotonic
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+if TYPE_CHECKING:
+    from typing import Any
+
 SECONDS_BETWEEN_LINES = 10
 
 
-def add_to(commands):
+def add_to(commands: Any) -> None:
     """Add the parsers of this group."""
     group = commands.add_parser(
         "class",

@@ -1,12 +1,18 @@
 """The command for one patient: power table, candidacy, glasses that remain, and the sheet."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich import box
 from rich.console import Console
 from rich.table import Table
 
 from shared_utils import CAUTION
+
+if TYPE_CHECKING:
+    from typing import Any
 
 UNSTEADY = {
     "surface_treatment": ("treated, not yet stable", "untreated"),
@@ -20,7 +26,7 @@ PIPED_WIDTH = 120
 """Wide enough that no row of a table is broken in a file or a pipe."""
 
 
-def add_to(commands):
+def add_to(commands: Any) -> None:
     """Add the parser of this group."""
     says = "talk an invented patient through: powers, classes of lens, glasses, a sheet"
     parser = commands.add_parser(

@@ -1,13 +1,19 @@
 """Commands for everybody: open, build, check, book, learner."""
 
+from __future__ import annotations
+
 import difflib
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.progress import track
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def add_to(commands):
+
+def add_to(commands: Any) -> None:
     """Add the parsers of this group."""
     start = _parser(
         commands,

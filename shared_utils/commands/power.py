@@ -1,10 +1,16 @@
 """The command ``power``: formulas side by side, the steps of one, the outcome of a cohort."""
 
+from __future__ import annotations
+
 import shutil
 import textwrap
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils import CAUTION
+
+if TYPE_CHECKING:
+    from typing import Any
 
 WIDTH = 100
 EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.8
@@ -23,7 +29,7 @@ IN_WORDS = {
 }
 
 
-def add_to(commands):
+def add_to(commands: Any) -> None:
     """Add the parser of this command."""
     parser = commands.add_parser(
         "power",

@@ -1,9 +1,15 @@
 """Commands for whoever studies alone: practice, exam; and for the bank behind them: items."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from typing import Any
 
 
-def add_to(commands):
+def add_to(commands: Any) -> None:
     """Add the parsers of this group."""
     practice = commands.add_parser(
         "practice",

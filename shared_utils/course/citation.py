@@ -7,7 +7,7 @@ AUTHORS = 'The authors of the course "Choosing a lens"'
 RELEASED = "2026-11-28"
 
 
-def citation():
+def citation() -> str:
     """Return the citation as text, and as a BibTeX entry below it.
 
     Returns

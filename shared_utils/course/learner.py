@@ -1,20 +1,26 @@
 """Who works here: the id that a learner's numbers and records belong to."""
 
+from __future__ import annotations
+
 import os
 import re
+from typing import TYPE_CHECKING
 
 from shared_utils.course.place import course_root
+
+if TYPE_CHECKING:
+    from typing import Any
 
 LEARNER_VARIABLE = "LENS_COURSE_LEARNER"
 NOBODY = "self-study"
 
 
-def id_file():
+def id_file() -> Any:
     """Return the file that keeps the learner's id on the learner's own machine."""
     return course_root() / ".learner"
 
 
-def learner_id():
+def learner_id() -> str:
     """Return who works here.
 
     While grading, the one whose submission it is; on a hub, the hub's user; else the id that
@@ -33,7 +39,7 @@ def learner_id():
         return NOBODY
 
 
-def keep_learner_id(learner):
+def keep_learner_id(learner: str) -> None:
     """Keep the learner's id on this machine.
 
     Parameters

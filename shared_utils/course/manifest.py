@@ -4,12 +4,19 @@ A page is known by its slug. Its number follows from its place in the list, so t
 inserted; what must not change then, the learners' numbers, hangs on the record's ``seed``.
 """
 
+from __future__ import annotations
+
 import keyword
 import re
 import tomllib
 from dataclasses import dataclass
 from functools import cache, cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
 
 FILE = Path(__file__).with_name("manifest.toml")
 BELOW_ROOT = Path("shared_utils", "course", FILE.name)
@@ -27,7 +34,7 @@ class Part:
     exam_questions: int
 
     @property
-    def numbered_title(self):
+    def numbered_title(self) -> str:
         """Its number and title: ``"2 · Lens power"``."""
         return f"{self.number} · {self.title}"
 
@@ -62,12 +69,12 @@ class Page:
     problem_set: bool
 
     @property
-    def stem(self):
+    def stem(self) -> str:
         """The name of its built files: ``"05_measuring"``."""
         return f"{self.number}_{self.slug}"
 
     @property
-    def numbered_title(self):
+    def numbered_title(self) -> str:
         """Its number and title: ``"05 Measuring the eye"``."""
         return f"{self.number} {self.title}"
 
@@ -80,21 +87,21 @@ class Manifest:
     pages: tuple
 
     @cached_property
-    def by_slug(self):
+    def by_slug(self) -> dict:
         """The pages by slug."""
         return {page.slug: page for page in self.pages}
 
     @property
-    def lessons(self):
+    def lessons(self) -> tuple:
         """The pages that are lessons."""
         return tuple(page for page in self.pages if page.part)
 
     @property
-    def sets(self):
+    def sets(self) -> tuple:
         """The pages that have a problem set."""
         return tuple(page for page in self.pages if page.problem_set)
 
-    def find(self, wanted, what="page", pages=None):
+    def find(self, wanted: str, what: str = "page", pages: Sequence[Page] | None = None) -> Page:
         """Return a page from its number or name.
 
         Parameters
@@ -130,11 +137,11 @@ class Manifest:
         names = ", ".join(page.stem for page in pages)
         raise ValueError(f"There is no {what} {wanted!r}; give one of: {names}.")
 
-    def lesson(self, wanted):
+    def lesson(self, wanted: Any) -> Any:
         """Return a lesson from its number or name, as ``find`` does."""
         return self.find(wanted, "lesson", self.lessons)
 
-    def get(self, name):
+    def get(self, name: str) -> Page | None:
         """Return the page that a name stands for, with or without a number, or None.
 
         Parameters
@@ -147,12 +154,12 @@ class Manifest:
         """
         return self.by_slug.get(slug_in(name))
 
-    def place(self, slug):
+    def place(self, slug: str) -> Any:
         """Return where a page stands in the order, from 0; behind all others if it is not here."""
         page = self.by_slug.get(slug)
         return self.pages.index(page) if page else len(self.pages)
 
-    def title_of_set(self, name):
+    def title_of_set(self, name: str) -> str:
         """Return what a problem set is called: its number, and the title of its page if it has one.
 
         Parameters
@@ -173,13 +180,13 @@ class Manifest:
         page = self.get(name)
         return f"Problem set {number}: {page.title if page else rest}"
 
-    def seed_of(self, name):
+    def seed_of(self, name: str) -> Any:
         """Return what the numbers of a set are drawn from: the record's seed, else the name."""
         page = self.get(name)
         return page.seed if page else name
 
 
-def of(root=None):
+def of(root: Path | None = None) -> Manifest:
     """Return the manifest of a course.
 
     Parameters
@@ -217,7 +224,7 @@ def _read(path, _stamp):
     return parse(path.read_text(encoding="utf-8"))
 
 
-def slug_in(name):
+def slug_in(name: str) -> str:
     """Return a name without the number before it.
 
     Parameters
@@ -236,7 +243,7 @@ def slug_in(name):
     return re.sub(r"^\d+_", "", str(name))
 
 
-def fault_of_slug(slug):
+def fault_of_slug(slug: str) -> str:
     """Return why a text cannot be a slug, or an empty text.
 
     Parameters
@@ -259,7 +266,7 @@ def fault_of_slug(slug):
     return ""
 
 
-def parse(text):
+def parse(text: str) -> Manifest:
     """Return the manifest that a text holds.
 
     Parameters

@@ -1,13 +1,19 @@
 """Where the course lies on this machine, and what its pages are called."""
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils.course import manifest
+
+if TYPE_CHECKING:
+    from typing import Any
 
 PARTS = ("lessons", "exercises", "solutions", "shared_utils")
 
 
-def course_root():
+def course_root() -> Path:
     """Return the folder of the course.
 
     Returns
@@ -28,17 +34,17 @@ def course_root():
     return root
 
 
-def lesson_source(slug, root=None):
+def lesson_source(slug: str, root: Path | None = None) -> Any:
     """Return where the text of a page lies: ``lessons/source/SLUG.py``."""
     return (root or course_root()) / "lessons" / "source" / f"{slug}.py"
 
 
-def set_source(slug, root=None):
+def set_source(slug: str, root: Path | None = None) -> Any:
     """Return where the text of a problem set lies: ``solutions/SLUG.py``."""
     return (root or course_root()) / "solutions" / f"{slug}.py"
 
 
-def find_set(wanted, root=None):
+def find_set(wanted: str, root: Path | None = None) -> str:
     """Return the name of a problem set, with its number, from its number or name.
 
     Parameters
@@ -61,12 +67,12 @@ def find_set(wanted, root=None):
     return pages.find(wanted, "problem set", pages.sets).stem
 
 
-def set_names(root=None):
+def set_names(root: Path | None = None) -> list:
     """Return the names of all problem sets, with their numbers, in order."""
     return [page.stem for page in manifest.of(root or course_root()).sets]
 
 
-def fault_of_files(root=None):
+def fault_of_files(root: Path | None = None) -> list[tuple[Path, str]]:
     """Return what does not fit between the manifest and the folder of the course, in sentences.
 
     Parameters

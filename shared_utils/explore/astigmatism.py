@@ -10,7 +10,7 @@ from shared_utils.show import style
 from shared_utils.show.style import signed
 
 
-def degrees(angle_deg):
+def degrees(angle_deg: float) -> str:
     """Return an angle as it is written: whole degrees.
 
     >>> degrees(29.6)
@@ -94,7 +94,7 @@ def _describe_around(data):
     )
 
 
-def power_around():
+def power_around() -> Demo:
     """Return the demo: cylinder, axis and a meridian against the power along it."""
     return Demo(
         title="power of a lens along its meridians",
@@ -218,7 +218,7 @@ def _describe_spot(data):
     )
 
 
-def lines_and_circle():
+def lines_and_circle() -> Demo:
     """Return the demo: cylinder, sphere before the eye and pupil against the spot on the retina."""
     return Demo(
         title="two focal lines and the spot on the retina",
@@ -317,7 +317,7 @@ def _describe_added(data):
     )
 
 
-def adding_cylinders():
+def adding_cylinders() -> Demo:
     """Return the demo: a second cylinder and its axis against the sum with −1.00 × 180."""
     return Demo(
         title="two cylinders added at twice their angle",

@@ -75,7 +75,7 @@ def _describe_ordered(data):
     )
 
 
-def order_and_outcome():
+def order_and_outcome() -> Demo:
     """Return the demo: lens, spread and formula against where a hundred such eyes end."""
     return Demo(
         title="the lens ordered and where such eyes end",
@@ -189,7 +189,7 @@ def _describe_plan(data):
     )
 
 
-def two_eye_plan():
+def two_eye_plan() -> Demo:
     """Return the demo: offset, class of lens and night pupil against tasks and ring."""
     return Demo(
         title="a plan for two eyes, by day and at night",
@@ -270,7 +270,7 @@ def _describe_hundred(data):
     )
 
 
-def hundred_people():
+def hundred_people() -> Demo:
     """Return the demo: a base rate and a ratio against a hundred people."""
     return Demo(
         title="what so many times means among a hundred people",

@@ -63,7 +63,7 @@ def _describe_five(data):
     return f"Five formulas as rows, their lens powers as dots. {each}. {_say_five(data)}"
 
 
-def unusual_eye():
+def unusual_eye() -> Demo:
     """Return the demo: length, K and chamber depth against the lens of five formulas."""
     return Demo(
         title="five formulas in one eye",
@@ -149,7 +149,7 @@ def _describe_laser(data):
     )
 
 
-def laser_errors():
+def laser_errors() -> Demo:
     """Return the demo: treatment, ring and formula against the refraction that is left."""
     return Demo(
         title="errors after corneal laser surgery",
@@ -227,7 +227,7 @@ def _describe_added(data):
     )
 
 
-def second_lens():
+def second_lens() -> Demo:
     """Return the demo: refraction, position and K against the lens to add."""
     return Demo(
         title="a lens added to an eye",

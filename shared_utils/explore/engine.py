@@ -7,6 +7,8 @@ fixed size, so the page never jumps. A page that is reopened or exported without
 still.
 """
 
+from __future__ import annotations
+
 import base64
 import html
 import struct
@@ -14,6 +16,7 @@ import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import anywidget
 import ipywidgets
@@ -22,6 +25,9 @@ import traitlets
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from shared_utils.show import style
+
+if TYPE_CHECKING:
+    from typing import Any
 
 SENTENCE_HEIGHT_PX = 68
 
@@ -88,7 +94,7 @@ class Demo:
                 "once teach less."
             )
 
-    def start(self):
+    def start(self) -> dict:
         """Return the state that the demo opens with."""
         return {control.name: control.start for control in self.controls}
 
@@ -96,7 +102,7 @@ class Demo:
 class Picture:
     """A figure whose still parts are drawn once."""
 
-    def __init__(self, build):
+    def __init__(self, build: Any) -> None:
         with style.applied():
             self.figure, self.artists = build()
             self._canvas = FigureCanvasAgg(self.figure)
@@ -108,7 +114,7 @@ class Picture:
         self._background = self._canvas.copy_from_bbox(self.figure.bbox)
         self._order = sorted(self.artists.values(), key=lambda artist: artist.get_zorder())
 
-    def png(self):
+    def png(self) -> Any:
         """Return the picture as it stands now, as PNG bytes."""
         self._canvas.restore_region(self._background)
         for artist in self._order:
@@ -116,12 +122,12 @@ class Picture:
                 artist.axes.draw_artist(artist)
         return _png(np.asarray(self._canvas.buffer_rgba())[..., :3])
 
-    def size_px(self):
+    def size_px(self) -> Any:
         """Return (width, height) of the picture."""
         return self._canvas.get_width_height()
 
 
-def spoken(text, strong=""):
+def spoken(text: str, strong: str = "") -> str:
     """Return a sentence as HTML that a screen reader speaks when it changes."""
     first = f"<strong>{html.escape(strong)}</strong> " if strong else ""
     return f'<div role="status" class="lens-course-sentence">{first}{html.escape(text)}</div>'
@@ -163,7 +169,7 @@ class PictureView(anywidget.AnyWidget):
     alt = traitlets.Unicode().tag(sync=True)
     sentence = traitlets.Unicode().tag(sync=True)
 
-    def still(self):
+    def still(self) -> str:
         """Return what is shown as HTML that needs no running kernel."""
         return (
             f"<div><p>{html.escape(self.sentence)}</p>"
@@ -181,7 +187,7 @@ class Explorer(ipywidgets.VBox):
     demo : Demo
     """
 
-    def __init__(self, demo):
+    def __init__(self, demo: Demo) -> None:
         self.demo = demo
         self._picture = Picture(demo.build)
         self.controls = {control.name: _widget(control) for control in demo.controls}
@@ -198,11 +204,11 @@ class Explorer(ipywidgets.VBox):
         super().__init__([*self.controls.values(), self.reset_button, self.view])
 
     @property
-    def state(self):
+    def state(self) -> dict:
         """All control values by name."""
         return {name: control.value for name, control in self.controls.items()}
 
-    def set(self, **state):
+    def set(self, **state: Any) -> None:
         """Move several controls, draw once."""
         self._quiet = True
         try:
@@ -212,7 +218,7 @@ class Explorer(ipywidgets.VBox):
             self._quiet = False
         self._show()
 
-    def reset(self):
+    def reset(self) -> None:
         """Put every control back to where it started."""
         self.set(**self.demo.start())
 
@@ -264,7 +270,7 @@ def _png(rgb):
 _shown = {}
 
 
-def explore(demo):
+def explore(demo: Demo) -> Explorer:
     """Return a demo ready to show; running its cell again closes the earlier one.
 
     Parameters

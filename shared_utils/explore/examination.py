@@ -110,7 +110,7 @@ def _describe_spent(data):
     )
 
 
-def contrast_budget():
+def contrast_budget() -> Demo:
     """Return the demo: scatter, retina and pupil against the contrast that is left."""
     return Demo(
         title="contrast spent on the way to the brain",
@@ -193,7 +193,7 @@ def _describe_off(data):
     )
 
 
-def lens_beside_centre():
+def lens_beside_centre() -> Demo:
     """Return the demo: decentration, cornea and pupil against the blur of three lens bodies."""
     return Demo(
         title="a lens beside the pupil's centre",
@@ -307,7 +307,7 @@ def _describe_finding(data):
     )
 
 
-def one_finding():
+def one_finding() -> Demo:
     """Return the demo: one finding, its step and the wish against the verdict on each class."""
     return Demo(
         title="one finding and five classes of lens",

@@ -82,7 +82,7 @@ def _describe_points(data):
     )
 
 
-def six_points():
+def six_points() -> Demo:
     """Return the demo: angle and model eye against the image on the retina."""
     return Demo(
         title="six points of an eye and the image that they place",
@@ -177,7 +177,7 @@ def _describe_ametropia(data):
     )
 
 
-def length_cornea_lens():
+def length_cornea_lens() -> Demo:
     """Return the demo: length, cornea and lens of an eye against its refraction."""
     return Demo(
         title="length, cornea and lens against the refraction",
@@ -270,7 +270,7 @@ def _describe_range(data):
     )
 
 
-def age_and_range():
+def age_and_range() -> Demo:
     """Return the demo: age, refraction and glasses against the range of clear vision."""
     return Demo(
         title="age, refraction and the range of clear vision",

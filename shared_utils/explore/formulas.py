@@ -55,7 +55,7 @@ def _describe_gap(data):
     )
 
 
-def gap():
+def gap() -> Demo:
     """Return the demo: length, cornea and lens position against the power of the lens."""
     return Demo(
         title="the gap that the lens has to fill",
@@ -134,7 +134,7 @@ def _describe_places(data):
     )
 
 
-def places():
+def places() -> Demo:
     """Return the demo: length, K and chamber depth against the guessed place of the lens."""
     return Demo(
         title="where each formula expects the lens",
@@ -199,7 +199,7 @@ def _describe_step(data):
     )
 
 
-def step():
+def step() -> Demo:
     """Return the demo: length, constant and target against the lens to order."""
     return Demo(
         title="which step to order",

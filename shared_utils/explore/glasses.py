@@ -99,7 +99,7 @@ def _describe_size(data):
     )
 
 
-def glasses_and_size():
+def glasses_and_size() -> Demo:
     """Return the demo: refraction and place of the lens against its power and the image's size."""
     return Demo(
         title="place of a lens, its power and the size of the image",
@@ -203,7 +203,7 @@ def _describe_prism(data):
     )
 
 
-def down_through_two_lenses():
+def down_through_two_lenses() -> Demo:
     """Return the demo: two lenses and the gaze against the vertical imbalance."""
     return Demo(
         title="looking down through two lenses",
@@ -287,7 +287,7 @@ def _describe_add(data):
     )
 
 
-def add_and_range():
+def add_and_range() -> Demo:
     """Return the demo: add, accommodation and blur that goes unnoticed against the clear range."""
     return Demo(
         title="a reading add and its range",

@@ -67,7 +67,7 @@ def _describe_reading(data):
     )
 
 
-def front_and_back():
+def front_and_back() -> Demo:
     """Return the demo: front radius, ratio of the surfaces and index against the true power."""
     return Demo(
         title="what a keratometer reads and what a cornea has",
@@ -155,7 +155,7 @@ def _describe_length(data):
     )
 
 
-def ruler_and_eye():
+def ruler_and_eye() -> Demo:
     """Return the demo: length, lens and ruler against the error of the reading."""
     return Demo(
         title="rulers for the length of an eye",
@@ -239,7 +239,7 @@ def _describe_price(data):
     )
 
 
-def price():
+def price() -> Demo:
     """Return the demo: which measurement is wrong, by how much, in which eye."""
     return Demo(
         title="what an error of measurement costs",

@@ -84,7 +84,7 @@ def _describe_contrast(data):
     )
 
 
-def contrast_and_fineness():
+def contrast_and_fineness() -> Demo:
     """Return the demo: pupil, blur and light against the contrast of fine lines."""
     return Demo(
         title="contrast of fine lines on the retina",
@@ -165,7 +165,7 @@ def _describe_letters(data):
     )
 
 
-def letters_and_pupil():
+def letters_and_pupil() -> Demo:
     """Return the demo: pupil, refraction and lens against letters on the retina."""
     return Demo(
         title="a distant chart through the pupil",

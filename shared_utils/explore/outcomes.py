@@ -1,7 +1,10 @@
 """Sliders on outcomes: a constant and its series, clinics that compare; a file of one's own."""
 
+from __future__ import annotations
+
 import html
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import ipywidgets
 import numpy as np
@@ -14,6 +17,9 @@ from shared_utils.explore.engine import Choice, Demo, Slider, spoken
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import TABLE
 from shared_utils.show.style import signed
+
+if TYPE_CHECKING:
+    from os import PathLike
 
 ERROR_LIMIT_D = 3.0
 LENGTH_LIMITS_MM = (19.0, 31.0)
@@ -96,7 +102,7 @@ def _describe_series(data):
     )
 
 
-def constant_and_errors():
+def constant_and_errors() -> Demo:
     """Return the demo: the A-constant and the eyes looked at against the errors of a series."""
     return Demo(
         title="a constant that moves a series of errors",
@@ -171,7 +177,7 @@ def _describe_clinics(data):
     )
 
 
-def clinics_compare():
+def clinics_compare() -> Demo:
     """Return the demo: eyes, true difference and design against what clinics find."""
     return Demo(
         title="sixty clinics that compare two formulas",
@@ -201,7 +207,7 @@ def clinics_compare():
 # --- a series of one's own --------------------------------------------------------------------
 
 
-def audit_of_file(name, a_constant):
+def audit_of_file(name: str | PathLike[str], a_constant: float) -> str:
     """Return the audit of a file of outcomes, as HTML.
 
     Parameters
@@ -280,7 +286,7 @@ class OwnSeries(ipywidgets.VBox):
     Nothing leaves the machine and nothing is kept.
     """
 
-    def __init__(self):
+    def __init__(self) -> None:
         wide = {"description_width": "initial"}
         self.name = ipywidgets.Text(
             description="File:", placeholder="my_series.csv", style=wide, continuous_update=False
@@ -303,14 +309,14 @@ class OwnSeries(ipywidgets.VBox):
             ]
         )
 
-    def audit(self):
+    def audit(self) -> None:
         """Show the audit of the file that is named."""
         try:
             self.reply.value = audit_of_file(self.name.value, self.a_constant.value)
         except ValueError as error:
             self.reply.value = spoken(str(error), strong="Not audited.")
 
-    def write_example(self, folder="."):
+    def write_example(self, folder: str = ".") -> None:
         """Write the invented series beside the page, unless a file of that name is there."""
         path = Path(folder) / "example_series.csv"
         if not path.exists():

@@ -1,6 +1,9 @@
 """The small parts of a lesson's page: a guess that is kept, and a number checked from outside."""
 
+from __future__ import annotations
+
 import html
+from typing import TYPE_CHECKING
 
 import ipywidgets
 import traitlets
@@ -10,6 +13,10 @@ from shared_utils.explore.engine import SENTENCE_HEIGHT_PX, spoken
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import TABLE
 from shared_utils.show.style import signed
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
 
 
 class Guess(ipywidgets.VBox):
@@ -27,7 +34,7 @@ class Guess(ipywidgets.VBox):
 
     kept = traitlets.Any(allow_none=True, default_value=None)
 
-    def __init__(self, question, unit="", options=()):
+    def __init__(self, question: str, unit: str = "", options: Sequence[str] | None = ()) -> None:
         self.question, self.unit, self.options = question, unit, tuple(options)
         width = {"description_width": "initial"}
         if self.options:
@@ -48,7 +55,7 @@ class Guess(ipywidgets.VBox):
             ]
         )
 
-    def keep(self):
+    def keep(self) -> None:
         """Record what stands in the entry."""
         if self.entry.value == "choose one":
             self.reply.value = spoken("Choose one of the answers first.")
@@ -56,7 +63,7 @@ class Guess(ipywidgets.VBox):
         self.kept = self.entry.value
         self.reply.value = spoken(f"Kept: {self.in_words()}. Now look.")
 
-    def in_words(self):
+    def in_words(self) -> Any:
         """Return the kept guess as it is read out."""
         return str(self.kept) if self.options else signed(self.kept, self.unit)
 
@@ -84,7 +91,7 @@ class Answer(ipywidgets.HTML):
         The usual misconception, and what is true.
     """
 
-    def __init__(self, guess, result, why, near=0.01):
+    def __init__(self, guess: Guess, result: float | str, why: str, near: float = 0.01) -> None:
         self.guess, self.result, self.why, self.near = guess, result, why, near
         super().__init__(
             layout=ipywidgets.Layout(
@@ -94,7 +101,7 @@ class Answer(ipywidgets.HTML):
         self._show()
         guess.observe(lambda _: self._show(), "kept")
 
-    def right(self):
+    def right(self) -> bool:
         """Return whether the kept guess holds."""
         if self.guess.options:
             return self.guess.kept == self.result
@@ -121,7 +128,7 @@ class Answer(ipywidgets.HTML):
         return _with_still(super()._repr_mimebundle_(**kwargs), still)
 
 
-def outside_check(rows):
+def outside_check(rows: Sequence[tuple[str, str, float, float, str]]) -> HTML:
     """Return a table that holds our numbers against numbers from outside.
 
     Parameters
@@ -145,7 +152,7 @@ def outside_check(rows):
     )
 
 
-def worked(steps):
+def worked(steps: Sequence[tuple[str, str, float, str]]) -> HTML:
     """Return a worked example as a table, every step with its unit.
 
     Parameters
@@ -160,7 +167,7 @@ def worked(steps):
     return _steps_table(steps, missing=())
 
 
-def faded(steps, missing):
+def faded(steps: Sequence[tuple[str, str, float, str]], missing: Sequence[int]) -> HTML:
     """Return the same kind of example with some results left for the reader.
 
     Parameters

@@ -95,7 +95,7 @@ def _describe_curve(data):
     return f"Acuity against the vergence of the object, usable {gap}. {_say_curve(data)}"
 
 
-def curve_and_range():
+def curve_and_range() -> Demo:
     """Return the demo: lens, pupil and limit against the defocus curve and its range."""
     return Demo(
         title="a defocus curve and its usable range",
@@ -168,7 +168,7 @@ def _describe_eyes(data):
     )
 
 
-def two_eyes():
+def two_eyes() -> Demo:
     """Return the demo: target of the near eye, pupil and lens against what two eyes see."""
     return Demo(
         title="two eyes with two targets",

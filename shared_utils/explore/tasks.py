@@ -1,5 +1,9 @@
 """Sliders on tasks and glasses: a task among the curves, a reader, light and pupil."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.figure import Figure
 
@@ -11,6 +15,9 @@ from shared_utils.show import style
 from shared_utils.show.figure_parts import distance_axis, line_of
 from shared_utils.show.style import signed
 
+if TYPE_CHECKING:
+    from typing import Any
+
 LIGHTS = {
     "bright (pupil 3 mm)": "bright",
     "dim (pupil 4 mm)": "dim",
@@ -19,7 +26,7 @@ LIGHTS = {
 WORST_LOGMAR, BEST_LOGMAR = 0.9, -0.25
 
 
-def number(logmar):
+def number(logmar: Any) -> str:
     """Return an acuity as it is read out, with a real minus sign.
 
     >>> number(-0.1), number(0.25)
@@ -98,7 +105,7 @@ def _describe_page(data):
     )
 
 
-def task_among_curves():
+def task_among_curves() -> Demo:
     """Return the demo: distance, letters and light of a page against the five curves."""
     return Demo(
         title="a page to read among the curves of five classes",
@@ -176,7 +183,7 @@ def _describe_worn(data):
     )
 
 
-def reader_over_a_lens():
+def reader_over_a_lens() -> Demo:
     """Return the demo: reader, class of lens and target against ten tasks."""
     return Demo(
         title="one pair of glasses and ten tasks",
@@ -249,7 +256,7 @@ def _describe_lit(data):
     )
 
 
-def light_and_pupil():
+def light_and_pupil() -> Demo:
     """Return the demo: pupil, light and task against the acuity of each class."""
     return Demo(
         title="one task by light and pupil",

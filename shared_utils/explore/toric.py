@@ -1,5 +1,9 @@
 """Sliders on toric lenses: total cornea, plane of the lens, a turned lens, a series of eyes."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyArrowPatch
 
@@ -8,6 +12,9 @@ from shared_utils.explore.astigmatism import degrees
 from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.show import style
 from shared_utils.show.toric import rings
+
+if TYPE_CHECKING:
+    from typing import Any
 
 ESTIMATES = {
     "Abulafia & Koch": "abulafia_koch",
@@ -22,7 +29,7 @@ RULES = {
 }
 
 
-def in_words(astigmatism):
+def in_words(astigmatism: Any) -> Any:
     """Return size and steep meridian as they are read out.
 
     >>> [in_words(cases.astigmatism_steep_at(size_d, 90)) for size_d in (1.5, 0.04)]
@@ -112,7 +119,7 @@ def _describe_total(data):
     )
 
 
-def total_cornea():
+def total_cornea() -> Demo:
     """Return the demo: measured astigmatism and its meridian against the total expected."""
     return Demo(
         title="keratometer and total cornea",
@@ -176,7 +183,7 @@ def _describe_planes(data):
     )
 
 
-def cornea_and_lens():
+def cornea_and_lens() -> Demo:
     """Return the demo: cylinder and place of a lens against what it does at the cornea."""
     return Demo(
         title="a toric lens seen from the cornea",
@@ -272,7 +279,7 @@ def _describe_turned(data):
     )
 
 
-def turned_lens():
+def turned_lens() -> Demo:
     """Return the demo: corneal cylinder, lens cylinder and turn against what remains."""
     return Demo(
         title="a toric lens that is turned",
@@ -344,7 +351,7 @@ def _describe_series(data):
     )
 
 
-def series_of_eyes():
+def series_of_eyes() -> Demo:
     """Return the demo: centroid and scatter of a series against what its plot says."""
     return Demo(
         title="a series of eyes at the double angle",

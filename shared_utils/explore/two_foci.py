@@ -112,7 +112,7 @@ def _describe_steps(data):
     )
 
 
-def steps_and_orders():
+def steps_and_orders() -> Demo:
     """Return the demo: height of the steps, colour and design against the share of each focus."""
     return Demo(
         title="where the steps of a lens send the light",
@@ -192,7 +192,7 @@ def _describe_halves(data):
     )
 
 
-def contrast_and_share():
+def contrast_and_share() -> Demo:
     """Return the demo: steps, pupil and light against the contrast of a bifocal lens."""
     return Demo(
         title="contrast of a bifocal lens through focus",
@@ -281,7 +281,7 @@ def _describe_lamp(data):
     )
 
 
-def lamp_at_night():
+def lamp_at_night() -> Demo:
     """Return the demo: pupil, add and lens against the halo around a lamp."""
     return Demo(
         title="a green lamp at night",

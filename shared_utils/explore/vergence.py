@@ -100,7 +100,7 @@ def _alt(data):
     )
 
 
-def point_and_surface():
+def point_and_surface() -> Demo:
     """Return the demo: object distance, power and medium against the place of the image."""
     return Demo(
         title="light from a point through one surface",
@@ -180,7 +180,7 @@ def _describe_way(data):
     )
 
 
-def lens_and_way():
+def lens_and_way() -> Demo:
     """Return the demo: power of a lens and the way behind it against the vergence that arrives."""
     return Demo(
         title="light that travels on after a lens",

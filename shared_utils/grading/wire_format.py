@@ -5,11 +5,17 @@ anything else crosses as a description. Nothing that crosses can run, compare or
 a value means the same on both sides whatever its author wrote into its class.
 """
 
+from __future__ import annotations
+
 import base64
 import json
 import numbers
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from typing import Any
 
 MAX_CHARS = 4_000_000  # of one message
 MAX_DEPTH = 20
@@ -19,14 +25,14 @@ NUMERIC_KINDS = "biufc"  # of array, in numpy's letters
 class Untrusted:
     """What a learner's code gave and the tests cannot take: known by its description alone."""
 
-    def __init__(self, description):
+    def __init__(self, description: Any) -> None:
         self._description = description
 
     def __repr__(self):
         return self._description
 
 
-def serialize(value):
+def serialize(value: Any) -> Any:
     """Return a value as JSON text, or that of a description if it is too long."""
     text = json.dumps(_pack(value, 0))
     if len(text) > MAX_CHARS:
@@ -34,7 +40,7 @@ def serialize(value):
     return text
 
 
-def deserialize(text):
+def deserialize(text: str) -> Any:
     """Return the value that a text stands for; whatever is malformed comes back as untrusted."""
     if len(text) > MAX_CHARS:
         return Untrusted("a value that is too large")

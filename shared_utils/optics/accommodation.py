@@ -6,15 +6,24 @@ Hofstetter, A useful age-amplitude formula, Optom World 1950;38:42, drawn from t
 measurements of Donders (1864) and Duane (1922).
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from shared_utils.optics.domain import require, require_one_of, unwrap_scalar
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 # population: amplitude at birth by the line, D, and what a year takes, D
 HOFSTETTER_LINES = {"minimum": (15.0, 0.25), "average": (18.5, 0.30), "maximum": (25.0, 0.40)}
 
 
-def amplitude_at_age(age_years, population="average"):
+def amplitude_at_age(age_years: ArrayLike, population: str = "average") -> FloatOrArray:
     """Return the amplitude of accommodation that people of an age have, by Hofstetter's lines.
 
     Parameters

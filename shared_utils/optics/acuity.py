@@ -9,6 +9,10 @@ Bennett & Rabbetts, *Clinical Visual Optics*; Keating, *Geometric, Physical and 
 Blendowske, Optom Vis Sci 2015 (abstract); Smith, Optom Vis Sci 1991 (abstract).
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from shared_utils.optics.domain import (
@@ -18,6 +22,11 @@ from shared_utils.optics.domain import (
     require_one_of,
     unwrap_scalar,
 )
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 ARCMIN_PER_RADIAN = 60.0 * 180.0 / np.pi
 STROKES_PER_LETTER = 5.0
@@ -41,7 +50,7 @@ SCALES = {
 }
 
 
-def convert(value, given, wanted):
+def convert(value: ArrayLike, given: str, wanted: str) -> FloatOrArray:
     """Return an acuity in another notation.
 
     Parameters
@@ -77,7 +86,7 @@ def convert(value, given, wanted):
     return unwrap_scalar(from_mar(to_mar(value)))
 
 
-def letter_height_mm(logmar, viewing_distance_m):
+def letter_height_mm(logmar: ArrayLike, viewing_distance_m: ArrayLike) -> FloatOrArray:
     """Return how high a letter of an acuity stands on a chart.
 
     Parameters
@@ -106,7 +115,7 @@ def letter_height_mm(logmar, viewing_distance_m):
     return unwrap_scalar(1000.0 * distance_m * np.tan(angle))
 
 
-def logmar_of_letter(height_mm, viewing_distance_m):
+def logmar_of_letter(height_mm: ArrayLike, viewing_distance_m: ArrayLike) -> FloatOrArray:
     """Return the acuity that a letter of a height asks for at a distance.
 
     Parameters
@@ -138,7 +147,7 @@ def logmar_of_letter(height_mm, viewing_distance_m):
     return unwrap_scalar(np.log10(angle_arcmin / STROKES_PER_LETTER))
 
 
-def m_units(logmar, viewing_distance_m):
+def m_units(logmar: ArrayLike, viewing_distance_m: ArrayLike) -> FloatOrArray:
     """Return the print size, in M units, that an acuity reads at a distance.
 
     Parameters
@@ -168,7 +177,7 @@ def m_units(logmar, viewing_distance_m):
     return unwrap_scalar(distance_m * 10.0**logmar)
 
 
-def logmar_of_m_units(print_m_units, viewing_distance_m):
+def logmar_of_m_units(print_m_units: ArrayLike, viewing_distance_m: ArrayLike) -> FloatOrArray:
     """Return the acuity that a print size asks for at a distance.
 
     Parameters
@@ -199,7 +208,7 @@ def logmar_of_m_units(print_m_units, viewing_distance_m):
     return unwrap_scalar(np.log10(print_m_units / distance_m))
 
 
-def retinal_size_um(angle_arcmin, eye_power_d=60.0):
+def retinal_size_um(angle_arcmin: ArrayLike, eye_power_d: ArrayLike = 60.0) -> FloatOrArray:
     """Return how large an angle is on the retina of an emmetropic eye.
 
     Parameters
@@ -234,7 +243,7 @@ def retinal_size_um(angle_arcmin, eye_power_d=60.0):
     return unwrap_scalar(1e6 * np.tan(angle_arcmin / ARCMIN_PER_RADIAN) / eye_power_d)
 
 
-def blur_circle_arcmin(defocus_d, pupil_mm):
+def blur_circle_arcmin(defocus_d: ArrayLike, pupil_mm: ArrayLike) -> FloatOrArray:
     """Return the angular diameter of the geometric blur circle.
 
     Parameters
@@ -263,7 +272,9 @@ def blur_circle_arcmin(defocus_d, pupil_mm):
     return unwrap_scalar(_blur_mrad(defocus_d, pupil_mm) / 1000.0 * ARCMIN_PER_RADIAN)
 
 
-def blur_circle_um(defocus_d, pupil_mm, eye_power_d=60.0):
+def blur_circle_um(
+    defocus_d: ArrayLike, pupil_mm: ArrayLike, eye_power_d: ArrayLike = 60.0
+) -> FloatOrArray:
     """Return the diameter of the geometric blur circle on the retina.
 
     Parameters
@@ -297,7 +308,9 @@ def blur_circle_um(defocus_d, pupil_mm, eye_power_d=60.0):
     return unwrap_scalar(1000.0 * blur_mrad / eye_power_d)
 
 
-def blendowske_logmar(sphere_d, cylinder_d=0.0, best_logmar=0.0):
+def blendowske_logmar(
+    sphere_d: ArrayLike, cylinder_d: ArrayLike = 0.0, best_logmar: ArrayLike = 0.0
+) -> FloatOrArray:
     """Return unaided acuity from a refraction alone: MAR grows with 1 + b².
 
     Parameters
@@ -339,7 +352,9 @@ def blendowske_logmar(sphere_d, cylinder_d=0.0, best_logmar=0.0):
     return unwrap_scalar(best_logmar + np.log10(1.0 + square))
 
 
-def smith_logmar(defocus_d, pupil_mm, best_logmar=0.0, blended=True):
+def smith_logmar(
+    defocus_d: ArrayLike, pupil_mm: ArrayLike, best_logmar: ArrayLike = 0.0, blended: bool = True
+) -> FloatOrArray:
     """Return unaided acuity from defocus and pupil: MAR is proportional to both.
 
     Parameters

@@ -10,9 +10,18 @@ ISO 24157 (Zernike functions); Thibos, Hong, Bradley & Applegate, J Vis 2004;4(4
 defocus, from memory); Keating, *Geometric, Physical and Visual Optics* (Prentice's rule).
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from shared_utils.optics.domain import require, unwrap_scalar
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 ZONE_RANGE_MM = (1.0, 9.0)
 ZONE_HINT = "The diameter over which the aberration counts, in mm."
@@ -20,7 +29,7 @@ TABLE_ZONE_MM = 6.0
 """The zone to which the aberration of corneas and lenses refers."""
 
 
-def over_zone_um(sa_um, zone_mm):
+def over_zone_um(sa_um: ArrayLike, zone_mm: ArrayLike) -> FloatOrArray:
     """Return the spherical aberration over a zone from that over 6 mm.
 
     Parameters
@@ -47,7 +56,9 @@ def over_zone_um(sa_um, zone_mm):
     return unwrap_scalar(sa_um * (zone_mm / TABLE_ZONE_MM) ** 4)
 
 
-def coma_um(lens_sa_um, decentration_mm, zone_mm=TABLE_ZONE_MM):
+def coma_um(
+    lens_sa_um: ArrayLike, decentration_mm: ArrayLike, zone_mm: ArrayLike = TABLE_ZONE_MM
+) -> FloatOrArray:
     """Return the coma that a lens with spherical aberration makes when it sits off centre.
 
     Parameters
@@ -84,7 +95,12 @@ def coma_um(lens_sa_um, decentration_mm, zone_mm=TABLE_ZONE_MM):
     return unwrap_scalar(over_six * (zone_mm / TABLE_ZONE_MM) ** 3)
 
 
-def left_over_um(corneal_sa_um, lens_sa_um, decentration_mm, zone_mm=TABLE_ZONE_MM):
+def left_over_um(
+    corneal_sa_um: ArrayLike,
+    lens_sa_um: ArrayLike,
+    decentration_mm: ArrayLike,
+    zone_mm: ArrayLike = TABLE_ZONE_MM,
+) -> FloatOrArray:
     """Return the higher-order aberration that cornea and lens leave together.
 
     Parameters
@@ -111,7 +127,7 @@ def left_over_um(corneal_sa_um, lens_sa_um, decentration_mm, zone_mm=TABLE_ZONE_
     return unwrap_scalar(np.hypot(spherical, coma_um(lens_sa_um, decentration_mm, zone_mm)))
 
 
-def equivalent_defocus_d(rms_um, zone_mm=TABLE_ZONE_MM):
+def equivalent_defocus_d(rms_um: ArrayLike, zone_mm: ArrayLike = TABLE_ZONE_MM) -> FloatOrArray:
     """Return the defocus whose root mean square is as large: how strongly an aberration blurs.
 
     Parameters
@@ -142,7 +158,7 @@ def equivalent_defocus_d(rms_um, zone_mm=TABLE_ZONE_MM):
     return unwrap_scalar(4.0 * np.sqrt(3.0) * rms_um / (zone_mm / 2.0) ** 2)
 
 
-def halo_shift_arcmin(add_d, decentration_mm):
+def halo_shift_arcmin(add_d: ArrayLike, decentration_mm: ArrayLike) -> FloatOrArray:
     """Return how far the halo of a near focus stands beside its lamp.
 
     Parameters

@@ -11,8 +11,17 @@ Thibos, Ye, Zhang & Bradley, Appl Opt 1992;31:3594; Atchison & Smith, J Opt Soc 
 Coefficients from memory, held together by tests that join them to the model eyes.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from shared_utils.optics.domain import broadcast, require, require_one_of, unwrap_scalar
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 CAUCHY = {  # a, b (nm²), c (nm⁴), d (nm⁶) of n = a + b/λ² + c/λ⁴ + d/λ⁶
     "cornea": (1.361594, 6.009687e3, -6.760760e8, 5.908450e13),
@@ -23,7 +32,7 @@ CAUCHY = {  # a, b (nm²), c (nm⁴), d (nm⁶) of n = a + b/λ² + c/λ⁴ + d/
 }
 
 
-def reduced_eye_index(wavelength_nm):
+def reduced_eye_index(wavelength_nm: ArrayLike) -> FloatOrArray:
     """Return the refractive index of the chromatic reduced eye.
 
     Parameters
@@ -48,7 +57,7 @@ def reduced_eye_index(wavelength_nm):
     return unwrap_scalar(1.320535 + 4.685 / (_wavelength(wavelength_nm) - 214.102))
 
 
-def cauchy_index(medium, wavelength_nm):
+def cauchy_index(medium: str, wavelength_nm: ArrayLike) -> FloatOrArray:
     """Return the refractive index of one medium of the eye.
 
     Parameters
@@ -77,7 +86,9 @@ def cauchy_index(medium, wavelength_nm):
     return unwrap_scalar(a + b / square + c / square**2 + d / square**3)
 
 
-def refraction(wavelength_nm, law="thibos", in_focus_nm=None):
+def refraction(
+    wavelength_nm: ArrayLike, law: str = "thibos", in_focus_nm: ArrayLike | None = None
+) -> FloatOrArray:
     """Return the eye's refraction in one colour.
 
     Parameters

@@ -9,15 +9,23 @@ Martucci, IEEE Trans Signal Process 1994;42:1038: a mirrored scene and a symmetr
 cosine transform alone.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from scipy import fft
 
 from shared_utils.optics.domain import require, require_one
 
+if TYPE_CHECKING:
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
 PIXEL_RANGE_DEG = (1e-4, 1.0)
 
 
-def cosine_waves(scene):
+def cosine_waves(scene: ArrayLike) -> ndarray:
     """Return the size of each cosine wave of a scene.
 
     Parameters
@@ -46,7 +54,7 @@ def cosine_waves(scene):
     return fft.dctn(_picture("scene", scene), type=2)
 
 
-def scene_of_waves(waves):
+def scene_of_waves(waves: ArrayLike) -> ndarray:
     """Return the scene that some cosine waves make.
 
     Parameters
@@ -73,7 +81,7 @@ def scene_of_waves(waves):
     return fft.idctn(_picture("waves", waves), type=2)
 
 
-def frequency_of_waves_cpd(shape, degrees_per_pixel):
+def frequency_of_waves_cpd(shape: tuple[int, int], degrees_per_pixel: float) -> ndarray:
     """Return the frequency of each wave of a scene of a shape.
 
     Parameters

@@ -3,7 +3,17 @@
 Names carry their unit as a suffix, so that a message can name the unit.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
 
 UNIT_OF_SUFFIX = {
     "arcmin": "arcmin",
@@ -23,7 +33,7 @@ UNIT_OF_SUFFIX = {
 }
 
 
-def unit_of(name):
+def unit_of(name: str) -> Any:
     """Return the unit that a name carries as its suffix, or an empty string.
 
     >>> unit_of("axial_length_mm"), unit_of("index")
@@ -32,7 +42,15 @@ def unit_of(name):
     return UNIT_OF_SUFFIX.get(name.rsplit("_", 1)[-1], "") if "_" in name else ""
 
 
-def require(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
+def require(
+    name: str,
+    value: ArrayLike,
+    low: float = -np.inf,
+    high: float = np.inf,
+    *,
+    hint: str = "",
+    infinite: bool = False,
+) -> ndarray:
     """Return the value as an array of floats, or say in one sentence why it cannot be used.
 
     Parameters
@@ -85,7 +103,15 @@ def require(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
     return array
 
 
-def require_one(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=False):
+def require_one(
+    name: str,
+    value: Any,
+    low: Any = -np.inf,
+    high: Any = np.inf,
+    *,
+    hint: str = "",
+    infinite: bool = False,
+) -> float:
     """Return the value as one builtin float, or say in one sentence why it cannot be used.
 
     As ``require``, for what can only be a single number.
@@ -100,7 +126,9 @@ def require_one(name, value, low=-np.inf, high=np.inf, *, hint="", infinite=Fals
     return float(value)
 
 
-def require_whole(name, value, low=0, high=np.inf, *, hint=""):
+def require_whole(
+    name: str, value: Any, low: int = 0, high: Any = np.inf, *, hint: str = ""
+) -> int:
     """Return the value as a builtin int, or say in one sentence why it cannot be used.
 
     >>> require_whole("seed", 3)
@@ -117,7 +145,7 @@ def require_whole(name, value, low=0, high=np.inf, *, hint=""):
     return int(value)
 
 
-def broadcast(**named):
+def broadcast(**named: ArrayLike) -> tuple[np.ndarray, ...]:
     """Return the named arrays broadcast together, or say which shapes do not go together.
 
     >>> [a.shape for a in broadcast(power_d=np.zeros(3), target_d=np.float64(0))]
@@ -135,7 +163,7 @@ def broadcast(**named):
         ) from None
 
 
-def require_one_of(name, value, allowed):
+def require_one_of(name: str, value: Any, allowed: Any) -> Any:
     """Return the value if it is one of the allowed words, or say which words are.
 
     >>> require_one_of("unit", "mm", ("mm", "m"))
@@ -149,7 +177,7 @@ def require_one_of(name, value, allowed):
     return value
 
 
-def require_instance(name, value, kind, example):
+def require_instance(name: str, value: object, kind: Any, example: str) -> object:
     """Return the value if it is of a class, or say what it is and what to give.
 
     Parameters
@@ -181,7 +209,7 @@ def require_instance(name, value, kind, example):
     return value
 
 
-def unwrap_scalar(array):
+def unwrap_scalar(array: Any) -> Any:
     """Return a builtin float for a single number, the array itself otherwise.
 
     >>> unwrap_scalar(np.array(2.5))
@@ -265,7 +293,7 @@ def _range_in_words(low, high, spaced):
     return f"{low:g} to {high:g}{spaced}"
 
 
-def shown(value):
+def shown(value: Any) -> Any:
     """Return what was given as a few words on one line, for a message."""
     text = " ".join(repr(value).split())  # an array's repr has lines
     return text if len(text) <= 40 else text[:37] + "..."

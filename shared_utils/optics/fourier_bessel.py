@@ -20,11 +20,21 @@ Goodman, *Introduction to Fourier Optics* (pupil, spread, transfer; closed form 
 pupil). Watson, *Theory of Bessel Functions*, chapter XVIII (series over the zeros of J0).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import itj0y0, j0, j1, jn_zeros
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
 
 MRAD_PER_DEG = 1000.0 * np.pi / 180.0
 
@@ -46,7 +56,7 @@ class Light:
     share: tuple
 
 
-def diffraction_limit(relative_frequency):
+def diffraction_limit(relative_frequency: ArrayLike) -> ndarray:
     """Return the contrast that a round pupil without error passes.
 
     Parameters
@@ -73,7 +83,14 @@ def diffraction_limit(relative_frequency):
     return 2.0 / np.pi * (np.arccos(x) - x * np.sqrt(1.0 - x * x))
 
 
-def transfer_of_pupil(path_um, amplitude, edges_mm2, light, defocus_d, frequency_cpd):
+def transfer_of_pupil(
+    path_um: Any,
+    amplitude: Any,
+    edges_mm2: Sequence[float],
+    light: Light,
+    defocus_d: ArrayLike,
+    frequency_cpd: ArrayLike,
+) -> ndarray:
     """Return the contrast that a round pupil passes, negative where it is reversed.
 
     Parameters
@@ -164,7 +181,7 @@ def _grid(edges_mm2, turns_per_mm2):
 
 
 @lru_cache(maxsize=64)
-def gauss_points(count):
+def gauss_points(count: Any) -> Any:
     """Return points in −1 to 1 and weights of Gauss and Legendre's rule."""
     return np.polynomial.legendre.leggauss(count)
 
@@ -197,7 +214,7 @@ def _series(grid, light, frequency_cpd):
     )
 
 
-def open_part(amplitude, edges_mm2):
+def open_part(amplitude: Any, edges_mm2: ArrayLike) -> Any:
     """Return the edges up to the outermost place where light passes; a dark rim is no pupil."""
     edges = np.asarray(edges_mm2, dtype=float)
     middles = (edges + np.concatenate([[0.0], edges[:-1]])) / 2.0

@@ -18,7 +18,10 @@ Optics Technology*, MIT Lincoln Laboratory TR-854 (1989); Davison & Simpson, J C
 Surg 2006;32:849 (apodisation by the cube of the radius, from memory).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -30,6 +33,15 @@ from shared_utils.optics.domain import (
     unwrap_scalar,
 )
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM, luminosity
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 DESIGN_WAVELENGTH_NM = 555.0
 LENS_CLASSES = (
@@ -48,7 +60,9 @@ _DESIGN_UM = DESIGN_WAVELENGTH_NM / 1000.0
 _WHITE_NM = np.arange(400.0, 701.0, 5.0)
 
 
-def corneal_add_d(lens_add_d, lens_position_mm=5.4, corneal_power_d=43.0):
+def corneal_add_d(
+    lens_add_d: ArrayLike, lens_position_mm: ArrayLike = 5.4, corneal_power_d: ArrayLike = 43.0
+) -> FloatOrArray:
     """Return what an add in the plane of the lens is worth at the cornea.
 
     The beam has narrowed on its way from the cornea to the lens. The path difference that an add
@@ -125,11 +139,11 @@ class Lens:
         object.__setattr__(self, field, float(value))
 
     @property
-    def foci(self):
+    def foci(self) -> dict:
         """What the orders that a patient uses are called: {"far": 0} for one focus."""
         return {"far": 0}
 
-    def opd_um(self, u_mm2):
+    def opd_um(self, u_mm2: ArrayLike) -> FloatOrArray:
         """Return the path that the lens adds at each place of the pupil.
 
         Parameters
@@ -147,7 +161,7 @@ class Lens:
             self._profile_um(u) + aberration_um(u, self.lens_sa_um, self.lens_sa6_um)
         )
 
-    def transmission(self, u_mm2):
+    def transmission(self, u_mm2: ArrayLike) -> FloatOrArray:
         """Return the amplitude that passes at each place of the pupil, 0 to 1.
 
         Parameters
@@ -161,7 +175,7 @@ class Lens:
         """
         return unwrap_scalar(np.ones_like(require("u_mm2", u_mm2, 0.0)))
 
-    def zone_radii_mm(self, pupil_mm):
+    def zone_radii_mm(self, pupil_mm: float) -> ndarray:
         """Return the radii inside a pupil at which the lens changes abruptly.
 
         Parameters
@@ -177,7 +191,12 @@ class Lens:
         pupil_mm = _one_pupil(pupil_mm)
         return np.sqrt(self._edges_mm2(pupil_mm**2 / 4.0))
 
-    def order_energies(self, wavelength_nm=DESIGN_WAVELENGTH_NM, pupil_mm=3.0, orders=range(-3, 5)):
+    def order_energies(
+        self,
+        wavelength_nm: Any = DESIGN_WAVELENGTH_NM,
+        pupil_mm: float = 3.0,
+        orders: Iterable[int] = range(-3, 5),
+    ) -> dict[int, FloatOrArray]:
         """Return which part of the light that enters the pupil each order of the lens carries.
 
         Parameters
@@ -224,7 +243,9 @@ class Lens:
             energies = {m: np.average(e, weights=weight) for m, e in energies.items()}
         return {m: unwrap_scalar(e) for m, e in energies.items()}
 
-    def energy_budget(self, wavelength_nm=DESIGN_WAVELENGTH_NM, pupil_mm=3.0):
+    def energy_budget(
+        self, wavelength_nm: ArrayLike = DESIGN_WAVELENGTH_NM, pupil_mm: float = 3.0
+    ) -> dict[str, FloatOrArray]:
         """Return where the light goes: to each focus by name, and what no focus gets.
 
         Parameters
@@ -247,7 +268,9 @@ class Lens:
         budget = {focus: energies[order] for focus, order in self.foci.items()}
         return budget | {"lost": 1.0 - sum(budget.values())}
 
-    def order_power_d(self, order, wavelength_nm=DESIGN_WAVELENGTH_NM):
+    def order_power_d(
+        self, order: int, wavelength_nm: ArrayLike = DESIGN_WAVELENGTH_NM
+    ) -> FloatOrArray:
         """Return the power that an order adds to the far focus, at the corneal plane.
 
         The eye's own chromatic focus is not in it; it comes on top.
@@ -369,11 +392,11 @@ class Diffractive(Lens):
             require_instance("one of focus_orders", pair, tuple, "a pair, such as ('far', 0)")
 
     @property
-    def foci(self):
+    def foci(self) -> dict:
         return dict(self.focus_orders)
 
     @property
-    def ring_mm2(self):
+    def ring_mm2(self) -> Any:
         """Area of a ring divided by π, mm²: u from one step to the next."""
         return 2.0 * _DESIGN_UM / self.spacing_d
 
@@ -453,7 +476,7 @@ class Zonal(Lens):
         object.__setattr__(self, "near_rings_mm", tuple(map(tuple, radii.tolist())))
 
     @property
-    def foci(self):
+    def foci(self) -> dict:
         return {"far": 0, "near": 1}
 
     def _near_mm2(self, u):
@@ -494,7 +517,7 @@ class SmallAperture(Lens):
         self._check("hole_mm", 0.5, 9.0, hint="A diameter, in mm.")
         self._check("mask_mm", self.hole_mm, 9.0, hint="The ring lies outside the hole.")
 
-    def transmission(self, u_mm2):
+    def transmission(self, u_mm2: ArrayLike) -> FloatOrArray:
         u = require("u_mm2", u_mm2, 0.0)
         return unwrap_scalar(
             np.where((u < self.hole_mm**2 / 4) | (u > self.mask_mm**2 / 4), 1.0, 0.0)
@@ -509,7 +532,7 @@ class SmallAperture(Lens):
         return {0: np.full_like(wavelength_um, (u_max - mask + hole) / u_max)}
 
 
-def aberration_um(u_mm2, sa_um, sa6_um=0.0):
+def aberration_um(u_mm2: ArrayLike, sa_um: ArrayLike, sa6_um: ArrayLike = 0.0) -> FloatOrArray:
     """Return the path of spherical aberration, of which only the highest power of r is kept.
 
     Parameters
@@ -562,7 +585,7 @@ def _whole(order):
     return int(value)
 
 
-def monofocal(lens_sa_um=0.0):
+def monofocal(lens_sa_um: float = 0.0) -> Lens:
     """Return a lens with one focus.
 
     Parameters
@@ -583,7 +606,9 @@ def monofocal(lens_sa_um=0.0):
     return Lens("monofocal", "monofocal", lens_sa_um)
 
 
-def enhanced_monofocal(centre_d=2.0, width_mm=0.6, lens_sa_um=0.0):
+def enhanced_monofocal(
+    centre_d: float = 2.0, width_mm: float = 0.6, lens_sa_um: float = 0.0
+) -> CentralElement:
     """Return a monofocal whose very centre adds power, for a quarter of a dioptre more depth.
 
     Far contrast pays for it, in fine detail above all.
@@ -610,7 +635,7 @@ def enhanced_monofocal(centre_d=2.0, width_mm=0.6, lens_sa_um=0.0):
     )
 
 
-def extended_depth(add_d=1.35, step=1.4, lens_sa_um=0.0):
+def extended_depth(add_d: float = 1.35, step: float = 1.4, lens_sa_um: float = 0.0) -> Diffractive:
     """Return an extended-depth lens with high steps: its orders 1 and 2 carry the light.
 
     Refraction puts order 1 at the far focus; order 2 lies an add nearer. Because far light is
@@ -646,7 +671,9 @@ def extended_depth(add_d=1.35, step=1.4, lens_sa_um=0.0):
     )
 
 
-def extended_depth_smooth(centre_d=2.5, width_mm=0.75, lens_sa_um=0.0):
+def extended_depth_smooth(
+    centre_d: float = 2.5, width_mm: float = 0.75, lens_sa_um: float = 0.0
+) -> CentralElement:
     """Return an extended-depth lens with a smooth central bulge: one stretched focus, no rings.
 
     Parameters
@@ -671,7 +698,7 @@ def extended_depth_smooth(centre_d=2.5, width_mm=0.75, lens_sa_um=0.0):
     )
 
 
-def extended_depth_by_aberration(lens_sa_um=0.5, lens_sa6_um=-0.05):
+def extended_depth_by_aberration(lens_sa_um: float = 0.5, lens_sa6_um: float = -0.05) -> Lens:
     """Return an extended-depth lens that smears its focus by spherical aberration alone.
 
     Parameters
@@ -686,7 +713,9 @@ def extended_depth_by_aberration(lens_sa_um=0.5, lens_sa6_um=-0.05):
     return Lens("extended depth, aberration", "extended depth of focus", lens_sa_um, lens_sa6_um)
 
 
-def diffractive_bifocal(add_d=2.5, step=0.5, lens_sa_um=0.0):
+def diffractive_bifocal(
+    add_d: float = 2.5, step: float = 0.5, lens_sa_um: float = 0.0
+) -> Diffractive:
     """Return a bifocal lens whose steps split the light between far and near.
 
     Parameters
@@ -710,7 +739,9 @@ def diffractive_bifocal(add_d=2.5, step=0.5, lens_sa_um=0.0):
     return Diffractive("bifocal", "bifocal", lens_sa_um, spacing_d=_one_add(add_d), steps=(step,))
 
 
-def apodised_bifocal(add_d=2.5, step=0.5, apodised_mm=2.5, lens_sa_um=0.0):
+def apodised_bifocal(
+    add_d: float = 2.5, step: float = 0.5, apodised_mm: float = 2.5, lens_sa_um: float = 0.0
+) -> Diffractive:
     """Return a bifocal lens whose steps shrink outwards: a wide pupil gives its light to far.
 
     Parameters
@@ -745,7 +776,12 @@ def apodised_bifocal(add_d=2.5, step=0.5, apodised_mm=2.5, lens_sa_um=0.0):
     )
 
 
-def diffractive_trifocal(add_d=2.5, near_step=0.3, intermediate_step=0.3, lens_sa_um=0.0):
+def diffractive_trifocal(
+    add_d: float = 2.5,
+    near_step: float = 0.3,
+    intermediate_step: float = 0.3,
+    lens_sa_um: float = 0.0,
+) -> Diffractive:
     """Return a trifocal lens: far, an intermediate focus at half the add, and near.
 
     Parameters
@@ -777,7 +813,11 @@ def diffractive_trifocal(add_d=2.5, near_step=0.3, intermediate_step=0.3, lens_s
     )
 
 
-def refractive_zonal(add_d=2.5, near_rings_mm=((0.6, 1.1), (1.6, 1.9)), lens_sa_um=0.0):
+def refractive_zonal(
+    add_d: float = 2.5,
+    near_rings_mm: tuple[tuple[float, float], ...] = ((0.6, 1.1), (1.6, 1.9)),
+    lens_sa_um: float = 0.0,
+) -> Zonal:
     """Return a bifocal lens with rings of near power, whose share depends on the pupil.
 
     Parameters
@@ -805,7 +845,9 @@ def refractive_zonal(add_d=2.5, near_rings_mm=((0.6, 1.1), (1.6, 1.9)), lens_sa_
     )
 
 
-def small_aperture(hole_mm=1.6, mask_mm=3.6, lens_sa_um=0.0):
+def small_aperture(
+    hole_mm: float = 1.6, mask_mm: float = 3.6, lens_sa_um: float = 0.0
+) -> SmallAperture:
     """Return a lens that extends depth by a small hole in an opaque ring.
 
     Parameters
@@ -831,7 +873,7 @@ def small_aperture(hole_mm=1.6, mask_mm=3.6, lens_sa_um=0.0):
     )
 
 
-def require_lens(lens):
+def require_lens(lens: Lens) -> Lens:
     """Return the lens, or say that it is none.
 
     Parameters

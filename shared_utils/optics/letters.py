@@ -11,10 +11,20 @@ of 0.1 logMAR); ISO 8596 (the ring with a gap, which the letter C is). The outli
 course's own.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from shared_utils.optics.acuity import LOGMAR_RANGE, STROKES_PER_LETTER
 from shared_utils.optics.domain import require, require_one_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
 
 SLOAN = "CDHKNORSVZ"
 TUMBLING = ("E", "E down", "E left", "E up")
@@ -93,7 +103,7 @@ _SHAPES = {
 }
 
 
-def letter(name, pixels):
+def letter(name: str, pixels: float) -> ndarray:
     """Return a letter as ink on a square of pixels.
 
     Parameters
@@ -123,12 +133,12 @@ def letter(name, pixels):
 
 
 def chart(
-    rows_logmar,
-    degrees_per_pixel,
-    shape,
-    letters_per_row=5,
-    names=("N", "C", "K", "Z", "O", "R", "H", "S", "D", "V"),
-):
+    rows_logmar: ArrayLike,
+    degrees_per_pixel: float,
+    shape: tuple[int, int],
+    letters_per_row: int = 5,
+    names: Sequence[str] = ("N", "C", "K", "Z", "O", "R", "H", "S", "D", "V"),
+) -> ndarray:
     """Return a chart: black letters on white, a row for each size.
 
     Parameters

@@ -7,10 +7,19 @@ Science* (1982). A spline through the logarithm stays within 0.002 of the 5-nm t
 Gaussian is off by 0.06.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from scipy.interpolate import CubicSpline
 
 from shared_utils.optics.domain import require, unwrap_scalar
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 WAVELENGTH_RANGE_NM = (380.0, 780.0)
 WAVELENGTH_HINT = "Green is 555 nm; in micrometres? Multiply by 1000."
@@ -26,7 +35,7 @@ _TABLE = (  # from 380 nm in steps of 10 nm
 _LOG_V = CubicSpline(np.arange(380.0, 781.0, 10.0), np.log(_TABLE))
 
 
-def luminosity(wavelength_nm):
+def luminosity(wavelength_nm: ArrayLike) -> FloatOrArray:
     """Return how bright light of one wavelength looks by day, for equal power.
 
     Parameters

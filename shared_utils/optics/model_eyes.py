@@ -14,7 +14,10 @@ powers and focal lengths that they must give; compare Atchison & Smith, *Optics 
 (2000), and Bennett & Rabbetts, *Clinical Visual Optics*.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -35,6 +38,14 @@ from shared_utils.optics.vergence import (
     propagate,
     surface_power,
 )
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 RETINA_RANGE_MM = (15.0, 40.0)
 SLAB_RANGE_MM = (0.0, 10.0)
@@ -78,7 +89,7 @@ class Gradient:
                 raise ValueError(f"{field} has shape {value.shape}; give one number.")
             object.__setattr__(self, field, float(value))
 
-    def at(self, depth_mm):
+    def at(self, depth_mm: ArrayLike) -> FloatOrArray:
         """Return the index on the axis at a depth behind the medium's beginning.
 
         Parameters
@@ -93,7 +104,7 @@ class Gradient:
         depth_mm = require("depth_mm", depth_mm, *SLAB_RANGE_MM)
         return unwrap_scalar(self._at(depth_mm))
 
-    def matrix(self, thickness_mm):
+    def matrix(self, thickness_mm: ArrayLike) -> ndarray:
         """Return the ray-transfer matrix of a slab of this medium.
 
         Parameters
@@ -208,7 +219,7 @@ class ModelEye(paraxial.System):
         object.__setattr__(self, "asphericity", tuple(asphericity))
         object.__setattr__(self, "gradients", gradients)
 
-    def surface_powers_d(self):
+    def surface_powers_d(self) -> Any:
         """Return the power of each surface, D."""
         arriving = list(self.index[:-1])
         for gap, gradient in enumerate(self.gradients):
@@ -216,7 +227,7 @@ class ModelEye(paraxial.System):
                 arriving[gap + 1] = gradient.at(self.thickness_mm[gap])
         return np.atleast_1d(surface_power(self.radius_mm, arriving, self.index[1:]))
 
-    def matrix(self):
+    def matrix(self) -> Any:
         """Return the matrix from the first surface to the last."""
         powers = self.surface_powers_d()
         total = paraxial.refraction(powers[0])
@@ -230,7 +241,7 @@ class ModelEye(paraxial.System):
             total = paraxial.refraction(powers[gap + 1]) @ way @ total
         return total
 
-    def cornea(self):
+    def cornea(self) -> Any:
         """Return the cornea alone, with air in front and aqueous behind.
 
         Examples
@@ -240,7 +251,7 @@ class ModelEye(paraxial.System):
         """
         return self._part(0, self.cornea_surfaces, "cornea")
 
-    def lens(self):
+    def lens(self) -> Any:
         """Return the lens alone, with aqueous in front and vitreous behind.
 
         Raises
@@ -361,7 +372,7 @@ def _eyes():
     }
 
 
-def names():
+def names() -> tuple:
     """Return the names of the model eyes, simplest first.
 
     >>> names()
@@ -371,7 +382,7 @@ def names():
     return tuple(name for name, accommodated in EYES if not accommodated)
 
 
-def get(name, accommodated=False):
+def get(name: str, accommodated: bool = False) -> ModelEye:
     """Return a published model eye by its name.
 
     Parameters
@@ -413,7 +424,7 @@ def get(name, accommodated=False):
     return EYES[name, bool(accommodated)]
 
 
-def navarro(accommodation_d=0.0):
+def navarro(accommodation_d: float = 0.0) -> ModelEye:
     """Return Navarro's eye with aspheric surfaces, accommodated by any amount.
 
     Parameters
@@ -463,7 +474,9 @@ def navarro(accommodation_d=0.0):
     )
 
 
-def refraction(eye, axial_length_mm=None, vertex_mm=12.0):
+def refraction(
+    eye: ModelEye, axial_length_mm: ArrayLike | None = None, vertex_mm: ArrayLike = 12.0
+) -> FloatOrArray:
     """Return the spectacle refraction of a model eye whose retina lies at an axial length.
 
     Parameters
@@ -503,7 +516,9 @@ def refraction(eye, axial_length_mm=None, vertex_mm=12.0):
     return propagate(at_cornea_d, -vertex_mm / 1000.0)
 
 
-def axial_length(eye, refraction_d, vertex_mm=12.0):
+def axial_length(
+    eye: ModelEye, refraction_d: ArrayLike, vertex_mm: ArrayLike = 12.0
+) -> FloatOrArray:
     """Return the axial length that gives a model eye a spectacle refraction (axial ametropia).
 
     Parameters

@@ -3,8 +3,15 @@
 Lives here: how one number is written. May not live here: sentences.
 """
 
+from __future__ import annotations
 
-def signed(value, unit="D", digits=2):
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from typing import Any
+
+
+def signed(value: Any, unit: str = "D", digits: int = 2) -> Any:
     """Return a number as the trade writes it, with a real minus sign and a plus.
 
     >>> signed(-2.5), signed(5), signed(0)

@@ -10,15 +10,24 @@ Keating, *Geometric, Physical and Visual Optics*; Atchison & Smith, *Optics of t
 (2000), appendix on paraxial optics.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics.domain import require, require_instance
 from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE, POWER_RANGE_D, surface_power
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def refraction(power_d):
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+
+def refraction(power_d: ArrayLike) -> ndarray:
     """Return the matrix of a thin lens or surface.
 
     Parameters
@@ -43,7 +52,7 @@ def refraction(power_d):
     return matrix
 
 
-def translation(distance_mm, index=1.0):
+def translation(distance_mm: ArrayLike, index: ArrayLike = 1.0) -> ndarray:
     """Return the matrix of a way through a medium.
 
     Parameters
@@ -119,12 +128,12 @@ class System:
                 "for k surfaces give k radii in mm, k − 1 thicknesses in mm and k + 1 indices."
             )
 
-    def surface_powers_d(self):
+    def surface_powers_d(self) -> Any:
         """Return the power of each surface, D."""
         index = np.asarray(self.index)
         return np.atleast_1d(surface_power(self.radius_mm, index[:-1], index[1:]))
 
-    def matrix(self):
+    def matrix(self) -> Any:
         """Return the matrix from the first surface to the last."""
         powers = self.surface_powers_d()
         total = refraction(powers[0])
@@ -134,7 +143,7 @@ class System:
             total = refraction(power) @ translation(thickness, index) @ total
         return total
 
-    def length_mm(self):
+    def length_mm(self) -> float:
         """Return the way from the first surface to the last, mm."""
         return float(sum(self.thickness_mm))
 
@@ -150,7 +159,7 @@ class CardinalPoints:
     nodal_mm: tuple
 
 
-def cardinal_points(system):
+def cardinal_points(system: System) -> CardinalPoints:
     """Return equivalent power, focal, principal and nodal points of a system.
 
     Parameters

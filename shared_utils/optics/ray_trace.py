@@ -16,14 +16,26 @@ and Thibos et al., J Refract Surg 2002;18:S652 (Zernike functions, their order a
 Atchison & Smith, *Optics of the Human Eye* (2000).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
 from math import factorial
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics.domain import require, unwrap_scalar
 from shared_utils.optics.paraxial import System
 from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 PUPIL_RANGE_MM = (0.05, 12.0)
 FIELD_RANGE_DEG = (-60.0, 60.0)
@@ -104,7 +116,7 @@ class Rays:
     directions: np.ndarray
     path_mm: np.ndarray
 
-    def at_plane(self, z_mm):
+    def at_plane(self, z_mm: ArrayLike) -> ndarray:
         """Return where the rays, carried on straight, meet the plane at z, mm.
 
         Returns
@@ -151,7 +163,9 @@ class ConicSystem:
         _whole("stop", self.stop, 0, len(surfaces) - 1)
 
     @classmethod
-    def of(cls, system, asphericity=None, stop=None):
+    def of(
+        cls, system: System, asphericity: Sequence[float] | None = None, stop: int | None = None
+    ) -> ConicSystem:
         """Return the surfaces of a paraxial system or a model eye as conics on one axis.
 
         Parameters
@@ -209,7 +223,13 @@ class ConicSystem:
             stop = cornea_surfaces if cornea_surfaces < count else 0
         return cls(tuple(surfaces), system.index[0], stop)
 
-    def moved(self, first, last, decentration_mm=(0.0, 0.0), tilt_deg=(0.0, 0.0)):
+    def moved(
+        self,
+        first: int,
+        last: int,
+        decentration_mm: Sequence[float] = (0.0, 0.0),
+        tilt_deg: Sequence[float] = (0.0, 0.0),
+    ) -> ConicSystem:
         """Return the system with neighbouring surfaces, such as a lens, moved as one piece.
 
         Parameters
@@ -248,7 +268,7 @@ class ConicSystem:
             pieces[number] = replace(surface, vertex_mm=tuple(vertex), axis=tuple(axis))
         return replace(self, surfaces=tuple(pieces))
 
-    def back_focal_mm(self):
+    def back_focal_mm(self) -> Any:
         """Return the z of the focus of a distant object by paraxial rays, mm.
 
         Tilts and decentrations are left aside.
@@ -266,7 +286,7 @@ class ConicSystem:
             )
         return z_mm
 
-    def pupils_mm(self):
+    def pupils_mm(self) -> tuple:
         """Return the z of the entrance pupil and of the exit pupil by paraxial rays, mm.
 
         They are the images of the stop by the surfaces in front of it and behind it.
@@ -317,7 +337,7 @@ class ConicSystem:
         return (surface.index_behind - self._index_before(number)) / surface.radius_mm
 
 
-def trace(system, points_mm, directions):
+def trace(system: ConicSystem, points_mm: ArrayLike, directions: ArrayLike) -> Rays:
     """Return rays followed through all surfaces.
 
     Parameters
@@ -416,7 +436,7 @@ def trace(system, points_mm, directions):
     return Rays(np.array(hits), np.moveaxis(direction, 0, -1), path)
 
 
-def pupil_points(rings=RINGS, spokes=SPOKES):
+def pupil_points(rings: int = RINGS, spokes: int = SPOKES) -> tuple[ndarray, ndarray, ndarray]:
     """Return points spread over the unit pupil and their weights, for means over its area.
 
     Parameters
@@ -475,7 +495,14 @@ class Spot:
     rms_um: float
 
 
-def spot(system, pupil_mm, plane_mm=None, field_deg=0.0, rings=RINGS, spokes=SPOKES):
+def spot(
+    system: ConicSystem,
+    pupil_mm: float,
+    plane_mm: float | None = None,
+    field_deg: float = 0.0,
+    rings: int = RINGS,
+    spokes: int = SPOKES,
+) -> Spot:
     """Return the spot that a distant point makes on a plane.
 
     Parameters
@@ -509,7 +536,7 @@ def spot(system, pupil_mm, plane_mm=None, field_deg=0.0, rings=RINGS, spokes=SPO
     return _spot(rays, weight, plane_mm)
 
 
-def best_focus_mm(system, pupil_mm, field_deg=0.0):
+def best_focus_mm(system: ConicSystem, pupil_mm: ArrayLike, field_deg: float = 0.0) -> float:
     """Return the z of the plane on which a distant point's spot has the smallest rms, mm.
 
     Parameters
@@ -560,7 +587,7 @@ class Wavefront:
     weight: np.ndarray
     pupil_mm: float
 
-    def coefficient_um(self, n, m):
+    def coefficient_um(self, n: int, m: int) -> float:
         """Return the Zernike coefficient of order n and frequency m, µm.
 
         Parameters
@@ -583,40 +610,40 @@ class Wavefront:
         return float(np.sum(self.weight * self.error_um * function))
 
     @property
-    def spherical_aberration_um(self):
+    def spherical_aberration_um(self) -> Any:
         """Z(4, 0), µm: positive when the pupil's margin focuses in front."""
         return self.coefficient_um(4, 0)
 
     @property
-    def defocus_um(self):
+    def defocus_um(self) -> Any:
         """Z(2, 0), µm: positive in myopia."""
         return self.coefficient_um(2, 0)
 
     @property
-    def coma_um(self):
+    def coma_um(self) -> float:
         """The length of Z(3, −1) and Z(3, 1), µm."""
         return float(np.hypot(self.coefficient_um(3, -1), self.coefficient_um(3, 1)))
 
     @property
-    def refraction_d(self):
+    def refraction_d(self) -> float:
         """The refraction that Z(2, 0) amounts to, −4√3 Z(2, 0) / radius², D: myopia negative."""
         return float(-4.0 * np.sqrt(3.0) * self.defocus_um / (self.pupil_mm / 2.0) ** 2)
 
     @property
-    def rms_um(self):
+    def rms_um(self) -> float:
         """Root mean square error about its mean, µm."""
         mean = np.sum(self.weight * self.error_um)
         return float(np.sqrt(np.sum(self.weight * (self.error_um - mean) ** 2)))
 
 
 def wavefront(
-    system,
-    pupil_mm,
-    focus_mm=None,
-    field_deg=0.0,
-    rings=RINGS,
-    spokes=SPOKES,
-):
+    system: ConicSystem,
+    pupil_mm: float,
+    focus_mm: float | None = None,
+    field_deg: float = 0.0,
+    rings: int = RINGS,
+    spokes: int = SPOKES,
+) -> Wavefront:
     """Return the wavefront of a distant point, compared with a sphere around the focus.
 
     Parameters
@@ -675,7 +702,7 @@ def wavefront(
     return Wavefront(x, y, 1000.0 * error_mm, weight, float(pupil_mm))
 
 
-def zernike(n, m, radius, angle_rad):
+def zernike(n: int, m: int, radius: ArrayLike, angle_rad: ArrayLike) -> FloatOrArray:
     """Return a normalised Zernike function (mean square 1 over the unit pupil).
 
     Parameters

@@ -19,8 +19,11 @@ energy); Alba-Bueno et al. 2014 (size of a halo; abstract). Of a tilted lens: Ke
 Physical and Visual Optics*.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import fft
@@ -49,6 +52,16 @@ from shared_utils.optics.spread import (
 )
 from shared_utils.optics.through_focus import signed_contrast
 from shared_utils.optics.viewing import AVERAGE_CORNEA_SA_UM, DEFOCUS_HINT, DEFOCUS_RANGE_D, Viewing
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.lenses import Lens
+    from shared_utils.optics.types import FloatOrArray
 
 MRAD_PER_ARCMIN = MRAD_PER_DEG / 60.0
 ANGLE_RANGE_ARCMIN = (0.0, 180.0)
@@ -107,13 +120,13 @@ class Placement:
 
 
 def psf(
-    lens,
-    pupil_mm,
-    angle_arcmin,
-    defocus_d=0.0,
-    wavelength_nm=None,
-    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
-):
+    lens: Lens,
+    pupil_mm: float,
+    angle_arcmin: ArrayLike,
+    defocus_d: ArrayLike = 0.0,
+    wavelength_nm: float | None = None,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return how the light of a point spreads over the retina (the point-spread function).
 
     Parameters
@@ -154,13 +167,13 @@ def psf(
 
 
 def encircled_energy(
-    lens,
-    pupil_mm,
-    angle_arcmin,
-    defocus_d=0.0,
-    wavelength_nm=None,
-    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
-):
+    lens: Any,
+    pupil_mm: ArrayLike,
+    angle_arcmin: ArrayLike,
+    defocus_d: float = 0.0,
+    wavelength_nm: ArrayLike | None = None,
+    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return which part of a point's light falls within an angle: the light in the bucket.
 
     Parameters
@@ -189,7 +202,13 @@ def encircled_energy(
     return unwrap_scalar(_energy_within(viewing, angle_arcmin))
 
 
-def halo_profile(lens, pupil_mm, angle_arcmin, defocus_d=0.0, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
+def halo_profile(
+    lens: Any,
+    pupil_mm: ArrayLike,
+    angle_arcmin: ArrayLike,
+    defocus_d: float = 0.0,
+    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return a point's white light from the middle outwards, without the fine rings.
 
     Each value is the mean over a ring 1 arcmin wide, about two cones: what `psf` shows beyond
@@ -230,7 +249,7 @@ def _halo_profile(viewing, angle_arcmin):
     return np.maximum(light, 0.0)
 
 
-def geometric_halo_arcmin(pupil_mm, add_d):
+def geometric_halo_arcmin(pupil_mm: ArrayLike, add_d: ArrayLike) -> FloatOrArray:
     """Return the diameter of the disc that light of a near focus makes around a far lamp.
 
     Parameters
@@ -261,7 +280,9 @@ def geometric_halo_arcmin(pupil_mm, add_d):
     return unwrap_scalar(pupil_mm * add_d / MRAD_PER_ARCMIN)
 
 
-def halo_diameter_arcmin(lens, pupil_mm, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
+def halo_diameter_arcmin(
+    lens: Lens, pupil_mm: float, corneal_sa_um: float = AVERAGE_CORNEA_SA_UM
+) -> float:
     """Return how wide the outermost halo around a far lamp is, out to half of its level.
 
     Parameters
@@ -314,13 +335,13 @@ def halo_diameter_arcmin(lens, pupil_mm, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
 
 
 def night_scene(
-    lens,
-    pupil_mm,
-    lamps_arcmin=((0.0, 0.0),),
-    width_arcmin=90.0,
-    pixels=241,
-    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
-):
+    lens: Lens,
+    pupil_mm: float,
+    lamps_arcmin: Sequence[tuple[Any, Any]] = ((0.0, 0.0),),
+    width_arcmin: float = 90.0,
+    pixels: int = 241,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
+) -> ndarray:
     """Return the retinal image of distant white lamps in the dark; show its logarithm.
 
     Parameters
@@ -366,15 +387,15 @@ def night_scene(
 
 
 def image(
-    scene,
-    degrees_per_pixel,
-    lens,
-    pupil_mm,
-    distance_m,
-    placement=None,
-    wavelength_nm=None,
-    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
-):
+    scene: ArrayLike,
+    degrees_per_pixel: float,
+    lens: Lens,
+    pupil_mm: float,
+    distance_m: float,
+    placement: Placement | None = None,
+    wavelength_nm: ArrayLike | None = None,
+    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+) -> ndarray:
     """Return the retinal image of a grey scene at a distance.
 
     Beyond its edges the scene goes on as in a mirror, so no light is lost or made there, and an
@@ -443,15 +464,15 @@ def image(
 
 
 def psf_on_grid(
-    lens,
-    pupil_mm,
-    arcmin_per_pixel,
-    pixels,
-    defocus_d=0.0,
-    placement=None,
-    wavelength_nm=None,
-    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
-):
+    lens: Any,
+    pupil_mm: ArrayLike,
+    arcmin_per_pixel: float,
+    pixels: int,
+    defocus_d: float = 0.0,
+    placement: Placement | None = None,
+    wavelength_nm: ArrayLike | None = None,
+    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+) -> ndarray:
     """Return how the light of a point spreads if lens or eye are not round.
 
     Parameters
@@ -608,7 +629,7 @@ def _square_transfer(viewing, placement, shape, pixel_deg):
 # --- what is accepted ---------------------------------------------------------------------------
 
 
-def outermost_add_d(lens):
+def outermost_add_d(lens: Any) -> Any:
     """Power between the far focus and the nearest one, D; None for a lens with one focus."""
     require_lens(lens)
     powers = [lens.order_power_d(order) for order in lens.foci.values()]

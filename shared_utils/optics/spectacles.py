@@ -5,12 +5,20 @@ Sources
 Bennett & Rabbetts, *Clinical Visual Optics*; Keating, *Geometric, Physical and Visual Optics*.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE, VERTEX_RANGE_MM, vergence
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 LENS_POWER_RANGE_D = (-40.0, 40.0)
 PUPIL_DEPTH_MM = 3.0  # cornea to entrance pupil
@@ -25,19 +33,19 @@ class Magnification:
     total: float | np.ndarray
 
     @property
-    def percent(self):
+    def percent(self) -> FloatOrArray:
         """The change of size, %; negative for a smaller image."""
         return unwrap_scalar(100.0 * (np.asarray(self.total) - 1.0))
 
 
 def magnification(
-    back_vertex_power_d,
-    front_surface_d=0.0,
-    thickness_mm=0.0,
-    index=1.5,
-    vertex_mm=12.0,
-    pupil_depth_mm=PUPIL_DEPTH_MM,
-):
+    back_vertex_power_d: ArrayLike,
+    front_surface_d: ArrayLike = 0.0,
+    thickness_mm: ArrayLike = 0.0,
+    index: ArrayLike = 1.5,
+    vertex_mm: ArrayLike = 12.0,
+    pupil_depth_mm: ArrayLike = PUPIL_DEPTH_MM,
+) -> Magnification:
     """Return the spectacle magnification of a distant scene.
 
     Parameters
@@ -108,7 +116,9 @@ def _factor(name, power_d, distance_m):
     return 1.0 / left
 
 
-def aniseikonia_percent(right_magnification, left_magnification):
+def aniseikonia_percent(
+    right_magnification: ArrayLike, left_magnification: ArrayLike
+) -> FloatOrArray:
     """Return how much larger the right eye's image is than the left's.
 
     Parameters
@@ -140,7 +150,12 @@ def aniseikonia_percent(right_magnification, left_magnification):
     return unwrap_scalar(100.0 * (right / left - 1.0))
 
 
-def relative_magnification(spectacle_d, eye_power_d, lens_to_principal_mm=14.0, standard_d=60.0):
+def relative_magnification(
+    spectacle_d: ArrayLike,
+    eye_power_d: ArrayLike,
+    lens_to_principal_mm: ArrayLike = 14.0,
+    standard_d: ArrayLike = 60.0,
+) -> FloatOrArray:
     """Return the retinal image of a corrected eye over that of a standard emmetropic eye.
 
     This is the magnification to compare two eyes by when they differ in length or in power. For
@@ -190,7 +205,7 @@ def relative_magnification(spectacle_d, eye_power_d, lens_to_principal_mm=14.0, 
     return unwrap_scalar(standard_d / together_d)
 
 
-def prism(decentration_mm, power_d):
+def prism(decentration_mm: ArrayLike, power_d: ArrayLike) -> FloatOrArray:
     """Return the prism met by looking through a point beside a lens's optical centre.
 
     Parameters
@@ -232,7 +247,9 @@ def prism(decentration_mm, power_d):
     return unwrap_scalar(decentration_mm / 10.0 * power_d)
 
 
-def vertical_imbalance(right_d, left_d, gaze_down_mm):
+def vertical_imbalance(
+    right_d: ArrayLike, left_d: ArrayLike, gaze_down_mm: ArrayLike
+) -> FloatOrArray:
     """Return the vertical prism between the two eyes when both look down through their lenses.
 
     Parameters
@@ -266,7 +283,9 @@ def vertical_imbalance(right_d, left_d, gaze_down_mm):
     return unwrap_scalar(np.asarray(prism(gaze_down_mm, right_d)) - prism(gaze_down_mm, left_d))
 
 
-def reading_add(object_distance_m, amplitude_d=0.0, used_share=0.5):
+def reading_add(
+    object_distance_m: ArrayLike, amplitude_d: ArrayLike = 0.0, used_share: ArrayLike = 0.5
+) -> FloatOrArray:
     """Return the reading addition that lets an eye keep part of its accommodation in reserve.
 
     Parameters

@@ -9,13 +9,22 @@ Thibos, Wheeler & Horner, Optom Vis Sci 1997;74:367 (power vectors); Bennett & R
 Visual Optics*; Keating, *Geometric, Physical and Visual Optics*.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from shared_utils.optics import vergence
 from shared_utils.optics.domain import broadcast, require, require_instance, unwrap_scalar
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 SPHERE_RANGE_D = (-100.0, 100.0)
 CYLINDER_RANGE_D = (-40.0, 40.0)
@@ -83,7 +92,7 @@ class SpheroCylinder:
         object.__setattr__(self, "axis_deg", unwrap_scalar(axis_deg))
 
     @classmethod
-    def from_power_vector(cls, m_d, j0_d, j45_d):
+    def from_power_vector(cls, m_d: ArrayLike, j0_d: ArrayLike, j45_d: ArrayLike) -> SpheroCylinder:
         """Return the sphero-cylinder, in minus-cylinder form, that a power vector stands for.
 
         Parameters
@@ -111,7 +120,7 @@ class SpheroCylinder:
         axis_deg = _fold(np.degrees(np.arctan2(j45_d, j0_d)) / 2.0)
         return cls(m_d - cylinder_d / 2.0, cylinder_d, axis_deg)
 
-    def power_vector(self):
+    def power_vector(self) -> PowerVector:
         """Return spherical equivalent and crossed cylinders, which add and average as numbers.
 
         Returns
@@ -137,24 +146,24 @@ class SpheroCylinder:
         )
 
     @property
-    def spherical_equivalent_d(self):
+    def spherical_equivalent_d(self) -> FloatOrArray:
         """Mean of the two meridians, S + C/2, D."""
         return unwrap_scalar(self.sphere_d + np.asarray(self.cylinder_d) / 2.0)
 
     @property
-    def blur_strength_d(self):
+    def blur_strength_d(self) -> FloatOrArray:
         """Length of the power vector, √(M² + J0² + J45²), D: how much it blurs, with no sign."""
         return unwrap_scalar(
             np.hypot(self.spherical_equivalent_d, np.asarray(self.cylinder_d) / 2.0)
         )
 
     @property
-    def axis_is_meaningful(self):
+    def axis_is_meaningful(self) -> Any:
         """Whether the cylinder is 0.10 D or more; the axis of a smaller one is noise."""
         meaningful = np.abs(self.cylinder_d) >= AXIS_FLOOR_D - _NO_CYLINDER_D
         return bool(meaningful) if np.ndim(meaningful) == 0 else meaningful
 
-    def power_along(self, meridian_deg):
+    def power_along(self, meridian_deg: ArrayLike) -> FloatOrArray:
         """Return the power along a meridian: the sphere and a share of the cylinder.
 
         Parameters
@@ -191,7 +200,7 @@ class SpheroCylinder:
             sphere_d + cylinder_d * np.sin(np.radians(meridian_deg - axis_deg)) ** 2
         )
 
-    def transposed(self):
+    def transposed(self) -> SpheroCylinder:
         """Return the same lens written with the cylinder of the other sign.
 
         Returns
@@ -205,7 +214,7 @@ class SpheroCylinder:
             _fold(np.asarray(self.axis_deg) + 90.0),
         )
 
-    def plus_form(self):
+    def plus_form(self) -> Any:
         """Return the same lens written with a plus cylinder.
 
         >>> SpheroCylinder(1.0, -2.0, 30).plus_form()
@@ -213,7 +222,7 @@ class SpheroCylinder:
         """
         return self._in_form(np.asarray(self.cylinder_d) > 0)
 
-    def minus_form(self):
+    def minus_form(self) -> Any:
         """Return the same lens written with a minus cylinder."""
         return self._in_form(np.asarray(self.cylinder_d) < 0)
 
@@ -240,7 +249,7 @@ class SpheroCylinder:
         pairs = zip(self.power_vector(), other.power_vector(), strict=True)
         return SpheroCylinder.from_power_vector(*(a + sign * np.asarray(b) for a, b in pairs))
 
-    def at_vertex(self, from_mm, to_mm):
+    def at_vertex(self, from_mm: ArrayLike, to_mm: ArrayLike) -> SpheroCylinder:
         """Return the refraction that does the same work at another distance from the cornea.
 
         Each meridian is moved by itself: a cylinder has no effectivity of its own.
@@ -278,7 +287,7 @@ class SpheroCylinder:
         across_d = np.asarray(vergence.at_vertex(other_d, from_mm, to_mm))
         return SpheroCylinder(along_d, across_d - along_d, self.axis_deg)
 
-    def written(self):
+    def written(self) -> Any:
         """Return the refraction as it is written in a chart, to 0.01 D and 1°.
 
         The axis is left out where the cylinder is too small to have one (below 0.10 D).
@@ -304,7 +313,7 @@ class SpheroCylinder:
         return f"{text} × {round(self.axis_deg) or 180}"
 
 
-def crossed_cylinder(power_d, minus_axis_deg):
+def crossed_cylinder(power_d: ArrayLike, minus_axis_deg: ArrayLike) -> SpheroCylinder:
     """Return a crossed cylinder: equal and opposite power in two meridians, no sphere.
 
     Parameters
@@ -355,12 +364,12 @@ class Sturm:
     retina_mm: float | np.ndarray
 
     @property
-    def interval_mm(self):
+    def interval_mm(self) -> FloatOrArray:
         """Length of the interval of Sturm, mm."""
         return unwrap_scalar(self.second_line_mm - np.asarray(self.first_line_mm))
 
 
-def require_sphero_cylinder(name, value):
+def require_sphero_cylinder(name: str, value: Any) -> Any:
     """Return the lens or refraction, or say in one sentence what was given in its place.
 
     >>> require_sphero_cylinder("before", 1.5)
@@ -371,7 +380,12 @@ def require_sphero_cylinder(name, value):
     return require_instance(name, value, SpheroCylinder, example)
 
 
-def interval_of_sturm(refraction, pupil_mm, emmetropic_power_d=60.0, index=4 / 3):
+def interval_of_sturm(
+    refraction: SpheroCylinder,
+    pupil_mm: ArrayLike,
+    emmetropic_power_d: ArrayLike = 60.0,
+    index: ArrayLike = 4 / 3,
+) -> Sturm:
     """Return the two focal lines and the circle of least confusion of an eye.
 
     Parameters

@@ -14,7 +14,10 @@ Goodman, *Introduction to Fourier Optics* (Fraunhofer diffraction, Fourier–Bes
 Soummer, Pueyo, Sivaramakrishnan & Vanderbei, Opt Express 2007;15:15935 (matrix triple product).
 """
 
+from __future__ import annotations
+
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -22,12 +25,25 @@ from scipy.special import j0
 
 from shared_utils.optics.fourier_bessel import gauss_points, open_part
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
 _POINTS_AT_LEAST = 12  # beyond π/2 a turn, with which Gauss points begin to follow a wave
 _BLOCK = 512  # angles at a time: memory stays bounded
 _STEP = np.pi / 12.0  # of 2π · rim radius · angle / wavelength: twelve follow one bright ring
 
 
-def round_spread(path_um, amplitude, edges_mm2, light, defocus_d, angle_mrad):
+def round_spread(
+    path_um: ArrayLike,
+    amplitude: Any,
+    edges_mm2: ArrayLike,
+    light: Any,
+    defocus_d: ArrayLike,
+    angle_mrad: ArrayLike,
+) -> ndarray:
     """Return the light at angles from the axis of a round pupil.
 
     Parameters
@@ -55,7 +71,14 @@ def round_spread(path_um, amplitude, edges_mm2, light, defocus_d, angle_mrad):
     return spread
 
 
-def round_energy(path_um, amplitude, edges_mm2, light, defocus_d, angle_mrad):
+def round_energy(
+    path_um: ArrayLike,
+    amplitude: Any,
+    edges_mm2: ArrayLike,
+    light: Any,
+    defocus_d: ArrayLike,
+    angle_mrad: Any,
+) -> ndarray:
     """Return the light within angles from the axis of a round pupil.
 
     Parameters
@@ -144,7 +167,9 @@ def _product(real, waves):
     return (real @ waves.view(waves.real.dtype)).view(waves.dtype)
 
 
-def square_spread(wave, spacing_mm, wavelength_um, angle_mrad):
+def square_spread(
+    wave: ArrayLike, spacing_mm: float, wavelength_um: float, angle_mrad: ArrayLike
+) -> ndarray:
     """Return the light on a square of angles, by the matrix triple product.
 
     Parameters
@@ -173,7 +198,9 @@ def square_spread(wave, spacing_mm, wavelength_um, angle_mrad):
     return light * (spacing_mm / wavelength_um) ** 2 / total
 
 
-def square_transfer(spread, spacing_mrad, row_per_mrad, column_per_mrad):
+def square_transfer(
+    spread: ArrayLike, spacing_mrad: float, row_per_mrad: ArrayLike, column_per_mrad: ArrayLike
+) -> ndarray:
     """Return the transfer function of a square of light, at any frequencies.
 
     Parameters

@@ -14,7 +14,10 @@ Goodman, *Introduction to Fourier Optics*; Thibos, Ye, Zhang & Bradley, Appl Opt
 (chromatic focus); CIE 1924 (luminosity). Where a metric has its own source, it says so.
 """
 
+from __future__ import annotations
+
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -33,6 +36,14 @@ from shared_utils.optics.viewing import (
     Viewing,
 )
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.lenses import Lens
+    from shared_utils.optics.types import FloatOrArray
+
 LIMITS = (
     "A model eye: no scatter, no coma or astigmatism, no neural adaptation; generic lenses, scalar "
     "theory. Acuity is a teaching calibration: good to ±0.1 logMAR, ranges to ±0.25 D."
@@ -50,13 +61,13 @@ _AREA_TO_PER_MM = 50.0
 
 
 def transfer(
-    lens,
-    pupil_mm,
-    defocus_d,
-    frequency_cpd,
-    wavelength_nm=None,
-    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
-):
+    lens: Lens,
+    pupil_mm: float,
+    defocus_d: ArrayLike,
+    frequency_cpd: ArrayLike,
+    wavelength_nm: float | None = None,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return the contrast that the eye passes, negative where black and white are exchanged.
 
     Parameters
@@ -95,7 +106,7 @@ def transfer(
     return unwrap_scalar(signed_contrast(viewing, frequency_cpd))
 
 
-def signed_contrast(viewing, frequency_cpd):
+def signed_contrast(viewing: Any, frequency_cpd: ArrayLike) -> Any:
     """Return the same as `transfer` for a `Viewing`, always as an array."""
     frequency_cpd = require("frequency_cpd", frequency_cpd, 0.0, hint="Of visual angle.")
     if frequency_cpd.size == 0:
@@ -113,13 +124,13 @@ def signed_contrast(viewing, frequency_cpd):
 
 
 def mtf(
-    lens,
-    pupil_mm,
-    defocus_d,
-    frequency_cpd,
-    wavelength_nm=None,
-    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
-):
+    lens: Any,
+    pupil_mm: ArrayLike,
+    defocus_d: ArrayLike,
+    frequency_cpd: ArrayLike,
+    wavelength_nm: ArrayLike | None = None,
+    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return the contrast that the eye passes, without its sign.
 
     Parameters
@@ -148,7 +159,13 @@ def mtf(
     return unwrap_scalar(np.abs(signed_contrast(viewing, frequency_cpd)))
 
 
-def mtf_area(lens, pupil_mm, defocus_d, wavelength_nm=None, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
+def mtf_area(
+    lens: Any,
+    pupil_mm: ArrayLike,
+    defocus_d: ArrayLike,
+    wavelength_nm: ArrayLike | None = None,
+    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return the area under the MTF up to 50 lines/mm on the retina (MTFa).
 
     Parameters
@@ -181,7 +198,7 @@ def _mtf_area(viewing):
     return np.abs(signed_contrast(viewing, per_mm * LENGTH_OF_ONE_DEGREE_MM)) @ weight
 
 
-def neural_contrast_sensitivity(frequency_cpd):
+def neural_contrast_sensitivity(frequency_cpd: ArrayLike) -> FloatOrArray:
     """Return the contrast sensitivity that retina and brain would have behind perfect optics.
 
     Parameters
@@ -214,8 +231,12 @@ def neural_contrast_sensitivity(frequency_cpd):
 
 
 def visual_strehl(
-    lens, pupil_mm, defocus_d, wavelength_nm=None, corneal_sa_um=AVERAGE_CORNEA_SA_UM
-):
+    lens: Any,
+    pupil_mm: ArrayLike,
+    defocus_d: ArrayLike,
+    wavelength_nm: ArrayLike | None = None,
+    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return the visual Strehl ratio: how well contrast that the brain can use is passed.
 
     Reversed contrast counts against it.
@@ -248,7 +269,12 @@ def visual_strehl(
     return unwrap_scalar(passed @ weight / (diffraction_limit(frequency_cpd / cut_off) @ weight))
 
 
-def acuity_logmar(lens, pupil_mm, defocus_d, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
+def acuity_logmar(
+    lens: Lens,
+    pupil_mm: ArrayLike,
+    defocus_d: ArrayLike,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return the acuity that the area under the MTF predicts, in white light.
 
     A teaching calibration, good to `ACUITY_UNCERTAINTY_LOGMAR`: −0.30 + 6.0 / MTFa, held to −0.2
@@ -292,13 +318,18 @@ def acuity_logmar(lens, pupil_mm, defocus_d, corneal_sa_um=AVERAGE_CORNEA_SA_UM)
     return unwrap_scalar(acuity)
 
 
-def acuity_of(viewing):
+def acuity_of(viewing: Any) -> Any:
     """Return the same as `acuity_logmar` for a `Viewing`, always as an array."""
     acuity = _AT_BEST_LOGMAR + _PER_AREA_LOGMAR / np.maximum(_mtf_area(viewing), 0.1)
     return np.clip(acuity, *_ACUITY_RANGE_LOGMAR)
 
 
-def usable_range_d(lens, pupil_mm, limit_logmar=0.2, corneal_sa_um=AVERAGE_CORNEA_SA_UM):
+def usable_range_d(
+    lens: Lens,
+    pupil_mm: ArrayLike,
+    limit_logmar: ArrayLike = 0.2,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return how far the range reaches, from far without a gap, in which acuity stays usable.
 
     Counted from far (0 D) towards near, up to the first distance at which the predicted acuity is
@@ -341,7 +372,9 @@ def usable_range_d(lens, pupil_mm, limit_logmar=0.2, corneal_sa_um=AVERAGE_CORNE
     return unwrap_scalar(reach)
 
 
-def usable_stretches_d(vergence_d, logmar, limit_logmar=0.2):
+def usable_stretches_d(
+    vergence_d: ArrayLike, logmar: ArrayLike, limit_logmar: float = 0.2
+) -> list[tuple[float, float]]:
     """Return the stretches from far towards near in which a defocus curve stays usable.
 
     Parameters
@@ -395,7 +428,7 @@ def usable_stretches_d(vergence_d, logmar, limit_logmar=0.2):
     return list(zip(edges[::2], edges[1::2], strict=True))
 
 
-def range_from_far_d(stretches):
+def range_from_far_d(stretches: list[tuple[float, float]]) -> float:
     """Return how far the stretch that begins at far reaches; 0 D if none begins there.
 
     Parameters
@@ -419,14 +452,14 @@ def range_from_far_d(stretches):
 
 
 def contrast_loss_log(
-    lens,
-    pupil_mm,
-    frequency_cpd,
-    defocus_d=0.0,
-    reference=None,
-    wavelength_nm=None,
-    corneal_sa_um=AVERAGE_CORNEA_SA_UM,
-):
+    lens: Any,
+    pupil_mm: ArrayLike,
+    frequency_cpd: ArrayLike,
+    defocus_d: ArrayLike = 0.0,
+    reference: Lens | None = None,
+    wavelength_nm: ArrayLike | None = None,
+    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+) -> FloatOrArray:
     """Return how many log units of contrast a lens costs beside a monofocal focused for far.
 
     What retina and brain do with contrast is the same behind both lenses, so the ratio of the two

@@ -9,11 +9,19 @@ Textbook optics: Bennett & Rabbetts, *Clinical Visual Optics*; Keating, *Geometr
 Visual Optics*; Atchison & Smith, *Optics of the Human Eye* (2000).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require, unwrap_scalar
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 INDEX_RANGE = (1.0, 4.0)
 INDEX_HINT = "A refractive index: air 1, aqueous 1.336, glass about 1.5."
@@ -21,7 +29,7 @@ POWER_RANGE_D = (-2000.0, 2000.0)
 VERTEX_RANGE_MM = (-30.0, 60.0)
 
 
-def vergence(distance_m, index=1.0):
+def vergence(distance_m: ArrayLike, index: ArrayLike = 1.0) -> FloatOrArray:
     """Return the vergence of light whose object or image point lies at a distance.
 
     Parameters
@@ -63,7 +71,7 @@ def vergence(distance_m, index=1.0):
     return unwrap_scalar(index / distance_m)
 
 
-def focus_distance(vergence_d, index=1.0):
+def focus_distance(vergence_d: ArrayLike, index: ArrayLike = 1.0) -> FloatOrArray:
     """Return the distance at which light of a vergence comes (or came) to a point.
 
     Parameters
@@ -94,7 +102,7 @@ def focus_distance(vergence_d, index=1.0):
         return unwrap_scalar(np.where(vergence_d == 0, np.inf, index / vergence_d))
 
 
-def refract(vergence_d, power_d):
+def refract(vergence_d: ArrayLike, power_d: ArrayLike) -> FloatOrArray:
     """Return the vergence just behind a thin lens or a surface.
 
     Parameters
@@ -124,7 +132,7 @@ def refract(vergence_d, power_d):
     return unwrap_scalar(vergence_d + power_d)
 
 
-def propagate(vergence_d, distance_m, index=1.0):
+def propagate(vergence_d: ArrayLike, distance_m: ArrayLike, index: ArrayLike = 1.0) -> FloatOrArray:
     """Return the vergence after light has travelled on by a distance.
 
     Parameters
@@ -174,7 +182,9 @@ def propagate(vergence_d, distance_m, index=1.0):
     return unwrap_scalar(vergence_d / remaining)
 
 
-def surface_power(radius_mm, index_before, index_after):
+def surface_power(
+    radius_mm: ArrayLike, index_before: ArrayLike, index_after: ArrayLike
+) -> FloatOrArray:
     """Return the power of a spherical surface between two media.
 
     Parameters
@@ -217,7 +227,7 @@ def surface_power(radius_mm, index_before, index_after):
     return unwrap_scalar(1000.0 * (index_after - index_before) / radius_mm)
 
 
-def at_vertex(refraction_d, from_mm, to_mm):
+def at_vertex(refraction_d: ArrayLike, from_mm: ArrayLike, to_mm: ArrayLike) -> FloatOrArray:
     """Return the refraction that does the same work at another distance from the cornea.
 
     Parameters
@@ -256,7 +266,7 @@ def at_vertex(refraction_d, from_mm, to_mm):
     return propagate(refraction_d, (from_mm - to_mm) / 1000.0)
 
 
-def magnification(object_vergence_d, image_vergence_d):
+def magnification(object_vergence_d: ArrayLike, image_vergence_d: ArrayLike) -> FloatOrArray:
     """Return the lateral magnification from the vergences at the two ends of a system.
 
     Parameters
@@ -306,7 +316,13 @@ class LensPair:
     magnification: float | np.ndarray
 
 
-def two_lenses(first_power_d, second_power_d, separation_m, object_vergence_d=0.0, index=1.0):
+def two_lenses(
+    first_power_d: ArrayLike,
+    second_power_d: ArrayLike,
+    separation_m: ArrayLike,
+    object_vergence_d: ArrayLike = 0.0,
+    index: ArrayLike = 1.0,
+) -> LensPair:
     """Return the vergence at every step through two thin lenses in one medium.
 
     Parameters
@@ -383,7 +399,9 @@ class ThickLens:
     back_principal_mm: float | np.ndarray
 
 
-def thick_lens(front_power_d, back_power_d, thickness_mm, index):
+def thick_lens(
+    front_power_d: ArrayLike, back_power_d: ArrayLike, thickness_mm: ArrayLike, index: ArrayLike
+) -> ThickLens:
     """Return the powers and principal planes of a thick lens in air.
 
     Parameters
@@ -454,7 +472,7 @@ def thick_lens(front_power_d, back_power_d, thickness_mm, index):
     )
 
 
-def far_point(refraction_d, vertex_mm=12.0):
+def far_point(refraction_d: ArrayLike, vertex_mm: ArrayLike = 12.0) -> FloatOrArray:
     """Return where the relaxed eye's far point lies.
 
     Parameters
@@ -484,7 +502,9 @@ def far_point(refraction_d, vertex_mm=12.0):
     return focus_distance(at_vertex(refraction_d, vertex_mm, 0.0))
 
 
-def near_point(refraction_d, amplitude_d, vertex_mm=12.0):
+def near_point(
+    refraction_d: ArrayLike, amplitude_d: ArrayLike, vertex_mm: ArrayLike = 12.0
+) -> FloatOrArray:
     """Return where the eye's near point lies under full accommodation.
 
     Parameters
@@ -519,7 +539,9 @@ def near_point(refraction_d, amplitude_d, vertex_mm=12.0):
     return focus_distance(ocular_d - amplitude_d)
 
 
-def accommodation_demand(refraction_d, object_distance_m, vertex_mm=12.0):
+def accommodation_demand(
+    refraction_d: ArrayLike, object_distance_m: ArrayLike, vertex_mm: ArrayLike = 12.0
+) -> FloatOrArray:
     """Return how much an eye behind its full correction must accommodate for a near object.
 
     Parameters

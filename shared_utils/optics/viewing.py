@@ -8,8 +8,11 @@ Sources
 Thibos, Ye, Zhang & Bradley, Appl Opt 1992;31:3594 (chromatic focus); CIE 1924 (luminosity).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,6 +28,11 @@ from shared_utils.optics.lenses import (
     require_lens,
 )
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM, luminosity
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
 
 AVERAGE_CORNEA_SA_UM = 0.27
 DEFOCUS_RANGE_D = (-8.0, 8.0)
@@ -80,29 +88,29 @@ class Viewing:
         for name, value in checked.items():
             object.__setattr__(self, name, value)
 
-    def through(self, lens):
+    def through(self, lens: Any) -> Any:
         """Return the same with another lens."""
         return replace(self, lens=lens)
 
     @property
-    def light(self):
+    def light(self) -> Any:
         """The light, in steps of equal focus if it is white."""
         if self.wavelength_nm is None:
             return white_light(self.pupil_mm)
         return Light((self.wavelength_nm / 1000.0,), (0.0,), (1.0,))
 
     @property
-    def zone_edges_mm2(self):
+    def zone_edges_mm2(self) -> Any:
         """Squares of the radii of the lens's zones within the pupil, and of the pupil, mm²."""
         return np.append(self.lens.zone_radii_mm(self.pupil_mm) ** 2, self.pupil_mm**2 / 4.0)
 
-    def path_um(self, u):
+    def path_um(self, u: Any) -> Any:
         """Return the path that cornea and lens add at a squared radius u in mm², µm."""
         return self.lens.opd_um(u) + aberration_um(u, self.corneal_sa_um)
 
 
 @lru_cache(maxsize=16)
-def white_light(pupil_mm):
+def white_light(pupil_mm: ArrayLike) -> Light:
     """Return white light in steps of equal focus: fine enough that the blur of neighbours overlaps.
 
     Contrast as a function of focus holds no more than a²/2λ cycles/D, a the pupil's radius, so

@@ -1,5 +1,7 @@
 """The course as a book: static pages with stills that open, print and link without a network."""
 
+from __future__ import annotations
+
 import asyncio
 import html
 import os
@@ -8,6 +10,7 @@ import subprocess
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import nbformat
 from nbclient import NotebookClient
@@ -17,6 +20,11 @@ from shared_utils import CAUTION
 from shared_utils.course import manifest
 from shared_utils.course.place import course_root
 from shared_utils.pages import cells, mathml
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from os import PathLike
+    from typing import Any
 
 STYLE = Path(__file__).parent / "book.css"
 CELL_SECONDS = 120
@@ -33,7 +41,11 @@ class Page:
     terms: tuple
 
 
-def write(folder, only=None, reply=lambda page: None):
+def write(
+    folder: str | PathLike[str],
+    only: Sequence[str] | None = None,
+    reply: Callable[..., Any] = lambda page: None,
+) -> Path:
     """Write the book and return its index.
 
     Parameters

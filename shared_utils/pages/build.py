@@ -21,10 +21,13 @@ Markers, on the ``# %%`` line:
 =================================== =====================================================
 """
 
+from __future__ import annotations
+
 import hashlib
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import jupytext
 import nbformat
@@ -33,6 +36,15 @@ from shared_utils.course import manifest, place
 from shared_utils.course.place import course_root
 from shared_utils.pages import cells, source
 from shared_utils.pages.cells import grade_id_parts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from os import PathLike
+    from typing import Any
+
+    from nbformat import NotebookNode
+
+    from shared_utils.course.manifest import Page
 
 NOTEBOOK_METADATA = {
     "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
@@ -48,7 +60,7 @@ class Built:
     content: str
 
 
-def text_to_notebook(text):
+def text_to_notebook(text: str) -> NotebookNode:
     """Return the notebook that a percent text stands for.
 
     Parameters
@@ -78,7 +90,7 @@ def text_to_notebook(text):
     return made
 
 
-def notebook_to_text(notebook):
+def notebook_to_text(notebook: NotebookNode) -> Any:
     """Return the percent text of a notebook: the way back of ``text_to_notebook``."""
     plain = nbformat.from_dict(notebook)
     for cell in plain.cells:
@@ -89,7 +101,7 @@ def notebook_to_text(notebook):
     return jupytext.writes(plain, "py:percent")
 
 
-def released(notebook):
+def released(notebook: NotebookNode) -> NotebookNode:
     """Return the notebook as learners get it, by nbgrader's own steps.
 
     Parameters
@@ -121,12 +133,12 @@ def released(notebook):
     return notebook
 
 
-def serialise(notebook):
+def serialise(notebook: NotebookNode) -> Any:
     """Return a notebook as text that is the same on every run."""
     return nbformat.writes(notebook).rstrip("\n") + "\n"
 
 
-def build_all(root=None):
+def build_all(root: Path | None = None) -> Iterator[Built]:
     """Yield every built file of the course with its content.
 
     Parameters
@@ -152,7 +164,7 @@ def build_all(root=None):
         yield Built(root / "exercises" / below, serialise(released(notebook)))
 
 
-def left_over(root=None):
+def left_over(root: Path | None = None) -> list[tuple[Path, Page]]:
     """Return the notebooks that a build wrote when their page had another number, in order.
 
     Parameters
@@ -180,7 +192,7 @@ def left_over(root=None):
     return found
 
 
-def take_away(path, page, root=None):
+def take_away(path: Path, page: Page, root: Path | None = None) -> str:
     """Take away what ``left_over`` found; an exercise that holds answers moves to its new folder.
 
     Parameters
@@ -214,7 +226,7 @@ def take_away(path, page, root=None):
     return message
 
 
-def holds_answers(path):
+def holds_answers(path: Path) -> bool:
     """Return whether somebody has written answers into an exercise's notebook.
 
     Parameters
@@ -239,7 +251,7 @@ def holds_answers(path):
     )
 
 
-def write_back(path, root=None):
+def write_back(path: str | PathLike[str], root: Path | None = None) -> Path:
     """Write the edits made in a notebook back into its text.
 
     Parameters

@@ -4,6 +4,16 @@ The one place that knows how it is kept. Readers take any cell, a learner's too:
 or is not what it should be, reads as nothing.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from nbformat import NotebookNode
+
 OURS, NBGRADER = "lens_course", "nbgrader"
 
 # what nbgrader is told about each kind of cell: grade, solution, locked
@@ -18,95 +28,95 @@ KINDS = {
 WORKING_MARK = {OURS: "working"}  # an output's metadata, by which feedback finds a worked solution
 
 
-def part(cell):
+def part(cell: Any) -> Any:
     """Return the part of a lesson's anatomy that begins with a cell, or None."""
     return _about(cell, OURS).get("part")
 
 
-def goals(cell):
+def goals(cell: Any) -> tuple:
     """Return the numbers of the goals that a cell serves: tuple of int."""
     return tuple(_about(cell, OURS).get("goals", ()))
 
 
-def own(cell):
+def own(cell: Any) -> tuple:
     """Return the functions that are out of reach of a problem's answer: tuple of str."""
     return tuple(_about(cell, OURS).get("own", ()))
 
 
-def ours(cell):
+def ours(cell: Any) -> dict:
     """Return all that the course itself says about a cell: a dict, to keep or to copy."""
     return dict(_about(cell, OURS))
 
 
-def grading(cell):
+def grading(cell: Any) -> Any:
     """Return all that nbgrader is told about a cell: a dict, empty if nothing."""
     return _about(cell, NBGRADER)
 
 
-def grade_id(cell):
+def grade_id(cell: Any) -> Any:
     """Return the name by which nbgrader knows a cell, or an empty text."""
     found = grading(cell).get("grade_id", "")
     return found if isinstance(found, str) else ""
 
 
-def grade_id_parts(cell):
+def grade_id_parts(cell: Any) -> Any:
     """Return (problem, kind) of a problem set's cell, or (None, None)."""
     problem, _, kind = grade_id(cell).rpartition("-")
     return (problem, kind) if kind in KINDS else (None, None)
 
 
-def problem(cell):
+def problem(cell: Any) -> Any:
     """Return the problem that a cell belongs to, or None."""
     return grade_id_parts(cell)[0]
 
 
-def kind(cell):
+def kind(cell: Any) -> Any:
     """Return what a problem set's cell is, one of ``KINDS``, or None."""
     return grade_id_parts(cell)[1]
 
 
-def points(cell):
+def points(cell: Any) -> Any:
     """Return the points that a cell gives; None if it gives none."""
     return grading(cell).get("points")
 
 
-def is_graded(cell):
+def is_graded(cell: Any) -> bool:
     """Return whether a cell gives points."""
     return bool(grading(cell).get("grade"))
 
 
-def is_answer(cell):
+def is_answer(cell: Any) -> bool:
     """Return whether a cell is the learner's to fill in."""
     return bool(grading(cell).get("solution"))
 
 
-def is_locked(cell):
+def is_locked(cell: Any) -> bool:
     """Return whether a cell is not the learner's to change."""
     return bool(grading(cell).get("locked"))
 
 
-def is_collapsed(cell):
+def is_collapsed(cell: Any) -> Any:
     """Return whether the code of a cell is folded away."""
     about = cell["metadata"].get("jupyter", {})
     return bool(about.get("source_hidden")) if isinstance(about, dict) else False
 
 
-def is_working(output):
+def is_working(output: Any) -> bool:
     """Return whether an output is a worked solution."""
     return dict(output.get("metadata", {})) == WORKING_MARK
 
 
-def notes(notebook):
+def notes(notebook: NotebookNode) -> list:
     """Return what was noted about a submission while it was graded: list of sentences."""
     return list(_about(notebook, OURS).get("notes", []))
 
 
-def slips(notebook):
+def slips(notebook: NotebookNode) -> list:
     """Return the slips that the grading noted of a submission: list of sentences."""
     return list(_about(notebook, OURS).get("slips", []))
 
 
-def keep(notebook, what, sentences):
+def keep(notebook: NotebookNode, what: str, sentences: Sequence[str]) -> None:
     """Keep sentences with a submission.
 
     Parameters
@@ -120,7 +130,7 @@ def keep(notebook, what, sentences):
     notebook["metadata"].setdefault(OURS, {})[what] = list(sentences)
 
 
-def metadata_for(marker):
+def metadata_for(marker: dict) -> tuple[tuple[dict, dict], ...]:
     """Return the metadata that a marker of the percent text stands for.
 
     Parameters
@@ -160,7 +170,7 @@ def metadata_for(marker):
     return metadata, marker
 
 
-def marker_of(cell):
+def marker_of(cell: Any) -> Any:
     """Return the marker of a cell: the way back of ``metadata_for``."""
     marker = {}
     if part(cell):

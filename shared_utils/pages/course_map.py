@@ -9,7 +9,7 @@ from shared_utils.course import manifest
 from shared_utils.show.figure_with_alt import TABLE
 
 
-def table():
+def table() -> HTML:
     """Return the map as a table.
 
     Returns

@@ -5,7 +5,7 @@ import re
 from shared_utils.pages import source
 
 
-def goal_texts(lesson):
+def goal_texts(lesson: str) -> dict[int, str]:
     """Return the goals of a lesson in words, by number.
 
     Parameters
@@ -25,7 +25,7 @@ def goal_texts(lesson):
     return {int(number): " ".join(words.replace("\n# ", " ").split()) for number, words in listed}
 
 
-def goal_text(lesson, number):
+def goal_text(lesson: str, number: int) -> str:
     """Return a goal in words.
 
     Parameters

@@ -1,11 +1,17 @@
 """Markdown as HTML that needs nothing from the network: formulas become MathML."""
 
+from __future__ import annotations
+
 import html
 import re
+from typing import TYPE_CHECKING
 from xml.etree.ElementTree import tostring
 
 from latex2mathml.converter import convert_to_element
 from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
+
+if TYPE_CHECKING:
+    from typing import Any
 
 LONGEST_FORMULA = 2000
 # after =, ≈, ( and a comma a minus belongs to what follows it
@@ -15,13 +21,13 @@ UNARY_MINUS = re.compile(r"(<mo[^>]*>[=≈(,]</mo>)<mo>(?=−)")
 class Renderer(IPythonRenderer):
     """nbconvert's own renderer, with formulas written as MathML; it does not clean."""
 
-    def inline_math(self, body):
+    def inline_math(self, body: Any) -> Any:
         return formula(body, "inline")
 
-    def block_math(self, body):
+    def block_math(self, body: Any) -> Any:
         return formula(body, "block")
 
-    def latex_environment(self, name, body):
+    def latex_environment(self, name: str, body: Any) -> Any:
         return formula(f"\\begin{{{name}}}{body}\\end{{{name}}}", "block")
 
     def _embed_image_or_attachment(self, src):
@@ -29,7 +35,7 @@ class Renderer(IPythonRenderer):
         return super()._embed_image_or_attachment(src) if known else src
 
 
-def formula(latex, display="inline"):
+def formula(latex: Any, display: str = "inline") -> Any:
     """Return a formula as MathML, or as it was written where it cannot be read."""
     try:
         if len(latex) > LONGEST_FORMULA:
@@ -52,7 +58,7 @@ class _BookRenderer(Renderer):
         return f'<div class="scroll" tabindex="0">{super().block_math(body)}</div>'
 
 
-def markdown_to_html(source):
+def markdown_to_html(source: str) -> str:
     """Return Markdown of the course as HTML; formulas stand in it as MathML, drawn by any browser.
 
     Parameters

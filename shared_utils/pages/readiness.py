@@ -1,9 +1,12 @@
 """Whether this machine can run the course, said line by line."""
 
+from __future__ import annotations
+
 import html
 import importlib
 import sys
 from importlib.metadata import PackageNotFoundError, version
+from typing import TYPE_CHECKING
 
 from IPython.display import HTML
 
@@ -11,11 +14,15 @@ from shared_utils.course.learner import learner_id
 from shared_utils.course.place import course_root
 from shared_utils.show.figure_with_alt import TABLE
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import Any
+
 PACKAGES = ("numpy", "scipy", "matplotlib", "ipywidgets", "anywidget", "jupyterlab", "nbgrader")
 OLDEST_PYTHON = (3, 11)
 
 
-def checks():
+def checks() -> Iterator[Any]:
     """Yield (what, whether it holds, what to know or do) for each thing the course needs."""
     python = ".".join(map(str, sys.version_info[:3]))
     yield (
@@ -42,7 +49,7 @@ def checks():
     yield "your numbers", True, f"learner {learner_id()}"
 
 
-def report():
+def report() -> HTML:
     """Return the checks as a table with a verdict.
 
     Returns

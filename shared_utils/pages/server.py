@@ -1,15 +1,22 @@
 """JupyterLab, opened at a page of the course without a question asked."""
 
+from __future__ import annotations
+
 import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shared_utils.course import manifest
 from shared_utils.course.place import course_root
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
 
-def open_course(page=None, port=8888, browser=True):
+
+def open_course(page: str | None = None, port: int = 8888, browser: bool = True) -> int:
     """Open a page of the course in JupyterLab and stay until it is closed.
 
     Parameters
@@ -47,7 +54,13 @@ def _notebook(root, wanted):
     return root / "lessons" / f"{manifest.of(root).find(wanted).stem}.ipynb"
 
 
-def open_lab(root, url_path, port=8888, browser=True, extra_arguments=()):
+def open_lab(
+    root: Path,
+    url_path: str,
+    port: int = 8888,
+    browser: bool = True,
+    extra_arguments: Sequence[str] = (),
+) -> int:
     """Start JupyterLab in a folder, at a page, and stay until it is closed.
 
     Parameters
@@ -79,7 +92,9 @@ def open_lab(root, url_path, port=8888, browser=True, extra_arguments=()):
         return 0
 
 
-def lab_command(root, url_path, port=8888, browser=True, extra_arguments=()):
+def lab_command(
+    root: Path, url_path: Any, port: int = 8888, browser: bool = True, extra_arguments: Any = ()
+) -> Any:
     """Return the command that starts JupyterLab."""
     command = [
         sys.executable,
@@ -99,7 +114,7 @@ def lab_command(root, url_path, port=8888, browser=True, extra_arguments=()):
     return command
 
 
-def lab_environment():
+def lab_environment() -> Any:
     """Return the environment for JupyterLab: our settings beside the user's own."""
     ours = str(Path(__file__).parent / "jupyter")
     scripts = str(Path(sys.executable).parent)  # nbgrader calls a bare `alembic`

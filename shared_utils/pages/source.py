@@ -18,10 +18,18 @@ alone: in lines that did not change, and in changed lines where the number is in
 not change. A number that was typed anew stays a number, and ``lens-course lint`` says so.
 """
 
+from __future__ import annotations
+
 import re
 from difflib import SequenceMatcher
+from typing import TYPE_CHECKING
 
 from shared_utils.course import manifest, place
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from shared_utils.course.manifest import Manifest
 
 NAME = re.compile(r"\{\{(\w+) (\w+)\}\}")
 WORDS = [
@@ -56,7 +64,7 @@ FIELDS = {
 }
 
 
-def lesson_text(name, root=None):
+def lesson_text(name: str, root: Path | None = None) -> str:
     """Return the text of a page with its names filled in, empty if there is no such page.
 
     Parameters
@@ -73,7 +81,7 @@ def lesson_text(name, root=None):
     return _text(place.lesson_source(manifest.slug_in(name), root), root)
 
 
-def set_text(name, root=None):
+def set_text(name: str, root: Path | None = None) -> str:
     """Return the text of a problem set with its names filled in, empty if there is no such set.
 
     Parameters
@@ -97,7 +105,7 @@ def _text(path, root):
     return fill(path.read_text(encoding="utf-8"), pages, path.name)
 
 
-def fill(text, pages=None, where="a text"):
+def fill(text: str, pages: Manifest | None = None, where: str = "a text") -> str:
     """Return a text with what its names stand for.
 
     Parameters
@@ -130,7 +138,7 @@ def fill(text, pages=None, where="a text"):
     return "".join([*whole, text[end:]])
 
 
-def put_back(text, source, pages=None):
+def put_back(text: str, source: str, pages: Manifest | None = None) -> str:
     """Return a built text with the names of its source where the numbers were left alone.
 
     Whatever is put back, ``fill`` gives ``text`` again.
@@ -215,7 +223,7 @@ def _page(slug, pages, where, found):
     return pages.by_slug[slug]
 
 
-def in_words(number):
+def in_words(number: int) -> str:
     """Return a whole number from 0 to 99 in words.
 
     Parameters

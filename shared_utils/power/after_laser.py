@@ -13,7 +13,10 @@ Coefficients from memory of the papers named, unless a line says otherwise. For 
 patient care.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,6 +28,13 @@ from shared_utils.power.formulas import iol_power
 from shared_utils.power.lens_constants import require_lens_constants
 from shared_utils.power.registry import FORMULAS
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+    from shared_utils.power.biometry import Eye
+    from shared_utils.power.lens_constants import LensConstants
+
 K_HINT = "Keratometry at 1.3375 in D, 337.5 / radius in mm."
 REFRACTION_HINT = "Myopia is negative."
 TREATED_RANGE_D = (-20.0, 20.0)
@@ -32,7 +42,9 @@ TREATED_HINT = "Before minus after: negative for a myopic treatment."
 CENTRAL_OFFSET_D = {"maloney": 4.9, "wang_2004": 6.1, "later": 5.59}
 
 
-def treated_refraction(refraction_before_d, refraction_after_d, vertex_mm=12.0):
+def treated_refraction(
+    refraction_before_d: ArrayLike, refraction_after_d: ArrayLike, vertex_mm: ArrayLike = 12.0
+) -> FloatOrArray:
     """Return the spherical equivalent that the laser treated, at the cornea.
 
     Parameters
@@ -69,7 +81,12 @@ def treated_refraction(refraction_before_d, refraction_after_d, vertex_mm=12.0):
     return unwrap_scalar(before_d - np.asarray(at_vertex(after_d, vertex_mm, 0.0)))
 
 
-def clinical_history_k(k_before_d, refraction_before_d, refraction_after_d, vertex_mm=12.0):
+def clinical_history_k(
+    k_before_d: ArrayLike,
+    refraction_before_d: ArrayLike,
+    refraction_after_d: ArrayLike,
+    vertex_mm: ArrayLike = 12.0,
+) -> FloatOrArray:
     """Return K by clinical history: the K of before, changed by what the refraction changed.
 
     Parameters
@@ -105,7 +122,7 @@ def clinical_history_k(k_before_d, refraction_before_d, refraction_after_d, vert
     return unwrap_scalar(k_before_d + treated_d)
 
 
-def shammas_k(k_after_d):
+def shammas_k(k_after_d: ArrayLike) -> FloatOrArray:
     """Return K after a myopic treatment, from the K measured after it alone.
 
     Parameters
@@ -130,7 +147,7 @@ def shammas_k(k_after_d):
     return unwrap_scalar(1.14 * require("k_after_d", k_after_d, *K_RANGE_D, hint=K_HINT) - 6.8)
 
 
-def shammas_hyperopic_k(k_after_d):
+def shammas_hyperopic_k(k_after_d: ArrayLike) -> FloatOrArray:
     """Return K after a hyperopic treatment, from the K measured after it alone.
 
     Parameters
@@ -155,7 +172,7 @@ def shammas_hyperopic_k(k_after_d):
     return unwrap_scalar(1.0457 * require("k_after_d", k_after_d, *K_RANGE_D, hint=K_HINT) - 1.9538)
 
 
-def savini_k(k_after_d, treated_d):
+def savini_k(k_after_d: ArrayLike, treated_d: ArrayLike) -> FloatOrArray:
     """Return K by an index that falls with the treatment.
 
     Parameters
@@ -187,7 +204,7 @@ def savini_k(k_after_d, treated_d):
     return unwrap_scalar(1000.0 * (0.338 + 0.0009856 * treated_d) * k_after_d / KERATOMETER_SCALE)
 
 
-def central_topography_k(central_k_d, version="maloney"):
+def central_topography_k(central_k_d: ArrayLike, version: str = "maloney") -> FloatOrArray:
     """Return K from the centre of a topographic map: its anterior power, less a fixed posterior.
 
     Parameters
@@ -218,7 +235,7 @@ def central_topography_k(central_k_d, version="maloney"):
     return unwrap_scalar(central_k_d * 376.0 / KERATOMETER_SCALE - CENTRAL_OFFSET_D[version])
 
 
-def haigis_l_radius(radius_mm):
+def haigis_l_radius(radius_mm: ArrayLike) -> FloatOrArray:
     """Return the radius that regular Haigis takes after a myopic treatment.
 
     Parameters
@@ -246,7 +263,9 @@ def haigis_l_radius(radius_mm):
     return unwrap_scalar(331.5 / (-5.1625 * radius_mm + 82.2603 - 0.35))
 
 
-def haigis_l_power(eye, lens_constants, target_d=0.0, vertex_mm=12.0):
+def haigis_l_power(
+    eye: Eye, lens_constants: LensConstants, target_d: ArrayLike = 0.0, vertex_mm: ArrayLike = 12.0
+) -> FloatOrArray:
     """Return the lens power by Haigis-L, for eyes after a myopic treatment.
 
     Parameters
@@ -284,7 +303,9 @@ def haigis_l_power(eye, lens_constants, target_d=0.0, vertex_mm=12.0):
     return iol_power(treated, "haigis", lens_constants, target_d, vertex_mm)
 
 
-def shammas_pl_power(eye, lens_constants, target_d=0.0, vertex_mm=12.0):
+def shammas_pl_power(
+    eye: Eye, lens_constants: LensConstants, target_d: ArrayLike = 0.0, vertex_mm: ArrayLike = 12.0
+) -> FloatOrArray:
     """Return the lens power by Shammas-PL, for eyes after a myopic treatment.
 
     Parameters
@@ -334,7 +355,7 @@ def shammas_pl_power(eye, lens_constants, target_d=0.0, vertex_mm=12.0):
     return unwrap_scalar(found.to_power(target_d, vertex_mm)["iol_power_d"])
 
 
-def masket_adjustment(treated_d):
+def masket_adjustment(treated_d: ArrayLike) -> FloatOrArray:
     """Return what to add to the power that a formula asks for with the K measured after.
 
     Parameters
@@ -362,7 +383,7 @@ def masket_adjustment(treated_d):
     return unwrap_scalar(-0.326 * treated_d + 0.101)
 
 
-def refraction_error_from_length(eye):
+def refraction_error_from_length(eye: Eye) -> FloatOrArray:
     """Return the refraction error that untreated formulas left after laser, by length times K.
 
     Parameters
@@ -438,17 +459,17 @@ class Comparison:
 
 
 def compare(
-    eye,
-    lens_constants,
-    laser,
-    formula="srk_t",
-    k_before_d=None,
-    refraction_before_d=None,
-    refraction_after_d=None,
-    central_k_d=None,
-    target_d=0.0,
-    vertex_mm=12.0,
-):
+    eye: Eye,
+    lens_constants: LensConstants,
+    laser: str,
+    formula: str = "srk_t",
+    k_before_d: ArrayLike | None = None,
+    refraction_before_d: ArrayLike | None = None,
+    refraction_after_d: ArrayLike | None = None,
+    central_k_d: ArrayLike | None = None,
+    target_d: float = 0.0,
+    vertex_mm: float = 12.0,
+) -> Comparison:
     """Return what every method says for an eye after laser surgery, and the spread between them.
 
     Parameters

@@ -9,8 +9,11 @@ Hoffer et al., Am J Ophthalmol 2015;160:403; Wang et al., J Cataract Refract Sur
 Holladay, Wilcox, Koch & Wang, J Cataract Refract Surg 2021 (from memory).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from math import comb
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,6 +25,14 @@ from shared_utils.power.formulas import predicted_refraction
 from shared_utils.power.lens_constants import require_lens_constants
 from shared_utils.power.prediction_errors import Summary, prediction_error, summary
 from shared_utils.power.registry import FORMULAS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.power.biometry import Eye
+    from shared_utils.power.lens_constants import LensConstants
 
 ASSUMED = (
     "One lens model, one eye of each person, a stable refraction, and acuity good enough to "
@@ -75,7 +86,14 @@ class Audit:
     lacking: dict
 
 
-def audit(eyes, iol_power_d, achieved_d, formulas, start, vertex_mm=12.0):
+def audit(
+    eyes: Eye,
+    iol_power_d: ArrayLike,
+    achieved_d: ArrayLike,
+    formulas: Sequence[str],
+    start: LensConstants,
+    vertex_mm: float = 12.0,
+) -> Audit:
     """Return the outcome of a cohort by each formula, with optimised constants, and compared.
 
     Parameters

@@ -3,11 +3,21 @@
 Keratometry is 337.5 / radius in mm. One eye, or a cohort as an eye of arrays.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require, require_instance, shown, unwrap_scalar
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 KERATOMETER_SCALE = 337.5  # 1000 × (1.3375 − 1), so that K in D is this over the radius in mm
 
@@ -84,7 +94,7 @@ class Eye:
             ) from None
 
     @property
-    def shape(self):
+    def shape(self) -> Any:
         """Shape that the measurements make together; () for one eye."""
         given = [np.shape(v) for v in vars(self).values() if v is not None]
         return np.broadcast_shapes(*given)
@@ -94,7 +104,7 @@ class Eye:
             raise TypeError("One eye has no length; a cohort of arrays has.")
         return self.shape[0]
 
-    def take(self, where):
+    def take(self, where: Any) -> Eye:
         """Return the eyes at an index, a slice or a boolean mask, as an Eye.
 
         >>> cohort = Eye(axial_length_mm=np.array([22.0, 23.5, 26.0]), k1_d=44.0)
@@ -115,7 +125,7 @@ class Eye:
         return Eye(**taken)
 
     @property
-    def mean_k_d(self):
+    def mean_k_d(self) -> Any:
         """Mean of the two keratometer readings, D."""
         return (
             self.k1_d
@@ -124,12 +134,12 @@ class Eye:
         )
 
     @property
-    def corneal_radius_mm(self):
+    def corneal_radius_mm(self) -> Any:
         """Radius that belongs to the mean reading, mm."""
         return radius_from_k(self.mean_k_d)
 
 
-def require_eye(name, eye):
+def require_eye(name: str, eye: Any) -> Any:
     """Return the eye, or say in one sentence what was given in its place.
 
     >>> require_eye("eye", 23.5)
@@ -139,7 +149,7 @@ def require_eye(name, eye):
     return require_instance(name, eye, Eye, "an Eye, such as Eye(axial_length_mm=23.5, k1_d=43.5)")
 
 
-def radius_from_k(k_d):
+def radius_from_k(k_d: ArrayLike) -> FloatOrArray:
     """Return the corneal radius behind a keratometer reading.
 
     Parameters
@@ -184,7 +194,9 @@ class Finding:
     advice: str
 
 
-def screening(eye, emmetropic_power_d=None, usual_power_d=None):
+def screening(
+    eye: Eye, emmetropic_power_d: ArrayLike | None = None, usual_power_d: ArrayLike | None = None
+) -> tuple[Finding, ...]:
     """Return which measurements of an eye are unusual enough to be repeated.
 
     Parameters
@@ -245,7 +257,12 @@ def screening(eye, emmetropic_power_d=None, usual_power_d=None):
     return tuple(found)
 
 
-def between_eyes(right, left, right_power_d=None, left_power_d=None):
+def between_eyes(
+    right: Eye,
+    left: Eye,
+    right_power_d: ArrayLike | None = None,
+    left_power_d: ArrayLike | None = None,
+) -> tuple[Finding, ...]:
     """Return which differences between the two eyes of a person are unusual.
 
     Parameters

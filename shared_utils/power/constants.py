@@ -6,7 +6,10 @@ Hoffer et al., Am J Ophthalmol 2015;160:403; Haigis et al., Graefes Arch Clin Ex
 2000;238:765.
 """
 
+from __future__ import annotations
+
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.optimize import brentq
@@ -18,12 +21,23 @@ from shared_utils.power.formulas import predicted_refraction, steps
 from shared_utils.power.lens_constants import LensConstants, require_lens_constants
 from shared_utils.power.registry import FORMULAS
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.power.biometry import Eye
+
 FEWEST_EYES_FOR_THREE = 10
 
 
 def optimise(
-    eyes, formula, iol_power_d, achieved_d, start=None, vertex_mm=12.0, three_constants=False
-):
+    eyes: Eye,
+    formula: str,
+    iol_power_d: ArrayLike,
+    achieved_d: ArrayLike,
+    start: LensConstants | None = None,
+    vertex_mm: ArrayLike = 12.0,
+    three_constants: bool = False,
+) -> LensConstants:
     """Return the lens constants with which a formula errs by zero on average.
 
     Parameters

@@ -10,12 +10,22 @@ Thin-lens vergence: Fyodorov, Galin & Linksz, Invest Ophthalmol 1975;14:625; Hol
 Ophthalmol 1993;116:63. Both from memory.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require, require_instance, unwrap_scalar
 from shared_utils.optics.vergence import at_vertex
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 AQUEOUS_INDEX = 1.336
 THIN_CORNEA_INDEX = 4 / 3  # for which the anterior radius gives the power of the whole cornea
@@ -64,7 +74,7 @@ class Steps:
     named: dict = field(default_factory=dict)
     flags: dict = field(default_factory=dict)
 
-    def to_power(self, target_d, vertex_mm):
+    def to_power(self, target_d: ArrayLike, vertex_mm: ArrayLike) -> dict:
         """Return the way from a target refraction to the lens, as an ordered dict of D.
 
         The last entry is ``iol_power_d``.
@@ -93,7 +103,7 @@ class Steps:
             "iol_power_d": iol_power_d,
         }
 
-    def to_refraction(self, iol_power_d, vertex_mm):
+    def to_refraction(self, iol_power_d: ArrayLike, vertex_mm: ArrayLike) -> dict:
         """Return the way from a lens back to the refraction, as an ordered dict of D.
 
         The last entry is ``refraction_d``.
@@ -123,7 +133,7 @@ class Steps:
             "refraction_d": refraction_d,
         }
 
-    def before_optics(self):
+    def before_optics(self) -> dict:
         """Return the three numbers that the optics works with, as an ordered dict."""
         return {
             "cornea_d": self.cornea_d,
@@ -159,12 +169,14 @@ class Trace:
     flags: dict
 
     @property
-    def answer_d(self):
+    def answer_d(self) -> Any:
         """The last quantity: lens power or refraction, D."""
         return next(reversed(self.named.values()))
 
 
-def back_solved_elp(found, iol_power_d, achieved_d, vertex_mm=12.0):
+def back_solved_elp(
+    found: Steps, iol_power_d: ArrayLike, achieved_d: ArrayLike, vertex_mm: ArrayLike = 12.0
+) -> FloatOrArray:
     """Return where a lens must have stood to leave the refraction that was achieved.
 
     Parameters

@@ -10,7 +10,10 @@ Atchison & Smith, *Optics of the Human Eye* (2000); Olsen, Br J Ophthalmol 1986;
 memory; check values recomputed from the equations by an independent route.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +21,11 @@ from shared_utils.optics.domain import broadcast, require, shown, unwrap_scalar
 from shared_utils.optics.vergence import surface_power
 from shared_utils.power.core import AQUEOUS_INDEX, THIN_CORNEA_INDEX
 from shared_utils.power.formula_record import INDEX_RANGE
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 STROMA_INDEX = 1.376
 
@@ -38,7 +46,7 @@ THICKNESS_RANGE_MM = (0.2, 1.5)
 RATIO_RANGE = (0.5, 1.5)
 
 
-def keratometry(radius_mm, index=1.3375):
+def keratometry(radius_mm: ArrayLike, index: ArrayLike = 1.3375) -> FloatOrArray:
     """Return the dioptres that a keratometric index makes of a corneal radius.
 
     Parameters
@@ -68,7 +76,7 @@ def keratometry(radius_mm, index=1.3375):
     return unwrap_scalar(1000.0 * (index - 1.0) / radius_mm)
 
 
-def radius(k_d, index=1.3375):
+def radius(k_d: ArrayLike, index: ArrayLike = 1.3375) -> FloatOrArray:
     """Return the corneal radius behind a reading.
 
     Parameters
@@ -98,7 +106,9 @@ def radius(k_d, index=1.3375):
     return unwrap_scalar(1000.0 * (index - 1.0) / k_d)
 
 
-def convert_keratometry(k_d, from_index, to_index=1.3375):
+def convert_keratometry(
+    k_d: ArrayLike, from_index: ArrayLike, to_index: ArrayLike = 1.3375
+) -> FloatOrArray:
     """Return a reading as another keratometric index would show it, by way of the radius.
 
     Parameters
@@ -156,7 +166,9 @@ class ThickCornea:
     keratometry_excess_d: float | np.ndarray
 
 
-def thick_cornea(anterior_mm, posterior_mm, thickness_mm=0.55):
+def thick_cornea(
+    anterior_mm: ArrayLike, posterior_mm: ArrayLike, thickness_mm: ArrayLike = 0.55
+) -> ThickCornea:
     """Return the Gaussian power of a cornea from both its surfaces.
 
     Parameters
@@ -198,7 +210,7 @@ def thick_cornea(anterior_mm, posterior_mm, thickness_mm=0.55):
     )
 
 
-def index_from_ratio(ratio):
+def index_from_ratio(ratio: ArrayLike) -> FloatOrArray:
     """Return the keratometric index that a ratio of posterior to anterior radius asks for.
 
     Parameters
@@ -225,7 +237,7 @@ def index_from_ratio(ratio):
     return unwrap_scalar(STROMA_INDEX - (STROMA_INDEX - AQUEOUS_INDEX) / ratio)
 
 
-def ratio_from_index(index):
+def ratio_from_index(index: ArrayLike) -> FloatOrArray:
     """Return the ratio of posterior to anterior radius that a keratometric index takes for given.
 
     Parameters
@@ -254,7 +266,12 @@ def ratio_from_index(index):
     return unwrap_scalar((STROMA_INDEX - AQUEOUS_INDEX) / (STROMA_INDEX - index))
 
 
-def total_keratometry(anterior_mm, posterior_mm, thickness_mm=0.55, normal_mm=(7.8, 6.5, 0.55)):
+def total_keratometry(
+    anterior_mm: ArrayLike,
+    posterior_mm: ArrayLike,
+    thickness_mm: ArrayLike = 0.55,
+    normal_mm: tuple = (7.8, 6.5, 0.55),
+) -> FloatOrArray:
     """Return true corneal power on the scale of ordinary keratometry.
 
     True power lies about 1 D below what lens constants made for 1.3375 expect, and used with them

@@ -5,7 +5,10 @@ Sources
 Norrby, J Cataract Refract Surg 2008;34:368.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import stats
@@ -20,6 +23,11 @@ from shared_utils.power.pseudophakia import (
     pseudophakic_refraction,
     sensitivities,
 )
+
+if TYPE_CHECKING:
+    from numpy import ndarray
+
+    from shared_utils.power.biometry import Eye
 
 NORRBY_2008 = {
     "lens position": 0.35,
@@ -93,7 +101,7 @@ class Budget:
     mae_d: float
 
 
-def error_budget(eye, elp_mm, spread=None):
+def error_budget(eye: Eye, elp_mm: float, spread: Spread | None = None) -> Budget:
     """Return the share of each measurement in the prediction error of one eye.
 
     Each uncertainty times the refraction's sensitivity to it, squared and summed: right for
@@ -150,7 +158,9 @@ def error_budget(eye, elp_mm, spread=None):
     )
 
 
-def simulated_errors(eye, elp_mm, spread=None, n=10_000, seed=0):
+def simulated_errors(
+    eye: Eye, elp_mm: float, spread: Spread | None = None, n: int = 10_000, seed: int = 0
+) -> ndarray:
     """Return the prediction errors of many surgeries on one eye, by chance alone.
 
     The lens is the emmetropic one for the eye as measured; the true eye differs from it by

@@ -5,15 +5,22 @@ Sources
 Holladay, Wilcox, Koch & Wang, J Cataract Refract Surg 2021 (the SD above all, from memory).
 """
 
+from __future__ import annotations
+
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import stats
 
 from shared_utils.optics.domain import require, require_one, require_one_of, require_whole
 from shared_utils.power.prediction_errors import EDGE_D, require_errors
+
+if TYPE_CHECKING:
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
 
 STATISTICS = {
     "sd": lambda errors, axis: np.std(errors, ddof=1, axis=axis),
@@ -49,7 +56,13 @@ class Comparison:
     p_holm: float
 
 
-def compare(errors_d, statistic="sd", confidence=0.95, resamples=1999, seed=0):
+def compare(
+    errors_d: Mapping[str, ArrayLike],
+    statistic: str = "sd",
+    confidence: float = 0.95,
+    resamples: int = 1999,
+    seed: int = 0,
+) -> list[Comparison]:
     """Return every pair of formulas compared by a bootstrap over eyes.
 
     Eyes are drawn with replacement and take the errors of both formulas with them, so nothing is
@@ -155,7 +168,9 @@ class WithinComparison:
     p_holm: float
 
 
-def compare_within(errors_d, limit_d=0.50):
+def compare_within(
+    errors_d: Mapping[str, ArrayLike], limit_d: float = 0.50
+) -> list[WithinComparison]:
     """Return every pair of formulas compared by the eyes within a limit: McNemar's exact test.
 
     Parameters
@@ -194,7 +209,7 @@ def compare_within(errors_d, limit_d=0.50):
     return [WithinComparison(*pair, p) for pair, p in zip(found, adjusted.tolist(), strict=True)]
 
 
-def holm(p):
+def holm(p: ArrayLike) -> ndarray:
     """Return p-values adjusted for several tests, by Holm's steps.
 
     Parameters

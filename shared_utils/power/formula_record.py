@@ -5,10 +5,15 @@ figures and tests. To add a formula, write its function and its record in one fi
 also named in ``registry``.
 """
 
+from __future__ import annotations
+
 import inspect
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from typing import Any
 
 
 class LensConstant(NamedTuple):
@@ -132,16 +137,16 @@ class Formula:
                 raise ValueError(f"The formula {self.name!r} {sentence}.")
 
     @property
-    def name(self):
+    def name(self) -> Any:
         """The name by which functions, commands and files call the formula, such as "srk_t"."""
         return self.function.__name__
 
     @property
-    def source(self):
+    def source(self) -> Any:
         """Where it was published, as the docstring of its function says, on one line."""
         return _sources_of(self.function)
 
-    def measured_in(self, eye):
+    def measured_in(self, eye: Any) -> Any:
         """Whether an eye has all that the formula needs."""
         return all(getattr(eye, name) is not None for name in self.measurements)
 

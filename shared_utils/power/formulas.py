@@ -9,6 +9,10 @@ Each formula has one record, in ``registry.FORMULAS``, and is called by its name
 here is for learning, not for patient care.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require, unwrap_scalar
@@ -28,6 +32,15 @@ from shared_utils.power.registry import FORMULAS
 from shared_utils.power.regression import RegressionSteps
 from shared_utils.power.thin_lens import ELP_K_HINT
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+    from shared_utils.power.biometry import Eye
+    from shared_utils.power.lens_constants import LensConstants
+
 __all__ = [
     "AQUEOUS_INDEX",
     "FORMULAS",
@@ -44,7 +57,9 @@ __all__ = [
 ]
 
 
-def steps(eye, formula, lens_constants, elp_k_d=None):
+def steps(
+    eye: Eye, formula: str, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None
+) -> Steps | RegressionSteps:
     """Return what a formula makes of an eye before the optics begins.
 
     Parameters
@@ -83,7 +98,14 @@ def steps(eye, formula, lens_constants, elp_k_d=None):
     return record.function(eye, lens_constants, elp_k_d)
 
 
-def iol_power(eye, formula, lens_constants, target_d=0.0, vertex_mm=12.0, elp_k_d=None):
+def iol_power(
+    eye: Eye,
+    formula: str,
+    lens_constants: LensConstants,
+    target_d: ArrayLike = 0.0,
+    vertex_mm: ArrayLike = 12.0,
+    elp_k_d: ArrayLike | None = None,
+) -> FloatOrArray:
     """Return the lens power that a formula asks for a target refraction.
 
     Parameters
@@ -125,7 +147,14 @@ def iol_power(eye, formula, lens_constants, target_d=0.0, vertex_mm=12.0, elp_k_
     return trace_power(eye, formula, lens_constants, target_d, vertex_mm, elp_k_d).answer_d
 
 
-def predicted_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm=12.0, elp_k_d=None):
+def predicted_refraction(
+    eye: Eye,
+    formula: str,
+    lens_constants: LensConstants,
+    iol_power_d: ArrayLike,
+    vertex_mm: ArrayLike = 12.0,
+    elp_k_d: ArrayLike | None = None,
+) -> FloatOrArray:
     """Return the refraction that a formula predicts for a lens of a given power.
 
     Parameters
@@ -167,7 +196,14 @@ def predicted_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm=12
     return trace_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm, elp_k_d).answer_d
 
 
-def trace_power(eye, formula, lens_constants, target_d=0.0, vertex_mm=12.0, elp_k_d=None):
+def trace_power(
+    eye: Any,
+    formula: str,
+    lens_constants: Any,
+    target_d: float = 0.0,
+    vertex_mm: float = 12.0,
+    elp_k_d: ArrayLike | None = None,
+) -> Trace:
     """Return every step from the eye to the lens power, with its warnings.
 
     Parameters
@@ -205,7 +241,14 @@ def trace_power(eye, formula, lens_constants, target_d=0.0, vertex_mm=12.0, elp_
     return _trace("to_power", target_d, eye, formula, lens_constants, vertex_mm, elp_k_d)
 
 
-def trace_refraction(eye, formula, lens_constants, iol_power_d, vertex_mm=12.0, elp_k_d=None):
+def trace_refraction(
+    eye: Any,
+    formula: str,
+    lens_constants: Any,
+    iol_power_d: ArrayLike,
+    vertex_mm: float = 12.0,
+    elp_k_d: ArrayLike | None = None,
+) -> Trace:
     """Return every step from an implanted lens to the refraction, with its warnings.
 
     Parameters

@@ -7,7 +7,10 @@ Refract Surg 1988;14:17; Haigis et al., Graefes Arch Clin Exp Ophthalmol 2000;23
 Coefficients from memory, mutually consistent (a test holds that).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +18,11 @@ from shared_utils.optics.domain import require, require_instance, unwrap_scalar
 from shared_utils.power.formula_record import LENS_CONSTANTS
 from shared_utils.power.registry import FORMULAS
 from shared_utils.power.thin_lens import acd_constant
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
 
 
 @dataclass(frozen=True)
@@ -55,7 +63,7 @@ class LensConstants:
             object.__setattr__(self, name, unwrap_scalar(value))
 
     @classmethod
-    def from_a_constant(cls, a_constant):
+    def from_a_constant(cls, a_constant: ArrayLike) -> LensConstants:
         """Return all constants converted from an A-constant.
 
         Parameters
@@ -88,7 +96,7 @@ class LensConstants:
         )
 
     @classmethod
-    def from_surgeon_factor(cls, surgeon_factor_mm):
+    def from_surgeon_factor(cls, surgeon_factor_mm: ArrayLike) -> Any:
         """Return all constants converted from Holladay's surgeon factor, mm.
 
         >>> round(LensConstants.from_surgeon_factor(1.44992).a_constant, 4)
@@ -98,7 +106,7 @@ class LensConstants:
         return cls.from_a_constant((factor_mm + 65.60) / 0.5663)
 
     @classmethod
-    def from_pacd(cls, pacd_mm):
+    def from_pacd(cls, pacd_mm: ArrayLike) -> Any:
         """Return all constants converted from a personalised chamber depth, mm.
 
         The depth itself is kept as given, so that it comes back exactly.
@@ -109,7 +117,7 @@ class LensConstants:
         pacd_mm = _require_constant("pacd_mm", pacd_mm)
         return replace(cls.from_a_constant((pacd_mm + 63.896) / 0.58357), pacd_mm=pacd_mm)
 
-    def of(self, formula):
+    def of(self, formula: str) -> Any:
         """Return the one constant that a formula looks at first (a0 for Haigis).
 
         >>> LensConstants.from_a_constant(118.4).of("t2")
@@ -117,7 +125,7 @@ class LensConstants:
         """
         return getattr(self, FORMULAS.find(formula).constant)
 
-    def with_constant(self, formula, value):
+    def with_constant(self, formula: str, value: Any) -> Any:
         """Return these constants with the one of a formula replaced.
 
         >>> LensConstants.from_a_constant(118.4).with_constant("haigis", 0.975).a0
@@ -126,7 +134,7 @@ class LensConstants:
         return replace(self, **{FORMULAS.find(formula).constant: value})
 
 
-def require_lens_constants(lens_constants, name="lens_constants"):
+def require_lens_constants(lens_constants: Any, name: str = "lens_constants") -> Any:
     """Return the lens constants, or say in one sentence what was given in their place.
 
     >>> require_lens_constants(118.8)

@@ -1,6 +1,9 @@
 """Lenses that exist: powers in steps, and the refraction of the one that is implanted."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -8,10 +11,17 @@ from shared_utils.optics.domain import require, require_one, require_whole, unwr
 from shared_utils.power.core import IOL_POWER_RANGE_D
 from shared_utils.power.formulas import iol_power, predicted_refraction
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+
 STEP_RANGE_D = (0.1, 5.0)
 
 
-def nearest_power(power_d, step_d=0.5):
+def nearest_power(power_d: ArrayLike, step_d: ArrayLike = 0.5) -> FloatOrArray:
     """Return the power among available lenses that lies nearest.
 
     Parameters
@@ -64,8 +74,15 @@ class Choices:
 
 
 def choices(
-    eye, formula, lens_constants, target_d=0.0, vertex_mm=12.0, elp_k_d=None, step_d=0.5, count=3
-):
+    eye: Any,
+    formula: str,
+    lens_constants: Any,
+    target_d: float = 0.0,
+    vertex_mm: float = 12.0,
+    elp_k_d: ArrayLike | None = None,
+    step_d: float = 0.5,
+    count: int = 3,
+) -> Choices:
     """Return the available lenses around the computed power and what each would leave.
 
     Parameters

@@ -13,7 +13,10 @@ Wang, Shirayama, Ma, Kohnen & Koch, J Cataract Refract Surg 2011;37:2018; the re
 Cooke & Cooke, J Cataract Refract Surg 2019;45:351. Coefficients from memory.
 """
 
+from __future__ import annotations
+
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,10 +24,18 @@ from shared_utils.optics.domain import broadcast, require, shown, unwrap_scalar
 from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM, require_eye
 from shared_utils.power.registry import FORMULAS
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+    from shared_utils.power.formula_record import LongEyeLine
+
 YEARS = (2011, 2018)
 
 
-def adjusted_length(axial_length_mm, formula, year=2011):
+def adjusted_length(axial_length_mm: ArrayLike, formula: str, year: int = 2011) -> FloatOrArray:
     """Return the axial length adjusted for long eyes, for one formula.
 
     Parameters
@@ -65,7 +76,7 @@ def adjusted_length(axial_length_mm, formula, year=2011):
     return unwrap_scalar(np.where(long, slope * length_mm + offset_mm, length_mm))
 
 
-def adjusted_eye(eye, formula, year=2011):
+def adjusted_eye(eye: Any, formula: str, year: int = 2011) -> Any:
     """Return the eye with its length adjusted, ready for this one formula.
 
     >>> from shared_utils.power.biometry import Eye
@@ -76,7 +87,7 @@ def adjusted_eye(eye, formula, year=2011):
     return replace(eye, axial_length_mm=adjusted_length(eye.axial_length_mm, formula, year))
 
 
-def jump_mm(formula, year=2011):
+def jump_mm(formula: str, year: int = 2011) -> float:
     """Return by how much the length jumps at the threshold; negative shortens the eye.
 
     Parameters
@@ -103,7 +114,7 @@ def jump_mm(formula, year=2011):
     return slope * threshold_mm + offset_mm - threshold_mm
 
 
-def threshold_mm(formula, year=2011):
+def threshold_mm(formula: str, year: int = 2011) -> Any:
     """Return the length from which on the adjustment applies, mm.
 
     >>> threshold_mm("srk_t", 2018)
@@ -112,7 +123,7 @@ def threshold_mm(formula, year=2011):
     return line(formula, year).threshold_mm
 
 
-def line(formula, year=2011):
+def line(formula: str, year: int = 2011) -> LongEyeLine:
     """Return the regression that was published for a formula, as its record has it.
 
     Parameters
@@ -150,7 +161,7 @@ def line(formula, year=2011):
     return FORMULAS.find(formula, known).long_eye_lines[year]
 
 
-def segmented_length(axial_length_mm, lens_thickness_mm):
+def segmented_length(axial_length_mm: ArrayLike, lens_thickness_mm: ArrayLike) -> FloatOrArray:
     """Return the length that the segments' own indices would give, from length and lens.
 
     Parameters

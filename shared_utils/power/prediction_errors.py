@@ -11,19 +11,30 @@ Hoffer et al., Am J Ophthalmol 2015 (protocol); Wang et al., J Cataract Refract 
 (zeroing, what to report).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import stats
 
 from shared_utils.optics.domain import broadcast, require, require_one, unwrap_scalar
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+
 WITHIN_D = (0.25, 0.50, 0.75, 1.00)
 ERROR_HINT = "Achieved minus predicted refraction; in dioptres."
 EDGE_D = 1e-9  # so that an error of 0.50 D by subtraction counts as within 0.50 D
 
 
-def prediction_error(achieved_d, predicted_d):
+def prediction_error(achieved_d: ArrayLike, predicted_d: ArrayLike) -> FloatOrArray:
     """Return achieved minus predicted refraction.
 
     Parameters
@@ -48,7 +59,7 @@ def prediction_error(achieved_d, predicted_d):
     return unwrap_scalar(achieved_d - predicted_d)
 
 
-def zeroed(prediction_error_d):
+def zeroed(prediction_error_d: ArrayLike) -> ndarray:
     """Return the errors less their mean.
 
     For formulas whose constant is an additive shift of the lens this is nearly what new constants
@@ -100,7 +111,7 @@ class Summary:
     within: dict
 
 
-def summary(prediction_error_d):
+def summary(prediction_error_d: ArrayLike) -> Summary:
     """Return mean, SD, mean and median absolute error, and the fractions within limits.
 
     Parameters
@@ -137,7 +148,7 @@ def summary(prediction_error_d):
     )
 
 
-def if_gaussian(sd_d):
+def if_gaussian(sd_d: float) -> Summary:
     """Return the summary that goes with an SD if errors are Gaussian with mean zero.
 
     Then all the other figures follow from the SD; real errors have longer tails.
@@ -174,7 +185,7 @@ def if_gaussian(sd_d):
     )
 
 
-def require_errors(name, values):
+def require_errors(name: str, values: Any) -> Any:
     """Return the errors of 2 or more eyes as one row, D, or say what is wrong with them."""
     errors = require(name, values, -100.0, 100.0, hint=ERROR_HINT)
     if errors.ndim != 1 or errors.size < 2:

@@ -6,7 +6,10 @@ Thin-lens vergence with the conventions of Holladay et al., J Cataract Refract S
 (cornea 4/3, retinal thickness 0.2 mm).
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,18 +25,26 @@ from shared_utils.power.core import (
     Steps,
 )
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+    from shared_utils.power.biometry import Eye
+
 RETINAL_THICKNESS_MM = 0.2
 PER_K = 1000.0 * (THIN_CORNEA_INDEX - 1.0) / KERATOMETER_SCALE  # corneal power for 1 D of K
 
 
 def pseudophakic_refraction(
-    axial_length_mm,
-    cornea_d,
-    elp_mm,
-    iol_power_d,
-    vertex_mm=12.0,
-    retinal_thickness_mm=RETINAL_THICKNESS_MM,
-):
+    axial_length_mm: ArrayLike,
+    cornea_d: ArrayLike,
+    elp_mm: ArrayLike,
+    iol_power_d: ArrayLike,
+    vertex_mm: ArrayLike = 12.0,
+    retinal_thickness_mm: ArrayLike = RETINAL_THICKNESS_MM,
+) -> FloatOrArray:
     """Return the refraction of an eye whose lens lies where it is said to lie.
 
     Parameters
@@ -85,7 +96,7 @@ def pseudophakic_refraction(
     return unwrap_scalar(way["refraction_d"])
 
 
-def emmetropic_power(eye, elp_mm):
+def emmetropic_power(eye: Eye, elp_mm: ArrayLike) -> FloatOrArray:
     """Return the lens power that leaves no refraction, for a lens at a given position.
 
     Parameters
@@ -127,7 +138,7 @@ class Sensitivities:
     elp_mm: float | np.ndarray
     iol_power_d: float | np.ndarray
 
-    def in_lens_power(self):
+    def in_lens_power(self) -> Sensitivities:
         """Return what the lens power must make good for 1 more of each, D.
 
         A millimetre of axial length is worth more at the lens than at the spectacles.
@@ -152,7 +163,9 @@ class Sensitivities:
         )
 
 
-def sensitivities(eye, elp_mm, iol_power_d=None, vertex_mm=12.0):
+def sensitivities(
+    eye: Eye, elp_mm: ArrayLike, iol_power_d: ArrayLike | None = None, vertex_mm: ArrayLike = 12.0
+) -> Sensitivities:
     """Return how much the refraction moves for 1 more of each measurement.
 
     At a fixed lens in a fixed position. Formulas also move the lens they expect with the eye, so
@@ -221,7 +234,7 @@ def sensitivities(eye, elp_mm, iol_power_d=None, vertex_mm=12.0):
     )
 
 
-def optics_of(eye, elp_mm):
+def optics_of(eye: Any, elp_mm: ArrayLike) -> Any:
     """Optical length (mm), corneal power (D) and lens position (mm), by Holladay's conventions."""
     require_eye("eye", eye)
     elp_mm = require("elp_mm", elp_mm, *ELP_RANGE_MM, hint=ELP_HINT)

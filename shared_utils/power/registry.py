@@ -5,13 +5,20 @@ Sources
 Of each formula: its record's ``source``.
 """
 
+from __future__ import annotations
+
 import difflib
 from collections.abc import Mapping
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 from shared_utils.optics.domain import require_instance, shown
 from shared_utils.power import regression, thin_lens
 from shared_utils.power.formula_record import Formula
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from typing import Any
 
 
 class Registry(Mapping):
@@ -23,7 +30,7 @@ class Registry(Mapping):
     ('SRK/T', 'a_constant')
     """
 
-    def __init__(self, records):
+    def __init__(self, records: Any) -> None:
         self._records = {}
         for record in records:
             self._add(record)
@@ -49,7 +56,7 @@ class Registry(Mapping):
         self._records[record.name] = record
 
     @contextmanager
-    def registered(self, record):
+    def registered(self, record: Any) -> Iterator[Any]:
         """Add a formula for the length of a ``with`` block."""
         self._add(record)
         try:
@@ -57,7 +64,7 @@ class Registry(Mapping):
         finally:
             del self._records[record.name]
 
-    def find(self, name, among=None):
+    def find(self, name: str, among: Sequence[str] | None = None) -> Formula:
         """Return the record of a formula, or say which name is meant or which there are.
 
         Parameters
@@ -89,7 +96,7 @@ class Registry(Mapping):
             raise ValueError(f"formula is {shown(name)}; write {nearest!r}.")
         raise ValueError(f"formula is {shown(name)}; give one of: {', '.join(allowed)}.")
 
-    def find_all(self, names):
+    def find_all(self, names: Any) -> tuple:
         """Return the names of formulas, each once, or say what was given in their place.
 
         >>> FORMULAS.find_all(["t2", "srk_t", "t2"])
@@ -104,7 +111,7 @@ class Registry(Mapping):
         close = difflib.get_close_matches(_key(name)[:40], spelled, n=1, cutoff=0.7)
         return spelled[close[0]] if close else None
 
-    def where(self, flag):
+    def where(self, flag: Any) -> tuple:
         """Return the names of the formulas of which a yes-or-no field holds, in order.
 
         >>> FORMULAS.where("position_uses_k")
@@ -112,7 +119,7 @@ class Registry(Mapping):
         """
         return tuple(name for name, record in self._records.items() if getattr(record, flag))
 
-    def titles(self, names=None):
+    def titles(self, names: Any = None) -> dict:
         """Return name → title, of some formulas or of all.
 
         >>> FORMULAS.titles(["srk_t", "hoffer_q"])

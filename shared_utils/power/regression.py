@@ -3,13 +3,22 @@
 Coefficients from memory of the papers named.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics.domain import unwrap_scalar
 from shared_utils.power.core import REFRACTION_RANGE_D
 from shared_utils.power.formula_record import Formula
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.power.biometry import Eye
+    from shared_utils.power.lens_constants import LensConstants
 
 LENGTH_STEPS_MM = (20.0, 21.0, 22.0, 24.5)
 LENGTH_CORRECTIONS = (3.0, 2.0, 1.0, 0.0, -0.5)
@@ -39,19 +48,19 @@ class RegressionSteps:
     named: dict = field(default_factory=dict)
     flags: dict = field(default_factory=dict)
 
-    def before_optics(self):
+    def before_optics(self) -> dict:
         """Return the two numbers that a target works with, as an ordered dict."""
         return {
             "emmetropic_power_d": self.emmetropic_power_d,
             "refraction_factor": self.refraction_factor,
         }
 
-    def to_power(self, target_d, vertex_mm):
+    def to_power(self, target_d: ArrayLike, vertex_mm: ArrayLike) -> dict:
         """Return the last step to the lens; the vertex distance has no place in a regression."""
         power_d = self.emmetropic_power_d - target_d * np.asarray(self.refraction_factor)
         return {"iol_power_d": power_d + 0.0 * vertex_mm}
 
-    def to_refraction(self, iol_power_d, vertex_mm):
+    def to_refraction(self, iol_power_d: ArrayLike, vertex_mm: ArrayLike) -> dict:
         """Return the last step to the refraction: what is missing in power over the factor."""
         missing_d = self.emmetropic_power_d - iol_power_d
         refraction_d = missing_d / np.asarray(self.refraction_factor) + 0.0 * vertex_mm
@@ -66,7 +75,9 @@ class RegressionSteps:
         return {"missing_power_d": missing_d, "refraction_d": refraction_d}
 
 
-def srk_1(eye, lens_constants, elp_k_d=None):
+def srk_1(
+    eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None
+) -> RegressionSteps:
     """Return the steps of SRK I: P = A − 2.5 L − 0.9 K.
 
     Parameters
@@ -101,7 +112,9 @@ def srk_1(eye, lens_constants, elp_k_d=None):
     return _regression(eye, np.asarray(lens_constants.a_constant), {}, {}, elp_k_d)
 
 
-def srk_2(eye, lens_constants, elp_k_d=None):
+def srk_2(
+    eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None
+) -> RegressionSteps:
     """Return the steps of SRK II: SRK I with an A-constant that steps with the length.
 
     Parameters

@@ -3,7 +3,10 @@
 Lives here: numbers and sentences. Layout is for whoever shows them.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from shared_utils.optics.domain import require_instance, shown
 from shared_utils.power.biometry import require_eye
@@ -12,6 +15,15 @@ from shared_utils.power.formulas import predicted_refraction, trace_power
 from shared_utils.power.lens_constants import require_lens_constants
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.registry import FORMULAS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.power.biometry import Eye
+    from shared_utils.power.lens_constants import LensConstants
 
 
 @dataclass(frozen=True)
@@ -46,7 +58,7 @@ class Result:
     warnings: tuple
 
 
-def names(text):
+def names(text: str) -> tuple[str, ...]:
     """Return the names of formulas in a line, or say which names there are.
 
     Parameters
@@ -71,7 +83,7 @@ def names(text):
     return tuple(dict.fromkeys(FORMULAS.find(name).name for name in given))
 
 
-def warning(formula, flag):
+def warning(formula: str, flag: Any) -> Any:
     """Return what a flag of a formula's steps says to a reader.
 
     >>> warning("t2", "negative_power")
@@ -85,7 +97,14 @@ def warning(formula, flag):
     return sentences[flag]
 
 
-def side_by_side(eye, lens_constants, formulas, target_d=0.0, vertex_mm=12.0, elp_k_d=None):
+def side_by_side(
+    eye: Eye,
+    lens_constants: LensConstants,
+    formulas: Sequence[str],
+    target_d: float = 0.0,
+    vertex_mm: float = 12.0,
+    elp_k_d: ArrayLike | None = None,
+) -> tuple[tuple[Result, ...], dict]:
     """Return what each formula says for one eye, and why others say nothing.
 
     Parameters

@@ -1,12 +1,23 @@
 """How many eyes it takes to know a mean error, or to tell two formulas apart."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from scipy import stats
 
 from shared_utils.optics.domain import broadcast, require, unwrap_scalar
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
-def eyes_for_mean(sd_d, within_d, confidence=0.95):
+    from shared_utils.optics.types import FloatOrArray
+
+
+def eyes_for_mean(
+    sd_d: ArrayLike, within_d: ArrayLike, confidence: ArrayLike = 0.95
+) -> FloatOrArray:
     """Return how many eyes it takes to know a mean error, and so a constant, closely enough.
 
     Parameters
@@ -43,7 +54,13 @@ def eyes_for_mean(sd_d, within_d, confidence=0.95):
     return unwrap_scalar(np.maximum(np.ceil((wide * sd_d / within_d) ** 2), 2.0))
 
 
-def eyes_for_comparison(first_sd_d, second_sd_d, correlation, power=0.80, alpha=0.05):
+def eyes_for_comparison(
+    first_sd_d: ArrayLike,
+    second_sd_d: ArrayLike,
+    correlation: ArrayLike,
+    power: ArrayLike = 0.80,
+    alpha: ArrayLike = 0.05,
+) -> FloatOrArray:
     """Return how many eyes it takes to tell the scatter of two formulas apart.
 
     Parameters

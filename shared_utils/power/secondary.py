@@ -11,6 +11,10 @@ Holladay, Am J Ophthalmol 1993;116:63. From memory; check values recomputed by a
 route, the difference of two full-eye powers.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require, unwrap_scalar
@@ -24,6 +28,11 @@ from shared_utils.power.core import (
     VERTEX_HINT,
     VERTEX_RANGE_MM,
 )
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 POSITION = (1.0, 10.0, "About 3 to 3.5 mm for a phakic lens, 4.5 to 5.5 mm in the bag.")
 REFRACTION = (*TARGET_RANGE_D, "Myopia is negative.")
@@ -41,7 +50,13 @@ RANGES = {
 }
 
 
-def added_power(k_d, refraction_d, position_mm, target_d=0.0, vertex_mm=12.0):
+def added_power(
+    k_d: ArrayLike,
+    refraction_d: ArrayLike,
+    position_mm: ArrayLike,
+    target_d: ArrayLike = 0.0,
+    vertex_mm: ArrayLike = 12.0,
+) -> FloatOrArray:
     """Return the power of a lens to add to an eye that keeps what it has.
 
     Parameters
@@ -84,7 +99,13 @@ def added_power(k_d, refraction_d, position_mm, target_d=0.0, vertex_mm=12.0):
     return unwrap_scalar(present_d - _at_lens(k_d, target_d, vertex_mm, position_mm))
 
 
-def refraction_with_added(k_d, refraction_d, position_mm, power_d, vertex_mm=12.0):
+def refraction_with_added(
+    k_d: ArrayLike,
+    refraction_d: ArrayLike,
+    position_mm: ArrayLike,
+    power_d: ArrayLike,
+    vertex_mm: ArrayLike = 12.0,
+) -> FloatOrArray:
     """Return the refraction after a lens has been added to an eye.
 
     Parameters
@@ -131,14 +152,14 @@ def refraction_with_added(k_d, refraction_d, position_mm, power_d, vertex_mm=12.
 
 
 def exchange_power(
-    k_d,
-    refraction_d,
-    old_power_d,
-    old_position_mm,
-    target_d=0.0,
-    new_position_mm=None,
-    vertex_mm=12.0,
-):
+    k_d: ArrayLike,
+    refraction_d: ArrayLike,
+    old_power_d: ArrayLike,
+    old_position_mm: ArrayLike,
+    target_d: ArrayLike = 0.0,
+    new_position_mm: ArrayLike | None = None,
+    vertex_mm: ArrayLike = 12.0,
+) -> FloatOrArray:
     """Return the power of a lens that takes the place of another.
 
     Parameters

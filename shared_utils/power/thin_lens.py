@@ -7,6 +7,10 @@ Older formulas were printed for emmetropia; a target other than zero goes throug
 vergence sum, as is common practice.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from shared_utils.optics.domain import broadcast, require, unwrap_scalar
@@ -14,13 +18,20 @@ from shared_utils.power.biometry import K_RANGE_D, radius_from_k
 from shared_utils.power.core import THIN_CORNEA_INDEX, Steps
 from shared_utils.power.formula_record import LENS_CONSTANTS, Formula, LongEyeLine
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+    from shared_utils.power.biometry import Eye
+    from shared_utils.power.lens_constants import LensConstants
+
 A_CONSTANT_RANGE = (LENS_CONSTANTS["a_constant"].low, LENS_CONSTANTS["a_constant"].high)
 A_CONSTANT_HINT = LENS_CONSTANTS["a_constant"].hint
 KERATOMETER_INDEX = 1.3375  # of the reading itself: the formula takes K as it is
 ELP_K_HINT = "A radius in mm? Use 337.5 / radius."
 
 
-def acd_constant(a_constant):
+def acd_constant(a_constant: ArrayLike) -> FloatOrArray:
     """Return the chamber-depth constant that SRK/T derives from the A-constant.
 
     Parameters
@@ -46,7 +57,7 @@ def acd_constant(a_constant):
     return unwrap_scalar(0.62467 * a - 68.747)
 
 
-def fyodorov(eye, lens_constants, elp_k_d=None):
+def fyodorov(eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None) -> Steps:
     """Return the steps of Fyodorov's formula: the lens stands where its constant says.
 
     Parameters
@@ -75,7 +86,9 @@ def fyodorov(eye, lens_constants, elp_k_d=None):
     return _fixed_position(eye, np.asarray(lens_constants.pacd_mm), elp_k_d)
 
 
-def colenbrander(eye, lens_constants, elp_k_d=None):
+def colenbrander(
+    eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None
+) -> Steps:
     """Return the steps of Colenbrander's formula: the constant plus 0.05 mm.
 
     Parameters
@@ -104,7 +117,7 @@ def colenbrander(eye, lens_constants, elp_k_d=None):
     return _fixed_position(eye, np.asarray(lens_constants.pacd_mm) + 0.05, elp_k_d)
 
 
-def binkhorst_1(eye, lens_constants, elp_k_d=None):
+def binkhorst_1(eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None) -> Steps:
     """Return the steps of Binkhorst's first formula: a fixed position and a cornea of 4/3.
 
     Parameters
@@ -134,7 +147,7 @@ def binkhorst_1(eye, lens_constants, elp_k_d=None):
     return _binkhorst(eye, np.asarray(lens_constants.pacd_mm), {}, elp_k_d)
 
 
-def binkhorst_2(eye, lens_constants, elp_k_d=None):
+def binkhorst_2(eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None) -> Steps:
     """Return the steps of Binkhorst's second formula: the position grows with the eye.
 
     Parameters
@@ -169,7 +182,7 @@ def binkhorst_2(eye, lens_constants, elp_k_d=None):
     return found
 
 
-def srk_t(eye, lens_constants, elp_k_d=None):
+def srk_t(eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None) -> Steps:
     """Return the steps of SRK/T.
 
     Parameters
@@ -223,7 +236,7 @@ def srk_t(eye, lens_constants, elp_k_d=None):
     )
 
 
-def t2(eye, lens_constants, elp_k_d=None):
+def t2(eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None) -> Steps:
     """Return the steps of T2: SRK/T with a corneal height that is linear in length and K.
 
     Parameters
@@ -254,7 +267,7 @@ def t2(eye, lens_constants, elp_k_d=None):
     return _retzlaff(eye, lens_constants, height_mm, {"corneal_height_mm": height_mm}, {})
 
 
-def holladay_1(eye, lens_constants, elp_k_d=None):
+def holladay_1(eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None) -> Steps:
     """Return the steps of Holladay 1.
 
     Parameters
@@ -301,7 +314,7 @@ def holladay_1(eye, lens_constants, elp_k_d=None):
     )
 
 
-def hoffer_q(eye, lens_constants, elp_k_d=None):
+def hoffer_q(eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None) -> Steps:
     """Return the steps of Hoffer Q.
 
     Parameters
@@ -356,7 +369,7 @@ def hoffer_q(eye, lens_constants, elp_k_d=None):
     )
 
 
-def haigis(eye, lens_constants, elp_k_d=None):
+def haigis(eye: Eye, lens_constants: LensConstants, elp_k_d: ArrayLike | None = None) -> Steps:
     """Return the steps of Haigis, which looks at the chamber's depth instead of at K.
 
     Parameters

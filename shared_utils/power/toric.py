@@ -11,7 +11,10 @@ Holladay, Cravy & Koch, J Cataract Refract Surg 1992;18:429 (double angle, from 
 beside each function.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import f as f_distribution
@@ -35,10 +38,19 @@ from shared_utils.power.core import (
     VERTEX_RANGE_MM,
 )
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy import ndarray
+    from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+    from shared_utils.power.biometry import Eye
+
 TORIC_RANGE_D = (0.0, 15.0)
 
 
-def corneal_astigmatism(eye):
+def corneal_astigmatism(eye: Eye) -> SpheroCylinder:
     """Return a measured eye's keratometric astigmatism.
 
     Parameters
@@ -77,7 +89,7 @@ def corneal_astigmatism(eye):
     return SpheroCylinder((k2_d - k1_d) / 2.0, k1_d - k2_d, eye.k1_axis_deg).plus_form()
 
 
-def double_angle(astigmatism):
+def double_angle(astigmatism: SpheroCylinder) -> tuple[FloatOrArray, FloatOrArray]:
     """Return the double-angle coordinates of the plus cylinder, ready to plot or to average.
 
     Parameters
@@ -104,7 +116,7 @@ def double_angle(astigmatism):
     )
 
 
-def from_double_angle(x_d, y_d):
+def from_double_angle(x_d: ArrayLike, y_d: ArrayLike) -> SpheroCylinder:
     """Return the astigmatism that stands at a point of the double-angle plot.
 
     Parameters
@@ -126,7 +138,7 @@ def from_double_angle(x_d, y_d):
     return SpheroCylinder.from_power_vector(np.zeros(x_d.shape), -x_d / 2, -y_d / 2).plus_form()
 
 
-def induced(before, after):
+def induced(before: SpheroCylinder, after: SpheroCylinder) -> SpheroCylinder:
     """Return the astigmatism that surgery made: after minus before, as vectors.
 
     Parameters
@@ -178,7 +190,7 @@ def _goggin(x_d, y_d):
 REGRESSIONS = {"abulafia_koch": _abulafia_koch, "eom": _eom, "goggin": _goggin}
 
 
-def total_from_keratometry(measured, regression):
+def total_from_keratometry(measured: SpheroCylinder, regression: str) -> SpheroCylinder:
     """Return total corneal astigmatism as a published regression estimates it.
 
     The mean posterior cornea is steep vertically and, being a minus surface, adds astigmatism
@@ -226,7 +238,7 @@ def total_from_keratometry(measured, regression):
     return from_double_angle(*REGRESSIONS[regression](x_d, y_d))
 
 
-def rule_class(astigmatism):
+def rule_class(astigmatism: SpheroCylinder) -> str | ndarray:
     """Return whether astigmatism is with the rule, against it, or oblique.
 
     Parameters
@@ -258,7 +270,13 @@ def rule_class(astigmatism):
     return str(shown) if shown.ndim == 0 else shown
 
 
-def cylinder_ratio(eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=THIN_CORNEA_INDEX):
+def cylinder_ratio(
+    eye: Eye,
+    elp_mm: ArrayLike,
+    target_d: ArrayLike = 0.0,
+    vertex_mm: ArrayLike = 12.0,
+    corneal_index: ArrayLike = THIN_CORNEA_INDEX,
+) -> FloatOrArray:
     """Return how much cylinder at the lens does the work of 1 D at the cornea.
 
     Exact for thin lenses: the difference of the lens powers that the two meridians of the cornea
@@ -305,8 +323,12 @@ def cylinder_ratio(eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=THIN
 
 
 def cylinder_ratio_approximate(
-    eye, elp_mm, target_d=0.0, vertex_mm=12.0, corneal_index=THIN_CORNEA_INDEX
-):
+    eye: Any,
+    elp_mm: ArrayLike,
+    target_d: float = 0.0,
+    vertex_mm: float = 12.0,
+    corneal_index: Any = THIN_CORNEA_INDEX,
+) -> FloatOrArray:
     """Return the same ratio from the mean corneal power alone, (1 − d z/n)⁻².
 
     Parameters, range and units as for ``cylinder_ratio``, which it meets where the cornea has no
@@ -345,7 +367,9 @@ def _left_behind_cornea(k_d, elp_mm, target_d, vertex_mm, corneal_index):
     return 1.0 - elp_mm / 1000.0 * behind_d / AQUEOUS_INDEX
 
 
-def residual(corneal, toric_at_cornea_d, axis_deg):
+def residual(
+    corneal: SpheroCylinder, toric_at_cornea_d: ArrayLike, axis_deg: ArrayLike
+) -> SpheroCylinder:
     """Return the refraction that a toric lens leaves at the corneal plane.
 
     Parameters
@@ -391,7 +415,9 @@ def residual(corneal, toric_at_cornea_d, axis_deg):
     return corneal - SpheroCylinder(-toric_d / 2.0, toric_d, axis_deg)
 
 
-def misaligned_cylinder(corneal_cylinder_d, toric_at_cornea_d, misalignment_deg):
+def misaligned_cylinder(
+    corneal_cylinder_d: ArrayLike, toric_at_cornea_d: ArrayLike, misalignment_deg: ArrayLike
+) -> FloatOrArray:
     """Return the size of the cylinder that a turned toric lens leaves.
 
     Parameters
@@ -449,16 +475,16 @@ class DoubleAngleStatistics:
     covariance_d2: np.ndarray
 
     @property
-    def centroid(self):
+    def centroid(self) -> Any:
         """Mean astigmatism, as a plus cylinder."""
         return from_double_angle(*self.mean_xy_d)
 
     @property
-    def sd_xy_d(self):
+    def sd_xy_d(self) -> Any:
         """Standard deviations of the two coordinates, D."""
         return np.sqrt(np.diag(self.covariance_d2))
 
-    def ellipse_of_mean(self, confidence=0.95, points=181):
+    def ellipse_of_mean(self, confidence: float = 0.95, points: int = 181) -> Ellipse:
         """Return the outline within which the population's mean lies, with this confidence.
 
         For eyes that are Gaussian at the double angle; where they are not, a convex polygon
@@ -481,7 +507,7 @@ class DoubleAngleStatistics:
         """
         return self._ellipse(1.0 / self.n, confidence, points)
 
-    def ellipse_of_data(self, confidence=0.95, points=181):
+    def ellipse_of_data(self, confidence: float = 0.95, points: int = 181) -> Any:
         """Return the outline within which the next eye lies, with this confidence.
 
         Parameters and returns as for ``ellipse_of_mean``.
@@ -515,7 +541,7 @@ class Ellipse:
     half_axes_d: np.ndarray
 
 
-def double_angle_statistics(astigmatism):
+def double_angle_statistics(astigmatism: SpheroCylinder) -> DoubleAngleStatistics:
     """Return centroid, covariance and confidence ellipses of the astigmatism of several eyes.
 
     Parameters

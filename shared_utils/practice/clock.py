@@ -20,7 +20,7 @@ class Clock(anywidget.AnyWidget):
     running = traitlets.Bool(False).tag(sync=True)
     turn = traitlets.Int().tag(sync=True)
 
-    def put(self, message, left_seconds, running):
+    def put(self, message: str, left_seconds: float, running: bool) -> None:
         """Show words and time left; all in one message, so that none runs ahead of the other.
 
         Parameters

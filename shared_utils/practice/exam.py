@@ -4,14 +4,23 @@ Nothing is said about an answer before the end. Every answer is kept as it is gi
 with it, so an examination that was cut off goes on where it was.
 """
 
+from __future__ import annotations
+
 import json
 from contextlib import suppress
+from typing import TYPE_CHECKING
 
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
 from shared_utils.course import manifest
 from shared_utils.practice.exam_report import reported
 from shared_utils.problems.numbers import Draw
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from shared_utils.practice.progress import Progress
 
 MINUTES = 60.0
 
@@ -39,7 +48,7 @@ class Exam:
         no answer to it.
     """
 
-    def __init__(self, progress, number):
+    def __init__(self, progress: Progress, number: int) -> None:
         self.progress = progress
         self.number = number
         row = self._row()
@@ -55,7 +64,9 @@ class Exam:
             raise EarlierEdition(_EARLIER) from None
 
     @classmethod
-    def begin(cls, progress, minutes=MINUTES, blueprint=None):
+    def begin(
+        cls, progress: Progress, minutes: float = MINUTES, blueprint: Sequence[int] | None = None
+    ) -> Exam:
         """Begin a new examination and return it.
 
         Parameters
@@ -91,7 +102,7 @@ class Exam:
         return cls(progress, number)
 
     @classmethod
-    def unfinished(cls, progress):
+    def unfinished(cls, progress: Progress) -> Exam | None:
         """Return the examination that was begun and not ended, or None.
 
         One of an earlier edition is passed over, for it cannot go on.
@@ -110,7 +121,7 @@ class Exam:
                 return cls(progress, row["number"])
         return None
 
-    def given(self):
+    def given(self) -> dict[int, str]:
         """Return the answers so far: place, counted from 0, → answer.
 
         Returns
@@ -122,7 +133,7 @@ class Exam:
         )
         return {row["place"]: row["given"] for row in rows}
 
-    def answer(self, place, given, seconds):
+    def answer(self, place: int, given: str, seconds: float) -> None:
         """Keep an answer, and the time that it took; a later one takes its place.
 
         Parameters
@@ -158,7 +169,7 @@ class Exam:
             )
             self._add_time(connection, seconds)
 
-    def pause(self, seconds):
+    def pause(self, seconds: float) -> None:
         """Keep the time used since the last answer; the clock then stands still.
 
         Parameters
@@ -168,19 +179,19 @@ class Exam:
         with self.progress.opened() as connection:
             self._add_time(connection, seconds)
 
-    def used_seconds(self):
+    def used_seconds(self) -> Any:
         """Return the time used so far, s."""
         return self._row()["used_seconds"]
 
-    def left_seconds(self):
+    def left_seconds(self) -> Any:
         """Return the time left, s; 0 when it is up."""
         return max(0.0, 60.0 * self.minutes - self.used_seconds())
 
-    def ended(self):
+    def ended(self) -> bool:
         """Return whether the examination is over."""
         return self._row()["ended"] is not None
 
-    def end(self):
+    def end(self) -> Any:
         """End the examination and return its report.
 
         Returns
@@ -195,7 +206,7 @@ class Exam:
                 )
         return self.report()
 
-    def report(self):
+    def report(self) -> Any:
         """Return the report of an examination that has ended.
 
         Returns

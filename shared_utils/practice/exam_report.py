@@ -1,10 +1,18 @@
 """What came of an examination: score and its range, by part and goal, against time, the slips."""
 
+from __future__ import annotations
+
 import math
 from dataclasses import dataclass
 from statistics import NormalDist, median
+from typing import TYPE_CHECKING
 
 from shared_utils.course import manifest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from shared_utils.bank.posed import Posed
 
 RIGHT, MISSED, OPEN = "right", "missed", "no answer"
 
@@ -19,7 +27,7 @@ class Share:
     low: float
     high: float
 
-    def message(self):
+    def message(self) -> str:
         """Return the share in words; in per cent too where that says more."""
         percent = f" ({100 * self.right / self.asked:.0f} %)" if self.asked >= 5 else ""
         return f"{self.name}: {self.right} of {self.asked}{percent}"
@@ -47,7 +55,7 @@ class Slipped:
     lesson: str
     goal: int
 
-    def reply(self):
+    def reply(self) -> str:
         """Return the question, what was answered, what is right, and what is said: four lines."""
         return f"{self.place}. {self.stem}\nYou: {self.given}\nRight: {self.right}\n{self.message}"
 
@@ -67,7 +75,7 @@ class Report:
     minutes: float
     missed: tuple
 
-    def summary(self):
+    def summary(self) -> str:
         """Return the score in two sentences."""
         return (
             f"{self.whole.right} of {self.whole.asked} right, "
@@ -76,7 +84,7 @@ class Report:
             f"{100 * self.whole.high:.0f} % (95 % sure)."
         )
 
-    def reread(self):
+    def reread(self) -> dict[str, list[int]]:
         """Return what to read again: title of a lesson → goals with a miss, most misses first.
 
         Returns
@@ -91,7 +99,7 @@ class Report:
         order = sorted(goals, key=lambda lesson: (-misses[lesson], pages.place(lesson)))
         return {pages.by_slug[lesson].numbered_title: sorted(goals[lesson]) for lesson in order}
 
-    def sections(self):
+    def sections(self) -> Iterator[tuple[tuple[str, list[str]], ...]]:
         """Yield the report as headings, each with its lines.
 
         Yields
@@ -136,7 +144,9 @@ class Report:
         return lines
 
 
-def reported(questions, answers, used_seconds, minutes):
+def reported(
+    questions: Sequence[Posed], answers: Mapping[int, tuple], used_seconds: float, minutes: float
+) -> Report:
     """Return the report.
 
     Parameters
@@ -190,7 +200,7 @@ def reported(questions, answers, used_seconds, minutes):
     )
 
 
-def share(name, rights):
+def share(name: str, rights: Sequence[bool]) -> Share:
     """Return a share with the range that the true one lies in 95 times of 100.
 
     Parameters

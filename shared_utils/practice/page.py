@@ -1,7 +1,10 @@
 """Practice and the mock examination on a notebook's page: buttons, and the keyboard all the way."""
 
+from __future__ import annotations
+
 import html
 import time
+from typing import TYPE_CHECKING
 
 import ipywidgets
 
@@ -14,6 +17,10 @@ from shared_utils.practice.review import EXAM_DATE, Review, set_exam_date
 from shared_utils.show import exam as figures
 from shared_utils.show import style
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
 OVER = "The time is up; end the examination to see its report."
 _WIDE = {"description_width": "initial"}
 
@@ -21,14 +28,14 @@ _WIDE = {"description_width": "initial"}
 class Question(ipywidgets.VBox):
     """A question and the place for its answer; Enter in the field answers too."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.text = ipywidgets.HTML()
         self.choice = ipywidgets.RadioButtons(options=[], layout={"width": f"{style.WIDTH_PX}px"})
         self.field = ipywidgets.Text(style=_WIDE, continuous_update=False)
         self.posed = None
         super().__init__([self.text, self.choice, self.field])
 
-    def put(self, posed, heading="", given=None):
+    def put(self, posed: Any, heading: str = "", given: Any = None) -> None:
         """Show a question, with the answer that was given before."""
         self.posed = posed
         figure = posed.shown_figure()
@@ -55,7 +62,7 @@ class Question(ipywidgets.VBox):
         self.field.layout.width = f"{style.WIDTH_PX}px"
         self.field.value = "" if by_letter or given is None else str(given)
 
-    def given(self):
+    def given(self) -> str:
         """Return the answer as it stands; empty if there is none."""
         chosen = self.choice.value if self.posed.item.kind == "choice" else self.field.value
         return (chosen or "").strip()
@@ -72,7 +79,9 @@ class ReviewPage(ipywidgets.VBox):
         Stems of the lessons to ask about.
     """
 
-    def __init__(self, progress=None, lessons=None):
+    def __init__(
+        self, progress: Progress | None = None, lessons: Sequence[str] | None = None
+    ) -> None:
         self.progress = progress or Progress()
         self.review = Review(self.progress, lessons)
         self.standing = ipywidgets.HTML()
@@ -102,7 +111,7 @@ class ReviewPage(ipywidgets.VBox):
         self.reply.value = spoken(self.progress.notice)
         self.next()
 
-    def next(self):
+    def next(self) -> None:
         """Put the next question."""
         self._show_standing()
         posed = self.review.next()
@@ -117,7 +126,7 @@ class ReviewPage(ipywidgets.VBox):
         self.answer_button.disabled, self.next_button.disabled = False, True
         self.begun = time.monotonic()
 
-    def answer(self):
+    def answer(self) -> None:
         """Take the answer, keep it, and say what it is worth."""
         posed, given = self.question.posed, self.question.given()
         try:
@@ -168,7 +177,7 @@ class ExamPage(ipywidgets.VBox):
         Time allowed, for a new one.
     """
 
-    def __init__(self, progress=None, minutes=MINUTES):
+    def __init__(self, progress: Progress | None = None, minutes: float = MINUTES) -> None:
         self.progress = progress or Progress()
         self.minutes = minutes
         self.exam = Exam.unfinished(self.progress)
@@ -203,7 +212,7 @@ class ExamPage(ipywidgets.VBox):
         waits = "An examination waits where you left it. " if self.exam else ""
         self.reply.value = spoken(f"{self.progress.notice} {waits}The clock stands still.".strip())
 
-    def begin(self):
+    def begin(self) -> None:
         """Begin, or go on after a pause."""
         if self.exam is None or self.exam.ended():
             self.exam = Exam.begin(self.progress, self.minutes)
@@ -215,7 +224,7 @@ class ExamPage(ipywidgets.VBox):
         self._stand(asking=True)
         self._put()
 
-    def keep(self):
+    def keep(self) -> None:
         """Keep the answer to this question and go to the next."""
         try:
             self.exam.answer(self.place, self.question.given(), self._lap())
@@ -224,15 +233,15 @@ class ExamPage(ipywidgets.VBox):
             return
         self.forward()
 
-    def back(self):
+    def back(self) -> None:
         """Go one question back; what stands in this one is not kept."""
         self._go(-1)
 
-    def forward(self):
+    def forward(self) -> None:
         """Go one question on."""
         self._go(1)
 
-    def pause(self):
+    def pause(self) -> None:
         """Stop the clock and hide the question."""
         self.exam.pause(self._lap())
         self.running = False
@@ -241,7 +250,7 @@ class ExamPage(ipywidgets.VBox):
         self._show_clock()
         self.reply.value = spoken("Paused. The clock stands still.")
 
-    def end(self):
+    def end(self) -> None:
         """End the examination and show its report."""
         if self.running:
             self.exam.pause(self._lap())

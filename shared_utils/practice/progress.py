@@ -4,6 +4,8 @@ SQLite keeps it: every answer is a transaction of its own, so a pulled plug lose
 being typed, and two windows at once wait for each other. Nothing is sent anywhere.
 """
 
+from __future__ import annotations
+
 import json
 import os
 import sqlite3
@@ -11,8 +13,14 @@ import tempfile
 from contextlib import closing, contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import platformdirs
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from os import PathLike
+    from typing import Any
 
 FOLDER_VARIABLE = "LENS_COURSE_DATA"
 WAIT_SECONDS = 10
@@ -36,7 +44,7 @@ TABLES = {
 }
 
 
-def default_file():
+def default_file() -> Path:
     """Return where the progress of whoever works on this machine is kept.
 
     In the folder that the variable ``LENS_COURSE_DATA`` names, else in the user's data folder.
@@ -64,7 +72,7 @@ class Progress:
         What the reader must know: that a damaged file was kept aside, and what was rescued.
     """
 
-    def __init__(self, file=None):
+    def __init__(self, file: str | PathLike[str] | None = None) -> None:
         self.file = Path(file) if file else default_file()
         self.notice = ""
         try:
@@ -75,12 +83,12 @@ class Progress:
                 raise
             self._keep_aside()
 
-    def now(self):
+    def now(self) -> Any:
         """Return the present moment, UTC."""
         return datetime.now(UTC)
 
     @contextmanager
-    def opened(self):
+    def opened(self) -> Iterator[Any]:
         """Give a connection within one transaction: all of it is kept, or none."""
         with closing(
             sqlite3.connect(self.file, timeout=WAIT_SECONDS, isolation_level=None)
@@ -94,7 +102,7 @@ class Progress:
                 raise
             connection.execute("COMMIT")
 
-    def rows(self, query, values=()):
+    def rows(self, query: str, values: Sequence = ()) -> list[dict]:
         """Return the rows of a query as dicts.
 
         Parameters
@@ -110,19 +118,19 @@ class Progress:
             connection.row_factory = sqlite3.Row
             return [dict(row) for row in connection.execute(query, values)]
 
-    def setting(self, name):
+    def setting(self, name: str) -> Any:
         """Return a setting's value, or None."""
         found = self.rows("SELECT value FROM setting WHERE name = ?", (name,))
         return found[0]["value"] if found else None
 
-    def set(self, name, value):
+    def set(self, name: str, value: Any) -> None:
         """Keep a setting; None takes it away."""
         with self.opened() as connection:
             connection.execute("DELETE FROM setting WHERE name = ?", (name,))
             if value is not None:
                 connection.execute("INSERT INTO setting VALUES (?, ?)", (name, str(value)))
 
-    def export(self, target):
+    def export(self, target: str | PathLike[str]) -> None:
         """Write everything as JSON.
 
         Parameters
@@ -134,7 +142,7 @@ class Progress:
             whole[table] = self.rows(f"SELECT * FROM {table}")
         Path(target).write_text(json.dumps(whole, indent=1, ensure_ascii=False), encoding="utf-8")
 
-    def import_from(self, source):
+    def import_from(self, source: str | PathLike[str]) -> Path | None:
         """Put what an export holds in place of what is here, which is kept beside as an export.
 
         Parameters
@@ -178,7 +186,7 @@ class Progress:
     def _stamp(self):
         return self.now().strftime("%Y%m%d-%H%M%S")
 
-    def delete(self):
+    def delete(self) -> None:
         """Forget everything."""
         with self.opened() as connection:
             for table in TABLES:

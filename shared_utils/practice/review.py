@@ -5,14 +5,24 @@ never passes the day before the examination. Parts of the course are interleaved
 of another lesson than the one before where that can be had.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from typing import TYPE_CHECKING
 
 import fsrs
 
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
 from shared_utils.course import manifest
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from shared_utils.bank.posed import Posed, Verdict
+    from shared_utils.practice.progress import Progress
 
 NEW_A_DAY = 20
 EXAM_DATE = "examination date"
@@ -42,7 +52,7 @@ class Review:
         Slugs of the lessons to ask about; all of them if not given.
     """
 
-    def __init__(self, progress, lessons=None):
+    def __init__(self, progress: Progress, lessons: Sequence[str] | None = None) -> None:
         self.progress = progress
         self.items = {
             key: item for key, item in bank().items() if not lessons or item.lesson in lessons
@@ -50,7 +60,7 @@ class Review:
         if not self.items:
             raise ValueError("No item of the bank is of these lessons; name lessons as vergence.")
 
-    def standing(self):
+    def standing(self) -> Standing:
         """Return how much waits.
 
         Returns
@@ -62,7 +72,7 @@ class Review:
         due = sum(card["due"] <= now for card in cards.values())
         return Standing(due, len(self.items) - len(cards), self._today("1 = 1"))
 
-    def next(self):
+    def next(self) -> Posed | None:
         """Return the question that comes next, or None when today's work is done.
 
         Returns
@@ -82,7 +92,7 @@ class Review:
         times = self.progress.rows("SELECT COUNT(*) AS n FROM answer WHERE item = ?", (key,))
         return pose(self.items[key], seed=times[0]["n"])
 
-    def answer(self, posed, given, seconds=0.0):
+    def answer(self, posed: Posed, given: str, seconds: float = 0.0) -> Verdict:
         """Keep an answer, and when its item comes back.
 
         Parameters
@@ -116,7 +126,7 @@ class Review:
             )
         return verdict
 
-    def back(self, key):
+    def back(self, key: str) -> Any:
         """Return when an item comes back, or None if it was never asked.
 
         Parameters
@@ -173,7 +183,7 @@ class Review:
         return self._today("number IN (SELECT MIN(number) FROM answer GROUP BY item)")
 
 
-def set_exam_date(progress, text):
+def set_exam_date(progress: Progress, text: str) -> None:
     """Keep the day of the examination.
 
     Parameters

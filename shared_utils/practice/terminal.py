@@ -1,6 +1,9 @@
 """Practice and the mock examination in a terminal: one question at a time, answers by letter."""
 
+from __future__ import annotations
+
 import time
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.padding import Padding
@@ -11,10 +14,18 @@ from shared_utils.bank.posed import letters_of
 from shared_utils.practice.exam import Exam
 from shared_utils.practice.review import EXAM_DATE, Review
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from shared_utils.practice.progress import Progress
+
 BAR = 30
 
 
-def practise(progress, lessons=None, console=None):
+def practise(
+    progress: Progress, lessons: Sequence[str] | None = None, console: Console | None = None
+) -> int:
     """Ask what is due until the reader stops or the day's work is done.
 
     Parameters
@@ -60,7 +71,7 @@ def practise(progress, lessons=None, console=None):
     return answered
 
 
-def sit(progress, minutes, console=None):
+def sit(progress: Progress, minutes: float, console: Console | None = None) -> Any:
     """Sit a mock examination, or go on with one that was cut off.
 
     Parameters

@@ -8,6 +8,8 @@ Lives here: blocking and unblocking. May not live here: when; see ``grading.supe
 ``selfcheck``.
 """
 
+from __future__ import annotations
+
 import functools
 import importlib
 import os
@@ -15,8 +17,15 @@ import sys
 import sysconfig
 from pathlib import Path
 from types import FunctionType
+from typing import TYPE_CHECKING
 
 import shared_utils
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from nbformat import NotebookNode
 
 COURSE = str(Path(shared_utils.__file__).resolve().parent) + os.sep
 # checks and grading call what the learner wrote: their calls do not count as the course's own
@@ -37,7 +46,7 @@ class OutOfReach(Exception):
         return [f"✗ {self}"]
 
 
-def names_by_problem(notebook):
+def names_by_problem(notebook: NotebookNode) -> dict[str, list[str]]:
     """Return the functions that are out of reach: problem → their full names.
 
     Parameters
@@ -58,7 +67,7 @@ def names_by_problem(notebook):
     return found
 
 
-def block(names, checking=False):
+def block(names: Sequence[str], checking: bool = False) -> None:
     """Block some functions, and unblock all others.
 
     Parameters
@@ -86,7 +95,7 @@ def block(names, checking=False):
         _refuse_reloads()
 
 
-def find(name):
+def find(name: str) -> Any:
     """Return the function of a full name.
 
     Raises
@@ -111,7 +120,7 @@ def find(name):
     return found
 
 
-def call_original(name, args, kwargs):
+def call_original(name: str, args: Any, kwargs: Any) -> Any:
     """Call a blocked function if the course itself calls it."""
     function, code = _blocked[name]
     if not _from_course(sys._getframe(2)):

@@ -15,7 +15,7 @@ from shared_utils.course.place import course_root
 UNATTENDED = "LENS_COURSE_CHECKING"
 
 
-def show(name):
+def show(name: str) -> None:
     """Show a button that checks the notebook it stands in; nothing where nobody can press it.
 
     Parameters

@@ -6,10 +6,18 @@ the cell's grade id names. It reads test cells alone, and in a class only those 
 the learner's code: an output of the same type from any other cell is not a record.
 """
 
+from __future__ import annotations
+
 import math
 import re
 import unicodedata
 from dataclasses import asdict, dataclass, fields, replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from nbformat import NotebookNode
 
 MIME = "application/vnd.lens-course.check+json"
 LONGEST_SENTENCE = 500  # characters; what a learner's code says as it stops may be a book
@@ -78,16 +86,16 @@ class CheckRecord:
     problem: str = ""
 
     @property
-    def slip_id(self):
+    def slip_id(self) -> str:
         """Problem, step and slip in one word, such as ``page/vergence-at-her-eye/sign``."""
         return "/".join(filter(None, (self.problem, slug(self.step), self.slip)))
 
-    def as_dict(self):
+    def as_dict(self) -> Any:
         """Return it as plain data."""
         return asdict(self)
 
     @classmethod
-    def from_dict(cls, data):
+    def from_dict(cls, data: Any) -> Any:
         """Return the record that plain data stands for.
 
         Raises
@@ -115,7 +123,7 @@ def _is_finite(value):
     return type(value) in (int, float) and math.isfinite(value)
 
 
-def slug(text, numbers=False):
+def slug(text: str, numbers: bool = False) -> str:
     """Return a short id made of the words of a text.
 
     Words that say little are left out; so are numbers, for they may be one learner's own, unless
@@ -136,7 +144,7 @@ def slug(text, numbers=False):
     return "-".join(telling[:WORDS_OF_A_SLUG])
 
 
-def slip_ids(advices):
+def slip_ids(advices: Any) -> Any:
     """Return the ids of a check's slips: advice → id; a second one with the same words has a 2.
 
     Examples
@@ -152,12 +160,12 @@ def slip_ids(advices):
     return ids
 
 
-def mime_bundle(records):
+def mime_bundle(records: Any) -> dict:
     """Return the data of the output that holds records."""
     return {MIME: {"records": [record.as_dict() for record in records]}}
 
 
-def of_cell(cell, problem):
+def of_cell(cell: NotebookNode, problem: str) -> list[CheckRecord]:
     """Return what the checks of a test cell said.
 
     Parameters
@@ -188,14 +196,14 @@ def of_cell(cell, problem):
     return [_completed(record, problem, share, bool(errors)) for record in records]
 
 
-def not_reached(cell, problem):
+def not_reached(cell: Any, problem: str) -> list:
     """Return the record of a test that was never run, in a list."""
     points = float(cell.metadata.nbgrader.get("points", 0.0))
     record = CheckRecord("", False, "not-reached", "This check was not reached.")
     return [_completed(record, problem, points, failed=True)]
 
 
-def without_records(outputs):
+def without_records(outputs: Any) -> list:
     """Return outputs without those that hold records."""
     return [output for output in outputs if MIME not in output.get("data", {})]
 

@@ -4,11 +4,14 @@ A check never prints the number that it expects. A wrong answer gets one sentenc
 traceback to read. Beside the sentence stands the same as data; see ``check_records``.
 """
 
+from __future__ import annotations
+
 import contextlib
 import math
 import numbers
 import os
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import IPython.display
 from IPython.core.interactiveshell import InteractiveShell
@@ -16,6 +19,10 @@ from IPython.core.interactiveshell import InteractiveShell
 from shared_utils.problems import check_records
 from shared_utils.problems.check_records import NOT_ANSWERED, CheckRecord, slip_ids, slug
 from shared_utils.show.style import signed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+    from typing import Any
 
 WORKING_MARK = {"lens_course": "working"}  # by which the feedback finds a worked solution
 
@@ -37,7 +44,9 @@ class NotRight(AssertionError):
         The part of the sentence that is the same for every learner.
     """
 
-    def __init__(self, sentence, *, step="", slip="wrong-form", advice=""):
+    def __init__(
+        self, sentence: str, *, step: str = "", slip: str = "wrong-form", advice: str = ""
+    ) -> None:
         super().__init__(sentence)
         self.record = CheckRecord(step, False, slip, str(sentence), advice)
 
@@ -47,7 +56,7 @@ class NotRight(AssertionError):
         return [f"✗ {self}"]
 
 
-def display(data, metadata=None):
+def display(data: Any, metadata: Any = None) -> None:
     """Put an output under the cell that runs; where there is no notebook there is none."""
     if InteractiveShell.initialized():
         IPython.display.display(data, metadata=metadata, raw=True)
@@ -78,7 +87,16 @@ def _collected():
         _collecting.remove(records)
 
 
-def number(what, answer, want, *, unit, within, expect, slips=None):
+def number(
+    what: str,
+    answer: object,
+    want: float,
+    *,
+    unit: str,
+    within: float,
+    expect: str,
+    slips: Mapping[str, float] | None = None,
+) -> None:
     """Check one number, and print that it holds.
 
     Parameters
@@ -122,7 +140,14 @@ def number(what, answer, want, *, unit, within, expect, slips=None):
     )
 
 
-def choice(what, answer, want, *, options, slips=None):
+def choice(
+    what: str,
+    answer: object,
+    want: str,
+    *,
+    options: Sequence[str],
+    slips: Mapping[str, str] | None = None,
+) -> None:
     """Check one of a few words, and print that it holds.
 
     Parameters
@@ -161,7 +186,16 @@ def choice(what, answer, want, *, options, slips=None):
     )
 
 
-def axis(what, answer, want_deg, *, within_deg, expect, cylinder_d=None, slips=None):
+def axis(
+    what: str,
+    answer: object,
+    want_deg: float,
+    *,
+    within_deg: float,
+    expect: str,
+    cylinder_d: float | None = None,
+    slips: Mapping[str, float] | None = None,
+) -> None:
     """Check an axis, and print that it holds; 180 and 0 are the same axis.
 
     Parameters
@@ -205,7 +239,15 @@ def axis(what, answer, want_deg, *, within_deg, expect, cylinder_d=None, slips=N
     )
 
 
-def lens_power(what, answer, want_d, *, step_d=0.5, expect, slips=None):
+def lens_power(
+    what: str,
+    answer: object,
+    want_d: float,
+    *,
+    step_d: float = 0.5,
+    expect: str,
+    slips: Mapping[str, float] | None = None,
+) -> None:
     """Check the power of a lens that can be ordered, and print that it holds.
 
     Parameters
@@ -252,7 +294,7 @@ def lens_power(what, answer, want_d, *, step_d=0.5, expect, slips=None):
     )
 
 
-def working(text):
+def working(text: str) -> None:
     """Show the worked solution of a problem with the learner's numbers, for the feedback page.
 
     Parameters
@@ -285,11 +327,18 @@ class Marks:
     1.0
     """
 
-    def __init__(self, points):
+    def __init__(self, points: float) -> None:
         self.points = points
         self.records = []
 
-    def step(self, check, what, answer, *args, **kwargs):
+    def step(
+        self,
+        check: Callable[..., Any],
+        what: str,
+        answer: object | Callable[..., Any],
+        *args: Any,
+        **kwargs: Any,
+    ) -> None:
         """Run one check; a step that does not hold costs its share and no more.
 
         Parameters
@@ -322,7 +371,7 @@ class Marks:
         self.records.append(record)
         print(f"✗ {record.sentence}")
 
-    def score(self):
+    def score(self) -> float:
         """Return the points earned, as a builtin float.
 
         Raises

@@ -3,16 +3,24 @@
 It follows from the instructor's own seed and is no secret: a learner's machine draws numbers too.
 """
 
+from __future__ import annotations
+
 import re
+from typing import TYPE_CHECKING
 
 from shared_utils.pages import cells
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from nbformat import NotebookNode
 
 SETUP = "setup-given"
 LINES = '\n\nfrom shared_utils.problems.numbers import use_seed\n\nuse_seed("{}")'
 SEED_AT_END = re.compile(re.escape(LINES.format("@")).replace("@", "([0-9a-f]{16})") + r"\s*\Z")
 
 
-def with_seed(notebook, seed):
+def with_seed(notebook: NotebookNode, seed: str) -> Any:
     """Return a set whose learners draw their numbers with a seed.
 
     Parameters
@@ -28,7 +36,7 @@ def with_seed(notebook, seed):
     return notebook
 
 
-def seed_of(notebook):
+def seed_of(notebook: NotebookNode) -> Any:
     """Return the seed in a notebook that a learner got, or an empty text."""
     for cell in notebook.cells:
         if cells.grade_id(cell) == SETUP:

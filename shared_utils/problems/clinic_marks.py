@@ -4,18 +4,27 @@ The learner's answer is a dictionary. What can be computed is checked in the ope
 learner's own earlier numbers; the judgement is checked when the class is graded.
 """
 
+from __future__ import annotations
+
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from shared_utils.clinic import rounds
 from shared_utils.problems import checks
 from shared_utils.problems.checks import Marks, NotRight
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any
+
+    from shared_utils.clinic.rounds import Chart
 
 FIELDS = ("keratometry", "lens_d", "leaves_d", "reader_d", "verdict", "because")
 KERATOMETRY = ("holds", "misleads")
 VERDICTS = ("suits", "with care", "not advised")
 
 
-def computed(seen, answer, points):
+def computed(seen: Chart, answer: Callable[..., Any], points: float) -> float:
     """Mark what can be computed: the lens, what it leaves, the reader.
 
     Parameters
@@ -98,7 +107,7 @@ def computed(seen, answer, points):
     return marks.score()
 
 
-def judged(seen, answer, points):
+def judged(seen: Chart, answer: Callable[..., Any], points: float) -> float:
     """Mark the judgement: keratometry, verdict and what decides it; each stands by itself.
 
     Parameters
@@ -161,7 +170,7 @@ def judged(seen, answer, points):
     return marks.score()
 
 
-def working(seen):
+def working(seen: Chart) -> str:
     """Return the worked answer of a patient as Markdown, for the feedback.
 
     Parameters

@@ -7,17 +7,23 @@ set; what is hashed is the ``seed`` of the set's record in the manifest, so that
 lesson is inserted before it.
 """
 
+from __future__ import annotations
+
 import hashlib
+from typing import TYPE_CHECKING
 
 from IPython.display import Markdown
 
 from shared_utils.course import manifest
 from shared_utils.course.learner import learner_id
 
+if TYPE_CHECKING:
+    from typing import Any
+
 _seed = ""
 
 
-def use_seed(seed):
+def use_seed(seed: Any) -> None:
     """Draw all numbers from now on with a class's seed; an empty text stands for none."""
     global _seed
     _seed = seed
@@ -42,13 +48,15 @@ class Draw:
     True
     """
 
-    def __init__(self, problem, learner=None):
+    def __init__(self, problem: str, learner: str | None = None) -> None:
         self.problem = problem
         name, slash, rest = problem.partition("/")
         self._drawn_from = f"{manifest.of().seed_of(name)}{slash}{rest}"
         self.learner = learner or learner_id()
 
-    def pick(self, name, low, high, step=1):
+    def pick(
+        self, name: str, low: int | float, high: int | float, step: int | float = 1
+    ) -> int | float:
         """Return a number from low to high in steps; an int where all three are ints.
 
         Parameters
@@ -69,12 +77,12 @@ class Draw:
         whole = all(isinstance(n, int) for n in (low, high, step))
         return value if whole else round(float(value), 9)
 
-    def choose(self, name, options):
+    def choose(self, name: str, options: Any) -> Any:
         """Return one of the options."""
         options = list(options)
         return options[self._hash(name, len(options))]
 
-    def tell(self, text):
+    def tell(self, text: str) -> Any:
         """Return the case as text to show, with the id that the numbers belong to."""
         return Markdown(f"{text}\n\n*Numbers of learner {self.learner}.*")
 

@@ -4,9 +4,12 @@ The visible checks are taken from the release, so that an edited or deleted chec
 anybody. Hidden tests and written answers are the instructor's.
 """
 
+from __future__ import annotations
+
 import os
 import subprocess
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import nbformat
 
@@ -14,6 +17,11 @@ from shared_utils.course.place import course_root
 from shared_utils.pages import build, source
 from shared_utils.problems import blocked_functions, check_records, class_seed
 from shared_utils.problems.check_button import UNATTENDED
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+    from typing import Any
 
 CELL_SECONDS = 10
 STARTUP_SECONDS = 60
@@ -31,11 +39,11 @@ class Problem:
     by_hand: bool = False
 
     @property
-    def holds(self):
+    def holds(self) -> bool:
         """Whether every visible check of the problem holds."""
         return self.earned >= self.points
 
-    def slips(self):
+    def slips(self) -> list:
         """Return the records of the steps that do not hold."""
         return [record for record in self.records if not record.holds]
 
@@ -47,11 +55,11 @@ class Report:
     problems: list
     notes: list
 
-    def all_hold(self):
+    def all_hold(self) -> Any:
         """Return whether every problem with a check holds."""
         return all(p.holds for p in self.problems if not p.by_hand)
 
-    def lines(self):
+    def lines(self) -> Iterator[Any]:
         """Yield the report, line by line."""
         for problem in self.problems:
             if problem.by_hand:
@@ -69,12 +77,12 @@ class Report:
         yield f"{held} of {len(checked)} problems hold. The class has further, hidden tests."
 
 
-def notebook_of(name):
+def notebook_of(name: str) -> Any:
     """Return where the learner works on a set: its exercise in the course's folder."""
     return course_root() / "exercises" / name / "problems.ipynb"
 
 
-def check(path, name):
+def check(path: Path, name: str) -> Report:
     """Return what the visible checks say about a filled notebook.
 
     Parameters

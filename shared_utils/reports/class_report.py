@@ -4,12 +4,15 @@ Everything stays on the instructor's machine; the report names learners, so it i
 instructor's alone.
 """
 
+from __future__ import annotations
+
 import csv
 import html
 from collections import Counter
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,6 +21,15 @@ from shared_utils.classroom import slips as class_slips
 from shared_utils.pages import build, cells, goals, source
 from shared_utils.problems.check_records import slug
 from shared_utils.show import class_report as figures
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from os import PathLike
+
+    from numpy.typing import ArrayLike
+
+    from shared_utils.classroom.marks import ClassMarks
+    from shared_utils.classroom.slips import LearnerSlip
 
 AT_RISK_SHARE = 0.5
 AT_RISK_MISSING = 2
@@ -68,7 +80,7 @@ class LearnerRow:
     talk: str
 
     @property
-    def at_risk(self):
+    def at_risk(self) -> bool:
         """Whether there is a reason to talk."""
         return bool(self.talk)
 
@@ -113,7 +125,7 @@ class ClassReport:
     slip_list: tuple = ()
 
 
-def make(marks, slips=()):
+def make(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> ClassReport:
     """Return the report of a class.
 
     Parameters
@@ -176,7 +188,7 @@ def make(marks, slips=()):
     )
 
 
-def count_slips(slips):
+def count_slips(slips: Sequence[LearnerSlip]) -> tuple[SlipRow, ...]:
     """Return how often each slip was made, by set and problem, the worst first.
 
     Parameters
@@ -226,7 +238,7 @@ def count_slips(slips):
     )
 
 
-def alpha(marks):
+def alpha(marks: ArrayLike) -> float:
     """Return Cronbach's alpha of the problems of a set: how far they rank the learners alike.
 
     Parameters
@@ -258,7 +270,7 @@ def alpha(marks):
     return float(problems / (problems - 1) * (1 - marks.var(axis=0, ddof=1).sum() / whole))
 
 
-def write(report, folder):
+def write(report: ClassReport, folder: str | PathLike[str]) -> Path:
     """Write a report as one HTML page and as CSV files.
 
     Parameters

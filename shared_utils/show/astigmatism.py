@@ -10,7 +10,7 @@ from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
 
-def sphere_and_cylinder():
+def sphere_and_cylinder() -> FigureWithAlt:
     """Return the figure of a sphere and a cylinder that make one lens, as crosses of power.
 
     Returns
@@ -63,7 +63,7 @@ def _draw_cross(axes, cross, name):
     axes.text(0, -1.4, name, ha="center", va="center")
 
 
-def spots_between_the_lines():
+def spots_between_the_lines() -> FigureWithAlt:
     """Return the figure of the light's cross-section from line to line.
 
     Returns
@@ -106,7 +106,9 @@ def spots_between_the_lines():
     return FigureWithAlt(figure, alt)
 
 
-def lens_to_read(sphere_d=0.50, cylinder_d=-1.50, axis_deg=60):
+def lens_to_read(
+    sphere_d: float = 0.50, cylinder_d: float = -1.50, axis_deg: float = 60
+) -> FigureWithAlt:
     """Return the figure of a lens's power along every meridian, to be read.
 
     Parameters
@@ -142,7 +144,9 @@ def lens_to_read(sphere_d=0.50, cylinder_d=-1.50, axis_deg=60):
     )
 
 
-def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
+def lines_to_read(
+    front_d: float = -1.00, behind_d: float = 0.50, axis_deg: float = 180
+) -> FigureWithAlt:
     """Return the figure of an eye's focal lines on a scale of refraction, to be read.
 
     Parameters
@@ -192,7 +196,7 @@ def lines_to_read(front_d=-1.00, behind_d=0.50, axis_deg=180):
     )
 
 
-def arrow_to_read(size_d=1.0, axis_deg=75):
+def arrow_to_read(size_d: float = 1.0, axis_deg: float = 75) -> FigureWithAlt:
     """Return the figure of a power vector's arrow in the plane of J0 and J45, to be read.
 
     Parameters

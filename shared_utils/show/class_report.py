@@ -1,13 +1,22 @@
 """The figures of a class's report."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.figure import Figure
 
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
-def shares_of_sets(rows):
+    from shared_utils.reports.class_report import ProblemRow, SetRow
+
+
+def shares_of_sets(rows: Sequence[SetRow]) -> FigureWithAlt:
     """Return the figure of the mean share of the marks, set by set.
 
     Parameters
@@ -37,7 +46,7 @@ def shares_of_sets(rows):
     )
 
 
-def problems(rows):
+def problems(rows: Sequence[ProblemRow]) -> FigureWithAlt:
     """Return the figure of difficulty against discrimination, a point for each problem.
 
     Parameters

@@ -1,6 +1,9 @@
 """Figures of a consultation: powers side by side, two eyes together, the sheet in a page."""
 
+from __future__ import annotations
+
 import html
+from typing import TYPE_CHECKING
 
 import numpy as np
 from IPython.display import HTML
@@ -12,10 +15,16 @@ from shared_utils.show.figure_parts import distance_axis, line_of
 from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
 from shared_utils.show.style import signed
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from shared_utils.clinic.patient_file import Consultation
+    from shared_utils.optics.lenses import Lens
+
 SHEET_HEIGHT_PX = 620
 
 
-def powers_side_by_side(consultation):
+def powers_side_by_side(consultation: Consultation) -> FigureWithAlt:
     """Return the figure of what each available lens would leave, by three formulas.
 
     Parameters
@@ -73,7 +82,7 @@ def powers_side_by_side(consultation):
     )
 
 
-def two_eyes(lens, offset_d, pupil_mm):
+def two_eyes(lens: Lens, offset_d: float, pupil_mm: float) -> FigureWithAlt:
     """Return the figure of the acuity of two eyes with one lens, the left set nearer.
 
     Parameters
@@ -115,7 +124,7 @@ def two_eyes(lens, offset_d, pupil_mm):
     )
 
 
-def plans_table(consultation, plans):
+def plans_table(consultation: Consultation, plans: Sequence[tuple[str, float]]) -> HTML:
     """Return plans for both eyes side by side: verdict, tasks clear, glasses, rings at night.
 
     Parameters
@@ -145,7 +154,7 @@ def plans_table(consultation, plans):
     )
 
 
-def sheet_in_page(consultation):
+def sheet_in_page(consultation: Consultation) -> HTML:
     """Return the patient's sheet in a frame of its own, as it would be printed.
 
     Parameters
@@ -165,7 +174,9 @@ def sheet_in_page(consultation):
     )
 
 
-def ranges_to_read(right_end_d=1.5, left_begin_d=0.6, left_end_d=2.4):
+def ranges_to_read(
+    right_end_d: float = 1.5, left_begin_d: float = 0.6, left_end_d: float = 2.4
+) -> FigureWithAlt:
     """Return the figure of where two eyes see clearly, as bars over vergence, to be read.
 
     Parameters
@@ -209,7 +220,7 @@ SIGNS = {
 """Marker and colour of a person."""
 
 
-def people_to_read(base_people=10, owed_people=18):
+def people_to_read(base_people: int = 10, owed_people: int = 18) -> FigureWithAlt:
     """Return the figure of a hundred people with a lens: who does without glasses, to be read.
 
     Parameters

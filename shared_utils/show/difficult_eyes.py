@@ -1,6 +1,9 @@
 """Figures on difficult eyes: adjusted lengths, and what methods and errors do after laser."""
 
+from __future__ import annotations
+
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -10,6 +13,9 @@ from shared_utils.cases import difficult_eyes as cases
 from shared_utils.show import figure_parts, style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 LINES = (
     ("SRK/T", "srk_t", style.BLUE),
@@ -31,7 +37,7 @@ METHODS = {
 }
 
 
-def length_adjusted():
+def length_adjusted() -> FigureWithAlt:
     """Return the figure of how much stronger a lens an adjusted length asks for.
 
     Returns
@@ -75,7 +81,7 @@ def length_adjusted():
     )
 
 
-def method_dots(powers_d, title="lens by each method"):
+def method_dots(powers_d: Mapping[str, float], title: str = "lens by each method") -> FigureWithAlt:
     """Return the figure of what methods say for an eye after laser surgery, as dots.
 
     Parameters
@@ -92,7 +98,7 @@ def method_dots(powers_d, title="lens by each method"):
     return _dots(tuple((name, float(power_d)) for name, power_d in powers_d.items()), title)
 
 
-def lengths_to_read(length_mm=28.0):
+def lengths_to_read(length_mm: float = 28.0) -> FigureWithAlt:
     """Return the lines of what two formulas want added to a long length, to be read.
 
     Parameters
@@ -146,7 +152,9 @@ def lengths_to_read(length_mm=28.0):
     )
 
 
-def errors_to_read(ring_d=0.2, index_d=0.4, position_d=1.4):
+def errors_to_read(
+    ring_d: float = 0.2, index_d: float = 0.4, position_d: float = 1.4
+) -> FigureWithAlt:
     """Return the bars of what is left after laser surgery as error after error is mended.
 
     Parameters
@@ -178,13 +186,13 @@ def errors_to_read(ring_d=0.2, index_d=0.4, position_d=1.4):
 
 
 def laser_powers_to_read(
-    uncorrected_d=18.5,
-    double_k_d=21.0,
-    history_d=21.5,
-    masket_d=20.5,
-    shammas_pl_d=21.5,
-    haigis_l_d=22.5,
-):
+    uncorrected_d: float = 18.5,
+    double_k_d: float = 21.0,
+    history_d: float = 21.5,
+    masket_d: float = 20.5,
+    shammas_pl_d: float = 21.5,
+    haigis_l_d: float = 22.5,
+) -> FigureWithAlt:
     """Return the figure of methods after laser surgery for an invented eye, to be read.
 
     Parameters

@@ -23,7 +23,7 @@ _ALWAYS = string.ascii_letters + string.digits + string.punctuation + " "
 """In every part of the font, so that nearly all pages share one."""
 
 
-def css(text):
+def css(text: str) -> str:
     """Return the rules of CSS that bring the letters of a text along.
 
     Parameters

@@ -1,11 +1,19 @@
 """The figures of an examination's report."""
 
+from __future__ import annotations
+
 import math
+from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
 
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from shared_utils.practice.exam_report import Share, Taken
 
 # what came of a question: colour, and a mark that tells it apart without colour
 OUTCOMES = (
@@ -15,7 +23,7 @@ OUTCOMES = (
 )
 
 
-def shares(shares):
+def shares(shares: Sequence[Share]) -> FigureWithAlt:
     """Return the figure of right answers by part, with the range that each tells.
 
     Parameters
@@ -41,7 +49,7 @@ def shares(shares):
     return FigureWithAlt(figure, f"Right answers by part of the course. {words}.")
 
 
-def pace(taken, minutes):
+def pace(taken: Sequence[Taken], minutes: float) -> FigureWithAlt:
     """Return the figure of the time that each question took, and what came of it.
 
     Parameters

@@ -1,6 +1,9 @@
 """Figures and tables on candidacy: what each class of lens forgives, and why."""
 
+from __future__ import annotations
+
 import html
+from typing import TYPE_CHECKING
 
 import numpy as np
 from IPython.display import HTML
@@ -12,6 +15,9 @@ from shared_utils.choice.candidacy import VERDICTS
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
+
+if TYPE_CHECKING:
+    from shared_utils.choice.findings import Patient
 
 SIGN = {"suits": "o", "with care": "D", "not advised": "X"}
 FILL = {"suits": "white", "with care": "#b8b8b8", "not advised": "black"}
@@ -27,7 +33,7 @@ SHORT = {
 }
 
 
-def what_forgives_what():
+def what_forgives_what() -> FigureWithAlt:
     """Return the figure of twelve findings, each alone in a healthy eye, against the five classes.
 
     Returns
@@ -84,7 +90,7 @@ def _mark(axes, x, y, verdict):
     axes.plot([x], [y], linestyle="none", **_look(verdict))
 
 
-def advice_table(patient):
+def advice_table(patient: Patient) -> HTML:
     """Return what the rules say of each class for a patient, with the reasons against.
 
     Parameters
@@ -118,7 +124,7 @@ def _source(reason):
     return f"{reason.strength}: {reason.source}"
 
 
-def two_bodies(corneal_sa_um, lens_sa_um):
+def two_bodies(corneal_sa_um: float, lens_sa_um: float) -> FigureWithAlt:
     """Return the figure of what a negative and a neutral lens body leave, against decentration.
 
     Parameters
@@ -161,7 +167,9 @@ STAGES = ("tears and cornea", "lens", "retina and nerve")
 STAGE_COLOURS = (style.SKY, style.ORANGE, style.GREY)
 
 
-def losses_to_read(cornea_log=0.05, lens_log=0.40, retina_log=0.15):
+def losses_to_read(
+    cornea_log: float = 0.05, lens_log: float = 0.40, retina_log: float = 0.15
+) -> FigureWithAlt:
     """Return the figure of what three stages cost in contrast, one after the other, to be read.
 
     Parameters
@@ -194,7 +202,9 @@ def losses_to_read(cornea_log=0.05, lens_log=0.40, retina_log=0.15):
     )
 
 
-def readings_to_read(turn=0, near_um=0.52, open_um=0.53, open_sd_um=0.05):
+def readings_to_read(
+    turn: int = 0, near_um: float = 0.52, open_um: float = 0.53, open_sd_um: float = 0.05
+) -> FigureWithAlt:
     """Return the figure of four maps each of four eyes beside a gate, to be read.
 
     Parameters

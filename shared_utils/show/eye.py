@@ -1,11 +1,18 @@
 """Figures on the eye: where model eyes have their points, and what a millimetre costs."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.figure import Figure
 
 from shared_utils.cases import eye as cases
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 ROWS = (
     ("gullstrand_exact", "Gullstrand, 6 surfaces"),
@@ -17,7 +24,7 @@ ROWS = (
 MARKERS = (("F", style.GREY), ("P", style.BLUE), ("N", style.ORANGE), ("F′", style.VERMILION))
 
 
-def points_side_by_side():
+def points_side_by_side() -> FigureWithAlt:
     """Return the figure of the cardinal points of five model eyes on one scale.
 
     Returns
@@ -70,7 +77,7 @@ def _points_in_words(found):
     )
 
 
-def length_and_refraction():
+def length_and_refraction() -> FigureWithAlt:
     """Return the figure of refraction against length, with the rule of 0.37 mm a dioptre.
 
     Returns
@@ -114,7 +121,7 @@ def length_and_refraction():
     )
 
 
-def refraction_curve(lengths_mm, refractions_d):
+def refraction_curve(lengths_mm: Sequence[float], refractions_d: Sequence[float]) -> FigureWithAlt:
     """Return the figure of one eye's refraction against its length, to be read off.
 
     Parameters
@@ -146,7 +153,7 @@ def refraction_curve(lengths_mm, refractions_d):
     )
 
 
-def one_eye_to_read(radius_mm=7.8):
+def one_eye_to_read(radius_mm: float = 7.8) -> FigureWithAlt:
     """Return the figure of a model eye's refraction against its length, to be read.
 
     Parameters
@@ -161,7 +168,7 @@ def one_eye_to_read(radius_mm=7.8):
     return refraction_curve(*cases.compute_refraction_curve(radius_mm))
 
 
-def clear_range_to_read(far_cm=60, near_cm=20):
+def clear_range_to_read(far_cm: float = 60, near_cm: float = 20) -> FigureWithAlt:
     """Return the figure of the range that an eye sees clearly, as a bar to be read.
 
     Parameters

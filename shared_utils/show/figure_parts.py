@@ -1,6 +1,9 @@
 """Parts that figures of lenses share: colour and line, the note below, axes of distance, labels."""
 
+from __future__ import annotations
+
 import textwrap
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -9,24 +12,30 @@ from matplotlib.text import Annotation, Text
 from shared_utils.cases.light import logmar_of_line
 from shared_utils.show import style
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from matplotlib.axes import Axes
+    from numpy.typing import ArrayLike
+
 NOTE_CHARACTERS = 76  # of 12 pt in a line of 700 px
 LINE_PX = 19
 _SIDES = np.array([[0, 1], [0, -1], [1, 0], [-1, 0]])
 DISTANCES_CM = (np.inf, 200.0, 100.0, 67.0, 50.0, 40.0, 33.0, 25.0)
 
 
-def line_of(lens):
+def line_of(lens: Any) -> Any:
     """Return colour and line of a lens as arguments for matplotlib."""
     return line_of_class(lens.lens_class)
 
 
-def line_of_class(lens_class):
+def line_of_class(lens_class: Any) -> dict:
     """Return colour and line of a class of lens as arguments for matplotlib."""
     line = style.LENS_LINES[lens_class]
     return {"color": line.colour, "linestyle": line.dashes}
 
 
-def noted_figure(height_px, note):
+def noted_figure(height_px: float, note: str) -> Figure:
     """Return a figure of full width with a note at its foot; the rest is laid out above.
 
     Parameters
@@ -61,7 +70,7 @@ def noted_figure(height_px, note):
     return figure
 
 
-def distance_axis(axes, label=True):
+def distance_axis(axes: Axes, label: bool = True) -> Any:
     """Put the distance of the object on top of an axis of its vergence; near lies on the right."""
     top = axes.secondary_xaxis("top")
     low, high = sorted(axes.get_xlim())
@@ -76,13 +85,13 @@ def distance_axis(axes, label=True):
     return top
 
 
-def snellen_axis(axes, lines):
+def snellen_axis(axes: Axes, lines: Any) -> None:
     """Put some lines of a chart, as the number below 20, to the right of an axis of logMAR."""
     right = axes.secondary_yaxis("right")
     right.set_yticks(logmar_of_line(np.array(lines)), [f"20/{line}" for line in lines])
 
 
-def label_lines(axes, curves):
+def label_lines(axes: Axes, curves: list[tuple[str, ArrayLike, ArrayLike, str]]) -> None:
     """Write a name beside each curve, where the fewest other things are.
 
     The layout of the figure is computed first, since what fits is a matter of pixels.
@@ -150,7 +159,7 @@ def _beyond(places, half, path):
     return np.max(np.abs(path - places[:, None]) - half, axis=2)
 
 
-def number_at_arrow(axes, text, at, text_at, **kwargs):
+def number_at_arrow(axes: Axes, text: str, at: Any, text_at: Any, **kwargs: Any) -> Any:
     """Write the one number of a figure at its arrow; places in data units."""
     return axes.annotate(
         text,

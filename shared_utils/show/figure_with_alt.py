@@ -1,14 +1,20 @@
 """What a page shows besides text: a figure as an ``<img>`` with alt text, and tables."""
 
+from __future__ import annotations
+
 import base64
 import html
 import io
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from shared_utils.show import style
+
+if TYPE_CHECKING:
+    from typing import Any
 
 # how a table begins: the notebook's own style puts words to the right, ours read from the left
 TABLE = (
@@ -32,7 +38,7 @@ class FigureWithAlt:
     figure: Figure
     alt: str
 
-    def png(self):
+    def png(self) -> Any:
         """Return the picture as PNG bytes."""
         file = io.BytesIO()
         with style.applied():

@@ -1,5 +1,9 @@
 """Figures on lens power: light through the eye, the gap at the lens, the lenses that exist."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
@@ -11,10 +15,13 @@ from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
 HEIGHT_MM = 3.2
 
 
-def vergences_along_the_eye():
+def vergences_along_the_eye() -> FigureWithAlt:
     """Return the figure of light from the cornea over the lens to the retina, with its vergences.
 
     Returns
@@ -79,7 +86,7 @@ def _measure(axes, start, end, height, label, where):
     axes.text(at, raised, label, ha=where, va="center")
 
 
-def gap_to_read(length_mm=23.5, k_d=43.5):
+def gap_to_read(length_mm: float = 23.5, k_d: float = 43.5) -> FigureWithAlt:
     """Return the curves of what arrives and what is needed behind a cornea, to be read.
 
     Parameters
@@ -135,7 +142,7 @@ def gap_to_read(length_mm=23.5, k_d=43.5):
     )
 
 
-def ladder(iol_power_d, predicted_d, target_d):
+def ladder(iol_power_d: ArrayLike, predicted_d: ArrayLike, target_d: float) -> FigureWithAlt:
     """Return the picture of the lenses that exist and the refraction each is predicted to leave.
 
     Parameters

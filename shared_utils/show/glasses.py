@@ -1,5 +1,9 @@
 """Figures on glasses: what they do to size, and where the prism beside the centre points."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyBboxPatch, Polygon
@@ -8,8 +12,11 @@ from shared_utils.cases import glasses as cases
 from shared_utils.show import figure_parts, style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
-def size_change():
+
+def size_change() -> FigureWithAlt:
     """Return the figure of image size against refraction, in glasses and in a contact lens.
 
     Returns
@@ -53,7 +60,7 @@ def _percent(value):
     return style.signed(value, "%", 1)
 
 
-def base_of_the_prism():
+def base_of_the_prism() -> FigureWithAlt:
     """Return the figure of a plus and a minus lens in section, looked through below the centre.
 
     Returns
@@ -113,7 +120,9 @@ def _draw_section(axes, power_d, prism):
     axes.text(3.0, 1.0, "optical centre", va="bottom")
 
 
-def defocus_against_distance(distances_cm, defocus_d):
+def defocus_against_distance(
+    distances_cm: Sequence[float], defocus_d: Sequence[float]
+) -> FigureWithAlt:
     """Return the figure of the defocus that is left at each distance, to be read off.
 
     Parameters
@@ -146,7 +155,7 @@ def defocus_against_distance(distances_cm, defocus_d):
     return FigureWithAlt(figure, f"A curve of defocus with one lowest place. It reads {read}.")
 
 
-def sizes_to_read(vertex_mm=12.0):
+def sizes_to_read(vertex_mm: float = 12.0) -> FigureWithAlt:
     """Return the figure of image size behind minus lenses at one distance, to be read.
 
     Parameters
@@ -185,7 +194,7 @@ def sizes_to_read(vertex_mm=12.0):
 LOOKED_AT_MM = -6.0  # where the eyes look through, from the middle of the frame
 
 
-def centres_to_read(right_mm=8, left_mm=3):
+def centres_to_read(right_mm: float = 8, left_mm: float = 3) -> FigureWithAlt:
     """Return the figure of a pair of glasses from the front with its centres, to be read.
 
     Parameters

@@ -1,5 +1,9 @@
 """Figures on what a lens does to light: its energy, its contrast through focus, the acuity."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.colors import to_rgb
 
@@ -21,13 +25,23 @@ from shared_utils.show.figure_parts import (
 )
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from shared_utils.optics.lenses import Lens
+
 WORST_LOGMAR, BEST_LOGMAR = 1.05, -0.25
 _HATCH = {"far": "", "intermediate": "//", "near": "..", "lost": ""}
 _CURVES_BELOW = 0.72  # of the height of a panel; words stand above
 _BAR_PX, _ROW_PX = 62, 94
 
 
-def energy_split(lenses=None, pupil_mm=3.0, wavelength_nm=555.0):
+def energy_split(
+    lenses: Lens | Sequence[Any] | None = None,
+    pupil_mm: float = 3.0,
+    wavelength_nm: float | None = 555.0,
+) -> FigureWithAlt:
     """Return the figure of where the light of each lens goes.
 
     Parameters
@@ -115,7 +129,11 @@ def _draw_bar(axes, row, lens, budget, per_px):
         left += wide
 
 
-def contrast_through_focus(lenses=None, pupils_mm=(3.0, 4.5), frequency_cpd=15.0):
+def contrast_through_focus(
+    lenses: Lens | Sequence[Any] | None = None,
+    pupils_mm: Any = (3.0, 4.5),
+    frequency_cpd: float = 15.0,
+) -> FigureWithAlt:
     """Return the figure of contrast against the distance of the object, a panel for each pupil.
 
     Parameters
@@ -186,7 +204,9 @@ def _contrast_in_words(data, row):
     return f"With a pupil of {data.pupils_mm[row]:g} mm: {'; '.join(words)}."
 
 
-def defocus_acuity(lenses=None, pupil_mm=3.0):
+def defocus_acuity(
+    lenses: Lens | Sequence[Any] | None = None, pupil_mm: float = 3.0
+) -> FigureWithAlt:
     """Return the figure of predicted acuity against the distance of the object.
 
     Parameters

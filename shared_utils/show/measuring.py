@@ -1,10 +1,18 @@
 """Figures on measuring an eye: where each ruler ends, echoes to read, what a millimetre costs."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from matplotlib.figure import Figure
 
 from shared_utils.cases import measuring as cases
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
 
 SURFACES = {
     "front of the cornea": {"color": style.BLUE, "linewidth": 2.4},
@@ -16,7 +24,7 @@ SURFACES = {
 }
 
 
-def where_the_rulers_end():
+def where_the_rulers_end() -> FigureWithAlt:
     """Return the figure of an eye along its axis with what biometry measures in it.
 
     Returns
@@ -87,7 +95,7 @@ def _dimension(axes, start, end, height, label, label_at=None, behind=False):
     )
 
 
-def a_scan(echo_times_us):
+def a_scan(echo_times_us: Sequence[Any]) -> FigureWithAlt:
     """Return the picture of the echoes of an eye, to read their times from.
 
     Parameters
@@ -123,7 +131,9 @@ def a_scan(echo_times_us):
     return FigureWithAlt(figure, f"Echoes of an eye against time, there and back: {named}.")
 
 
-def echoes_to_read(front_us=4.0, back_us=9.5, retina_us=30.5):
+def echoes_to_read(
+    front_us: float = 4.0, back_us: float = 9.5, retina_us: float = 30.5
+) -> FigureWithAlt:
     """Return the picture of the echoes of an invented eye, to be read.
 
     Parameters
@@ -139,7 +149,7 @@ def echoes_to_read(front_us=4.0, back_us=9.5, retina_us=30.5):
     return a_scan([0.0, front_us, back_us, retina_us])
 
 
-def price_to_read(length_mm=28):
+def price_to_read(length_mm: int = 28) -> FigureWithAlt:
     """Return the curve of what a millimetre of axial length costs, to be read at one length.
 
     Parameters

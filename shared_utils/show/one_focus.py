@@ -14,7 +14,7 @@ from shared_utils.show.figure_with_alt import FigureWithAlt
 _STROKES = ("20/120", "20/40", "20/20")
 
 
-def contrast_left(pupil_mm=3.0):
+def contrast_left(pupil_mm: float = 3.0) -> FigureWithAlt:
     """Return the figure of lines of three finenesses: the object, and its image with some blur.
 
     Parameters
@@ -62,7 +62,7 @@ def contrast_left(pupil_mm=3.0):
 
 
 @cache
-def two_curves(pupil_mm=3.0, defocus_d=0.25):
+def two_curves(pupil_mm: float = 3.0, defocus_d: float = 0.25) -> FigureWithAlt:
     """Return the figure of an eye's contrast in focus and with some blur, to be read.
 
     Parameters
@@ -105,7 +105,7 @@ def two_curves(pupil_mm=3.0, defocus_d=0.25):
     )
 
 
-def perfect_to_read(ends_cpd=94.0):
+def perfect_to_read(ends_cpd: float = 94.0) -> FigureWithAlt:
     """Return the figure of a perfect eye's contrast against fineness, to be read.
 
     Parameters
@@ -138,7 +138,7 @@ def perfect_to_read(ends_cpd=94.0):
     )
 
 
-def disc_to_read(width_arcmin=14.0):
+def disc_to_read(width_arcmin: float = 14.0) -> FigureWithAlt:
     """Return the figure of the blur disc of a point on a scale, to be read.
 
     Parameters

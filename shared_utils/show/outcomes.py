@@ -1,6 +1,9 @@
 """Figures on outcomes: what leans, what scatters; a series, a constant and formulas to read."""
 
+from __future__ import annotations
+
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -11,8 +14,11 @@ from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
 
-def lean_and_scatter():
+
+def lean_and_scatter() -> FigureWithAlt:
     """Return the figure of three series: one good, one with a lean, one with wide scatter.
 
     Returns
@@ -48,7 +54,7 @@ def lean_and_scatter():
     )
 
 
-def error_bars(errors_d, title="prediction errors of a series"):
+def error_bars(errors_d: ArrayLike, title: str = "prediction errors of a series") -> FigureWithAlt:
     """Return the figure of a series as bars, one for each quarter dioptre.
 
     Parameters
@@ -97,7 +103,9 @@ def _draw_errors(axes, data):
     return ", ".join(f"{count} at {signed(at)}" for at, count in found)
 
 
-def series_to_read(minus_50=3, minus_25=8, zero=10, plus_25=7, plus_50=4):
+def series_to_read(
+    minus_50: int = 3, minus_25: int = 8, zero: int = 10, plus_25: int = 7, plus_50: int = 4
+) -> FigureWithAlt:
     """Return the figure of an invented series of eyes, to be read.
 
     Parameters
@@ -112,7 +120,7 @@ def series_to_read(minus_50=3, minus_25=8, zero=10, plus_25=7, plus_50=4):
     return error_bars(cases.errors_of_series(minus_50, minus_25, zero, plus_25, plus_50))
 
 
-def constant_to_read(label=118.9, mean_d=-0.415):
+def constant_to_read(label: float = 118.9, mean_d: float = -0.415) -> FigureWithAlt:
     """Return the line of mean errors against the A-constant, to be read.
 
     Parameters
@@ -156,7 +164,7 @@ def constant_to_read(label=118.9, mean_d=-0.415):
     )
 
 
-def two_formulas_to_read():
+def two_formulas_to_read() -> FigureWithAlt:
     """Return the bars of two formulas' errors in the same forty invented eyes, to be read.
 
     Returns

@@ -1,6 +1,9 @@
 """Figures on the range of focus: how to read a defocus curve."""
 
+from __future__ import annotations
+
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -26,11 +29,16 @@ from shared_utils.show.figure_parts import (
 )
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from matplotlib.axes import Axes
+
 _WORST, _BEST = 1.4, -0.25
 _DARK_PURPLE = "#8a4672"  # for words
 
 
-def reach_in_words(parts):
+def reach_in_words(parts: Any) -> str:
     """Return stretches as a reader says them: from where to where.
 
     Examples
@@ -47,7 +55,7 @@ def reach_in_words(parts):
     return " and ".join(filter(None, [", ".join(message[:-1]), message[-1]]))
 
 
-def set_curve_axes(axes, worst_logmar=_WORST):
+def set_curve_axes(axes: Axes, worst_logmar: float = _WORST) -> None:
     """Lay out axes of acuity against the vergence of the object; better is up, near is right."""
     axes.set(
         xlim=(1.0, -4.0),
@@ -68,7 +76,7 @@ def _set_axes_to_read(axes):
     style.ruled(axes.yaxis, 0.2, 0.1)
 
 
-def how_to_read(pupil_mm=3.0):
+def how_to_read(pupil_mm: float = 3.0) -> FigureWithAlt:
     """Return the figure of one defocus curve, with what is read off it.
 
     Parameters
@@ -118,7 +126,7 @@ def _logmar(value):
 
 
 @cache
-def one_curve(lens_class, pupil_mm):
+def one_curve(lens_class: str, pupil_mm: float) -> FigureWithAlt:
     """Return the figure of one defocus curve on a grid, to be read.
 
     Parameters
@@ -173,7 +181,7 @@ def _curves_to_read(pupil_mm, curves):
     )
 
 
-def curve_to_read(pupil_mm=3.0, add_d=BIFOCAL_ADD_D):
+def curve_to_read(pupil_mm: float = 3.0, add_d: float = BIFOCAL_ADD_D) -> FigureWithAlt:
     """Return the figure of one defocus curve of a lens that is not named, to be read.
 
     Parameters
@@ -191,7 +199,7 @@ def curve_to_read(pupil_mm=3.0, add_d=BIFOCAL_ADD_D):
     return _curves_to_read(pupil_mm, [("The curve", cases.bifocal_curve(add_d, pupil_mm), line)])
 
 
-def two_lenses_to_read(pupil_mm=3.0):
+def two_lenses_to_read(pupil_mm: float = 3.0) -> FigureWithAlt:
     """Return the figure of the defocus curves of a monofocal and an extended-depth lens.
 
     Parameters
@@ -210,7 +218,7 @@ def two_lenses_to_read(pupil_mm=3.0):
     )
 
 
-def two_eyes_to_read(pupil_mm=3.0, target_d=-1.0):
+def two_eyes_to_read(pupil_mm: float = 3.0, target_d: float = -1.0) -> FigureWithAlt:
     """Return the figure of the defocus curves of two eyes with monofocal lenses, to be read.
 
     Parameters

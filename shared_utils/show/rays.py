@@ -1,5 +1,9 @@
 """The figure of rays through an eye whose lens has one focus or several."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.patches import Arc, Ellipse, Rectangle
 
@@ -13,6 +17,9 @@ from shared_utils.show import style
 from shared_utils.show.figure_parts import noted_figure
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
+if TYPE_CHECKING:
+    from shared_utils.optics.lenses import Lens
+
 FOCUS_LINES = {
     "far": (style.PURPLE, "-"),
     "intermediate": (style.SKY, ":"),
@@ -20,7 +27,9 @@ FOCUS_LINES = {
 }
 
 
-def ray_diagram(lens=None, pupil_mm=4.0, distance_m=np.inf):
+def ray_diagram(
+    lens: Lens | None = None, pupil_mm: float = 4.0, distance_m: float = np.inf
+) -> FigureWithAlt:
     """Return the figure of rays through the whole eye, and of the foci enlarged.
 
     Parameters

@@ -4,16 +4,26 @@ The words come from ``choice.counselling``. The pictures are drawn as SVG, so th
 on paper and their letters can be read aloud; others may be handed over instead.
 """
 
+from __future__ import annotations
+
 import base64
 import html
 import textwrap
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from shared_utils.cases.light import MOON_MRAD
 from shared_utils.cases.sheet import DISTANCE_M, clear_ranges, rings_by_class
 from shared_utils.choice import counselling
 from shared_utils.choice.counselling import LensPart
 from shared_utils.show import embedded_font, style
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from shared_utils.choice.counselling import Sheet
+    from shared_utils.choice.findings import Patient
 
 _TICKS_M = (20.0, 2.0, 1.0, 0.6, 0.4, 0.33)
 _CSS = """
@@ -65,7 +75,7 @@ class Picture:
     svg: str = ""
     png: bytes = b""
 
-    def as_html(self):
+    def as_html(self) -> str:
         """Return the picture as a figure of a web page, read aloud as its alt text."""
         alt = html.escape(self.alt, quote=True)
         if self.svg:
@@ -76,7 +86,13 @@ class Picture:
         return f"<figure>{drawn}</figure>"
 
 
-def as_html(patient, target_d=0.0, fellow_target_d=None, words=None, pictures=None):
+def as_html(
+    patient: Any,
+    target_d: float = 0.0,
+    fellow_target_d: float | None = None,
+    words: Any = None,
+    pictures: Sequence[Picture] | None = None,
+) -> str:
     """Return the whole sheet of a patient as a web page of its own.
 
     Parameters
@@ -109,7 +125,7 @@ def as_html(patient, target_d=0.0, fellow_target_d=None, words=None, pictures=No
     return page(message, pictures)
 
 
-def page(message, pictures=()):
+def page(message: Sheet, pictures: Sequence[Picture] = ()) -> str:
     """Return a web page of the words of a sheet and its pictures.
 
     Parameters
@@ -153,7 +169,13 @@ def page(message, pictures=()):
     )
 
 
-def range_picture(patient, classes, target_d=0.0, fellow_target_d=None, words=None):
+def range_picture(
+    patient: Patient,
+    classes: Sequence[str],
+    target_d: float = 0.0,
+    fellow_target_d: float | None = None,
+    words: Any = None,
+) -> Picture:
     """Return the picture of how far a patient would see clearly with each lens.
 
     Parameters
@@ -217,7 +239,7 @@ def range_picture(patient, classes, target_d=0.0, fellow_target_d=None, words=No
     return Picture("see", " ".join(alt), _svg(360, key + 8, rows))
 
 
-def night_picture(patient, classes, words=None):
+def night_picture(patient: Patient, classes: Sequence[str], words: dict | None = None) -> Picture:
     """Return the picture of a street lamp at night through each lens.
 
     Each focus that is not used for far adds a disc as wide as pupil times add, its light spread

@@ -1,5 +1,9 @@
 """Figures on what the retina gets to see: lamps at night and letters at three distances."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.colors import LogNorm
 
@@ -15,11 +19,17 @@ from shared_utils.show.figure_parts import (
 )
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from shared_utils.optics.lenses import Lens
+
 DIMMEST, BRIGHTEST = 1e-6, 0.3  # light per arcmin²; one scale for all pictures
 _DISPLAY_GAMMA = 2.2  # screens turn this power of a grey value into light
 
 
-def night_halo(lenses=None, pupil_mm=5.0):
+def night_halo(lenses: Lens | Sequence[Any] | None = None, pupil_mm: float = 5.0) -> FigureWithAlt:
     """Return the figure of a lamp at night: its picture through each lens, and the profile.
 
     Parameters
@@ -114,7 +124,11 @@ def _halo_in_words(data):
     )
 
 
-def letter_charts(lenses=None, pupil_mm=3.0, distances_m=(6.0, 0.67, 0.40)):
+def letter_charts(
+    lenses: Lens | Sequence[Any] | None = None,
+    pupil_mm: float = 3.0,
+    distances_m: Sequence[Any] = (6.0, 0.67, 0.40),
+) -> FigureWithAlt:
     """Return the figure of a letter chart as the retina gets it, through each lens.
 
     The letters have the same visual angle at every distance.

@@ -4,13 +4,22 @@ Colours are from the set of Okabe and Ito, told apart with every kind of colour 
 style says the same a second time, and a label on the line a third.
 """
 
+from __future__ import annotations
+
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import matplotlib as mpl
 from matplotlib.ticker import MultipleLocator
 
 from shared_utils.optics.notation import signed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import Any
+
+    from matplotlib.axis import Axis
 
 WIDTH_PX = 700
 DPI = 100
@@ -57,13 +66,13 @@ LENS_LINES = {
 
 
 @contextmanager
-def applied():
+def applied() -> Iterator[Any]:
     """Draw what is made inside in the style of the house."""
     with mpl.rc_context(RC):
         yield
 
 
-def signed_ticks(axis, digits, plus=True):
+def signed_ticks(axis: Axis, digits: int, plus: bool = True) -> None:
     """Write the ticks of one axis with a real minus sign and, unless told not to, a plus.
 
     Parameters
@@ -78,7 +87,13 @@ def signed_ticks(axis, digits, plus=True):
     )
 
 
-def ruled(axis, major=None, minor=None, digits=None, plus=True):
+def ruled(
+    axis: Axis,
+    major: float | None = None,
+    minor: float | None = None,
+    digits: int | None = None,
+    plus: bool = True,
+) -> None:
     """Rule one axis of a figure like paper to read numbers by, on a light ground.
 
     The lines lie below all that is drawn.

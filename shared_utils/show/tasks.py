@@ -1,6 +1,9 @@
 """Figures and tables on everyday tasks: which glasses remain with each class of lens."""
 
+from __future__ import annotations
+
 import html
+from typing import TYPE_CHECKING
 
 from IPython.display import HTML
 from matplotlib.figure import Figure
@@ -17,10 +20,16 @@ from shared_utils.show.figure_parts import line_of
 from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
 from shared_utils.show.style import signed
 
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from shared_utils.choice.tasks import Glasses, Task
+    from shared_utils.optics.lenses import Lens
+
 STRONG_D = 2.5  # from here on a square is as dark as it gets
 
 
-def glass(found):
+def glass(found: Glasses) -> str:
     """Return what a task needs in a word: none, a power, x if even that is not enough, ? if open.
 
     Parameters
@@ -42,7 +51,9 @@ def glass(found):
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 
-def glasses_that_remain(pupils_mm=None, target_d=0.0):
+def glasses_that_remain(
+    pupils_mm: Mapping[str, float] | None = None, target_d: float = 0.0
+) -> FigureWithAlt:
     """Return the figure of the glasses that ten tasks need with each class of lens.
 
     Parameters
@@ -87,7 +98,12 @@ def glasses_that_remain(pupils_mm=None, target_d=0.0):
     )
 
 
-def glasses_table(lens_classes, pupils_mm, asked, target_d=0.0):
+def glasses_table(
+    lens_classes: Sequence[str],
+    pupils_mm: float | Mapping[str, float],
+    asked: Sequence[Task],
+    target_d: float = 0.0,
+) -> HTML:
     """Return which glasses some tasks need, as a table.
 
     Parameters
@@ -123,7 +139,7 @@ def _distance(distance_m):
     return f"{distance_m:g} m" if distance_m >= 1.0 else f"{100.0 * distance_m:.0f} cm"
 
 
-def one_curve(lens, pupil_mm):
+def one_curve(lens: Lens, pupil_mm: float) -> FigureWithAlt:
     """Return the figure of one lens's acuity against distance, to be read off.
 
     Parameters
@@ -160,7 +176,7 @@ def one_curve(lens, pupil_mm):
 WORD = "axle"
 
 
-def print_to_read(letter_mm=1.5):
+def print_to_read(letter_mm: float = 1.5) -> FigureWithAlt:
     """Return the figure of an enlarged word beside a scale in millimetres, to be read.
 
     Parameters
@@ -191,7 +207,7 @@ def print_to_read(letter_mm=1.5):
     )
 
 
-def blur_to_read(narrow_mm=2.5, wide_mm=5.0):
+def blur_to_read(narrow_mm: float = 2.5, wide_mm: float = 5.0) -> FigureWithAlt:
     """Return the figure of the blur disc against defocus, by day and in the evening, to be read.
 
     Parameters

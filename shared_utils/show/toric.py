@@ -1,5 +1,9 @@
 """Figures on toric lenses: the two corneal surfaces, double-angle plots, a lens on a dial."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle
@@ -10,13 +14,23 @@ from shared_utils.show.figure_parts import noted_figure
 from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
 _PLOT_IN_WORDS = (
     "Double-angle plot of steep meridians: 180 lies on the right, 45 on top, 90 on the left, 135 "
     "at the bottom; rings every 0.50 D."
 )
 
 
-def rings(axes, reach_d, steps_d, named_at=(0.72, -0.72)):
+def rings(
+    axes: Axes,
+    reach_d: float,
+    steps_d: Sequence[float],
+    named_at: tuple[float, float] = (0.72, -0.72),
+) -> None:
     """Draw the still parts of a double-angle plot: rings, and where the steep meridians lie.
 
     Parameters
@@ -46,7 +60,7 @@ def rings(axes, reach_d, steps_d, named_at=(0.72, -0.72)):
         axes.text(x * reach_d, y * reach_d, name, ha="center", va="center", weight="bold")
 
 
-def front_and_back():
+def front_and_back() -> FigureWithAlt:
     """Return the figure of the two corneal surfaces, as crosses of power, and their sum.
 
     Returns
@@ -86,7 +100,7 @@ def _draw_cross(axes, horizontal_d, vertical_d, name):
     axes.text(0, -1.75, words, ha="center", va="center", weight="bold")
 
 
-def how_to_read():
+def how_to_read() -> FigureWithAlt:
     """Return the figure of three neighbours on a double-angle plot, and of their centroid.
 
     Returns
@@ -145,7 +159,7 @@ def _place_in_words(size_d, meridian_deg):
     )
 
 
-def eye_to_read(size_d=1.0, meridian_deg=60):
+def eye_to_read(size_d: float = 1.0, meridian_deg: float = 60) -> FigureWithAlt:
     """Return the figure of one eye on a double-angle plot, to be read.
 
     Parameters
@@ -168,7 +182,9 @@ def eye_to_read(size_d=1.0, meridian_deg=60):
     return FigureWithAlt(figure, alt)
 
 
-def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_deg=60):
+def before_and_after_to_read(
+    before_d: float = 1.25, before_deg: float = 150, after_d: float = 0.5, after_deg: float = 60
+) -> FigureWithAlt:
     """Return the figure of a cornea before and after surgery on a double-angle plot, to be read.
 
     Parameters
@@ -208,7 +224,7 @@ def before_and_after_to_read(before_d=1.25, before_deg=150, after_d=0.5, after_d
     return FigureWithAlt(figure, f"{_PLOT_IN_WORDS} One cornea: {places}.")
 
 
-def marks_to_read(marks_deg=95):
+def marks_to_read(marks_deg: float = 95) -> FigureWithAlt:
     """Return the figure of a toric lens behind the pupil with a dial of degrees, to be read.
 
     Parameters

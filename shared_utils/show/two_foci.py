@@ -1,6 +1,9 @@
 """Figures on lenses that split the light: their steps, and the share of each focus."""
 
+from __future__ import annotations
+
 from functools import cache
+from typing import TYPE_CHECKING
 
 from shared_utils.cases.two_foci import (
     READ_CPD,
@@ -14,22 +17,27 @@ from shared_utils.show import style
 from shared_utils.show.figure_parts import line_of, noted_figure
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from matplotlib.axes import Axes
+
 _SHOWN_D = (1.7, -3.7)
 
 
-def focus_words(name):
+def focus_words(name: str) -> Any:
     """Return the name of a focus, short enough to stand over a bar."""
     return {"intermediate": "inter-\nmediate"}.get(name, name)
 
 
-def few_distances(axes):
+def few_distances(axes: Axes) -> None:
     """Put some distances of the object on top of a narrow axis of its vergence."""
     top = axes.secondary_xaxis("top")
     top.set_xticks([0.0, -1.0, -2.0, -3.0, -4.0, -5.0], ["far", "100", "50", "33", "25", "20"])
     top.set_xlabel("distance of the object, cm")
 
 
-def steps_and_shares():
+def steps_and_shares() -> FigureWithAlt:
     """Return the figure of three lenses: the steps from the middle outwards, and their orders.
 
     Returns
@@ -63,7 +71,7 @@ def steps_and_shares():
     )
 
 
-def shares_to_read(step=0.3, add_d=2.5):
+def shares_to_read(step: float = 0.3, add_d: float = 2.5) -> FigureWithAlt:
     """Return the figure of the orders of one stepped lens and their shares, to be read.
 
     Parameters
@@ -107,7 +115,7 @@ def shares_to_read(step=0.3, add_d=2.5):
 
 
 @cache
-def peaks_to_read(add_d=2.25, refraction_d=-0.5):
+def peaks_to_read(add_d: float = 2.25, refraction_d: float = -0.5) -> FigureWithAlt:
     """Return the figure of contrast against the vergence of the object, to be read.
 
     Parameters

@@ -10,7 +10,7 @@ from shared_utils.show.figure_with_alt import FigureWithAlt
 from shared_utils.show.style import signed
 
 
-def three_kinds_of_light():
+def three_kinds_of_light() -> FigureWithAlt:
     """Return the figure of diverging, parallel and converging light at one place.
 
     Returns
@@ -66,7 +66,7 @@ def _draw_panel(axes, kind, distance_m, here_d):
     axes.text(0, 0.34, f"{kind}: {signed(here_d)}", ha="center", va="center", weight="bold")
 
 
-def lens_to_read(object_cm=50, image_cm=25):
+def lens_to_read(object_cm: float = 50, image_cm: float = 25) -> FigureWithAlt:
     """Return the figure of a point, a thin lens and the image, on a scale, to be read.
 
     Parameters
@@ -103,7 +103,7 @@ def lens_to_read(object_cm=50, image_cm=25):
     return FigureWithAlt(figure, alt)
 
 
-def way_to_read(start_d=2.5, end_cm=8):
+def way_to_read(start_d: float = 2.5, end_cm: float = 8) -> FigureWithAlt:
     """Return the figure of the vergence of light on its way behind a lens, to be read.
 
     Parameters
@@ -144,7 +144,9 @@ def way_to_read(start_d=2.5, end_cm=8):
     )
 
 
-def two_lenses_to_read(way_cm=15, beyond_cm=30, image_cm=10):
+def two_lenses_to_read(
+    way_cm: float = 15, beyond_cm: float = 30, image_cm: float = 10
+) -> FigureWithAlt:
     """Return the figure of light from far away through two lenses, on a scale, to be read.
 
     Parameters

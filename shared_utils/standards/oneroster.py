@@ -11,16 +11,25 @@ which of them are required, types and words, as a public implementation that pas
 cases has them; see tests/outside/oneroster.toml.
 """
 
+from __future__ import annotations
+
 import csv
 import io
 import re
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.course import manifest
 from shared_utils.standards.package import write_zip
+
+if TYPE_CHECKING:
+    from datetime import date
+    from os import PathLike
+
+    from shared_utils.classroom.marks import ClassMarks
 
 CATEGORY = "problem-sets"
 UNKNOWN = "lens-course"  # stands for a school or a term that nobody named
@@ -47,7 +56,14 @@ FILES = (
 )
 
 
-def write(marks, target, class_id, school_id=UNKNOWN, term_id=UNKNOWN, day=None):
+def write(
+    marks: ClassMarks,
+    target: str | PathLike[str],
+    class_id: str,
+    school_id: str = UNKNOWN,
+    term_id: str = UNKNOWN,
+    day: date | None = None,
+) -> Path:
     """Write the marks of a class and return what was written.
 
     Parameters

@@ -1,11 +1,18 @@
 """Files in one zip, the same to the byte whenever it is written."""
 
+from __future__ import annotations
+
 import zipfile
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from os import PathLike
 
 EPOCH = (1980, 1, 1, 0, 0, 0)  # a zip says nothing of when it was made
 
 
-def write_zip(file, files):
+def write_zip(file: str | PathLike[str], files: Mapping[str, bytes]) -> None:
     """Write files into a zip.
 
     Parameters

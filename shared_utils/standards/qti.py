@@ -11,11 +11,21 @@ manifest, qtiv2p1_imscpv1p2_v1p0.xsd; see tests/outside/qti.toml. What the eleme
 memory of the assessment item's information model.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
 from shared_utils import CAUTION
 from shared_utils.bank.posed import filled, pose
 from shared_utils.standards.package import write_zip
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from os import PathLike
+    from xml.etree.ElementTree import Element
+
+    from shared_utils.bank.items import Item
 
 ITEM_NAMESPACE = "http://www.imsglobal.org/xsd/imsqti_v2p1"
 PACKAGE_NAMESPACE = "http://www.imsglobal.org/xsd/imscp_v1p1"
@@ -23,7 +33,7 @@ ITEM_TYPE = "imsqti_item_xmlv2p1"
 LANGUAGE = "{http://www.w3.org/XML/1998/namespace}lang"
 
 
-def write(items, file, seed=1):
+def write(items: Iterable[Item], file: str | PathLike[str], seed: int = 1) -> int:
     """Write items as a package and return how many.
 
     Parameters
@@ -57,7 +67,7 @@ def write(items, file, seed=1):
     return len(items)
 
 
-def assessment_item(item, seed=1, picture=None):
+def assessment_item(item: Item, seed: int = 1, picture: tuple[str, ...] | None = None) -> Element:
     """Return an item as QTI has it.
 
     Parameters
@@ -102,7 +112,7 @@ def assessment_item(item, seed=1, picture=None):
     return root
 
 
-def names_of(item):
+def names_of(item: Item) -> list[str]:
     """Return the identifiers of an item's options or steps, in the order of the bank.
 
     Parameters

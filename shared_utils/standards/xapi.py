@@ -9,10 +9,13 @@ Experience API 1.0.3, part two: data (github.com/adlnet/xAPI-Spec, xAPI-Data.md)
 and activity types (xapi.vocab.pub/datasets/adl); see tests/outside/xapi.toml.
 """
 
+from __future__ import annotations
+
 import json
 import uuid
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from shared_utils.bank.items import bank
@@ -20,6 +23,14 @@ from shared_utils.bank.posed import letters_of, pose
 from shared_utils.course import manifest
 from shared_utils.practice import exam
 from shared_utils.standards.qti import names_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+    from os import PathLike
+
+    from shared_utils.classroom.marks import ClassMarks
+    from shared_utils.classroom.slips import LearnerSlip
+    from shared_utils.practice.progress import Progress
 
 # names, not addresses: the ending is reserved so that it is nobody's (RFC 2606)
 BASE = "https://lens-course.example/xapi/"
@@ -30,7 +41,7 @@ ASSESSMENT = "http://adlnet.gov/expapi/activities/assessment"
 KINDS = {"choice": "choice", "number": "numeric", "order": "sequencing"}
 
 
-def of_progress(progress, learner):
+def of_progress(progress: Progress, learner: str) -> Iterator[dict]:
     """Yield a statement for every answer in practice and for every examination that has ended.
 
     The answers of an examination stand before it, at the moment when it ended, which is when they
@@ -65,7 +76,7 @@ def of_progress(progress, learner):
         yield from _of_exam(sitting, row["begun"], row["ended"], learner)
 
 
-def of_class(marks, slips=()):
+def of_class(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> Iterator[dict]:
     """Yield a statement for every set that a learner of a class has handed in.
 
     Parameters
@@ -98,7 +109,7 @@ def of_class(marks, slips=()):
                 yield _statement(learner, COMPLETED, activity, result, at)
 
 
-def write(statements, file):
+def write(statements: Iterable[dict], file: str | PathLike[str]) -> int:
     """Write statements, one on a line, and return how many.
 
     Parameters

@@ -5,13 +5,20 @@ to do stand beside it. ``lens-course lint`` shows what they find, and the tests 
 each page, so there is one wording and one check.
 """
 
+from __future__ import annotations
+
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
 from shared_utils.course import place
 from shared_utils.pages import build, cells, source
+
+if TYPE_CHECKING:
+    from os import PathLike
+    from typing import Any
 
 SCOPES = ("page", "lesson", "set", "course")
 RULES = []
@@ -28,7 +35,7 @@ class Rule:
     check: Callable
 
 
-def rule(scope, says, do):
+def rule(scope: str, says: str, do: str) -> Callable[..., Any]:
     """Make a rule of a check and keep it.
 
     Parameters
@@ -64,7 +71,7 @@ class Text:
     cells: tuple
     lines: tuple
 
-    def where(self, cell, words=""):
+    def where(self, cell: Any, words: str = "") -> str:
         """Return the place of a cell, or of the line in it that holds some words."""
         line = self.lines[self.cells.index(cell)]
         if words:
@@ -72,25 +79,25 @@ class Text:
             line += next((n for n, one in enumerate(below) if words in one), 0)
         return f"{self.name}:{line}"
 
-    def of_part(self, part):
+    def of_part(self, part: Any) -> list:
         """Return the cells that begin a part of a lesson's anatomy."""
         return [cell for cell in self.cells if cells.part(cell) == part]
 
-    def of_kind(self, *kinds):
+    def of_kind(self, *kinds: Any) -> list:
         """Return the cells of a problem set that are of some kinds."""
         return [cell for cell in self.cells if cells.kind(cell) in kinds]
 
-    def prose(self):
+    def prose(self) -> str:
         """Return what is written for the reader."""
         return "\n".join(cell.source for cell in self.cells if cell.cell_type == "markdown")
 
 
-def lesson(page):
+def lesson(page: Any) -> Any:
     """Return the text of a page; without cells if it is not there."""
     return _text(place.lesson_source(page.slug), source.lesson_text(page.slug))
 
 
-def problem_set(page):
+def problem_set(page: Any) -> Any:
     """Return the text of a page's problem set; without cells if it is not there."""
     return _text(place.set_source(page.slug), source.set_text(page.slug))
 
@@ -107,6 +114,6 @@ def _text(path, text):
     return Text(short(path), text, found, lines)
 
 
-def short(path):
+def short(path: str | PathLike[str]) -> Any:
     """Return a path as it stands in the course's folder."""
     return path.relative_to(place.course_root()).as_posix()

@@ -1,12 +1,19 @@
 """Rules of the course as a whole: its list of pages, and what must agree with it."""
 
+from __future__ import annotations
+
 import re
+from typing import TYPE_CHECKING
 
 from shared_utils.authoring import demos, new_lesson
 from shared_utils.authoring.rules import lesson, problem_set, rule, short
 from shared_utils.bank import items
 from shared_utils.course import manifest, place
 from shared_utils.pages import build
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import Any
 
 LISTED = short(manifest.FILE)
 
@@ -16,7 +23,7 @@ LISTED = short(manifest.FILE)
     f"Every page and problem set has its record in {manifest.FILE.name} and its text.",
     "Write the one, or take the other away; `lens-course new lesson SLUG` writes both.",
 )
-def files_and_records():
+def files_and_records() -> Iterator[Any]:
     for path, fault in place.fault_of_files():
         yield short(path), fault
 
@@ -26,7 +33,7 @@ def files_and_records():
     "Every file of items belongs to a lesson.",
     f"Name it as the lesson's slug in {manifest.FILE.name}, or take it away.",
 )
-def files_of_items():
+def files_of_items() -> Iterator[Any]:
     lessons = {page.slug for page in manifest.of().lessons}
     for path in sorted(items.BANK.glob("*.toml")):
         if path.stem not in lessons:
@@ -38,7 +45,7 @@ def files_of_items():
     "Every slider is shown by a page, so that a learner meets it and the tests drive it.",
     "Move it to the module of the lesson that shows it, or take it away.",
 )
-def sliders_without_a_page():
+def sliders_without_a_page() -> Iterator[Any]:
     lessons = {page.slug for page in manifest.of().lessons}
     for path in sorted(demos.FOLDER.glob("*.py")):
         if path.stem not in lessons:
@@ -51,7 +58,7 @@ def sliders_without_a_page():
     "Every lesson has tests of its own: tests/test_lesson_SLUG.py and tests/recomputed/SLUG.py.",
     "Write what its page says and its sliders must obey; `lens-course new lesson` writes a start.",
 )
-def tests_of_a_lesson():
+def tests_of_a_lesson() -> Iterator[Any]:
     folder = place.course_root() / "tests"
     for page in manifest.of().lessons:
         for path in (
@@ -67,7 +74,7 @@ def tests_of_a_lesson():
     "A source names other pages by their slugs, for numbers change when a lesson is inserted.",
     "Write lesson {{number SLUG}} or {{stem SLUG}}; pages/source.py lists what there is.",
 )
-def names_not_numbers():
+def names_not_numbers() -> Iterator[Any]:
     pages = manifest.of()
     stems = "|".join(rf"\d\d_{page.slug}\b" for page in pages.pages)
     number = re.compile(rf"\b[Ll]essons? \d{{1,2}}\b|\bProblems \d\d\b|\[\d\d [A-Z]|{stems}")
@@ -97,7 +104,7 @@ def _sources():
     "Nothing of a new lesson's first texts is left.",
     "Write your own where the text says REPLACE.",
 )
-def nothing_left_to_replace():
+def nothing_left_to_replace() -> Iterator[Any]:
     for page in manifest.of().pages:
         for name in new_lesson.FILES.values():
             path = place.course_root() / name.replace("SLUG", page.slug)
@@ -113,7 +120,7 @@ def nothing_left_to_replace():
     "README and DEVELOPERS name files by the numbers that they have now.",
     "Correct the number.",
 )
-def names_in_readme():
+def names_in_readme() -> Iterator[Any]:
     pages = manifest.of()
     for name in ("README.md", "DEVELOPERS.md"):
         path = place.course_root() / name
@@ -131,7 +138,7 @@ def names_in_readme():
     "The page of the mock examination says how many questions it asks of each part.",
     f"Correct the page, or exam_questions in {manifest.FILE.name}.",
 )
-def questions_of_the_examination():
+def questions_of_the_examination() -> Iterator[Any]:
     pages = manifest.of()
     page = pages.by_slug.get("mock_examination")
     if page is None:
@@ -147,7 +154,7 @@ def questions_of_the_examination():
     "No notebook lies among those of the course without a text that builds it.",
     "Run `lens-course build`; what it does not take away is yours to move.",
 )
-def notebooks_without_a_text():
+def notebooks_without_a_text() -> Iterator[Any]:
     root = place.course_root()
     pages = manifest.of()
     wanted = {root / "lessons" / f"{page.stem}.ipynb" for page in pages.pages}
@@ -167,7 +174,7 @@ def notebooks_without_a_text():
     "Every notebook is built under the number that its page has now.",
     "Run `lens-course build`.",
 )
-def notebooks_of_an_earlier_build():
+def notebooks_of_an_earlier_build() -> Iterator[Any]:
     for path, page in build.left_over():
         yield short(path), f"The page is {page.stem} now."
 
@@ -177,7 +184,7 @@ def notebooks_of_an_earlier_build():
     "Every text builds: its markers are known, and its names are those of pages.",
     "Correct what the sentence says.",
 )
-def texts_that_build():
+def texts_that_build() -> Iterator[Any]:
     for page in manifest.of().pages:
         for read in (lesson, problem_set):
             try:

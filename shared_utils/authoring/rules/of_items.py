@@ -1,15 +1,22 @@
 """Rules of the items that a lesson has in the bank, as far as their texts tell."""
 
+from __future__ import annotations
+
 import ast
 import collections
 import importlib
 import re
 import tomllib
+from typing import TYPE_CHECKING
 
 from shared_utils.authoring import coverage
 from shared_utils.authoring.rules import lesson, rule, short
 from shared_utils.bank import items
 from shared_utils.course import place
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import Any
 
 OPTIONS = 4
 SLIPS = 3
@@ -23,12 +30,12 @@ ITEMS_OF_A_GOAL = 4
 NUMBER = r"[+−]?\d+(?:\.\d+)?"
 
 
-def of_lesson(page):
+def of_lesson(page: Any) -> list:
     """Return the items of a lesson."""
     return [item for item in items.bank().values() if item.lesson == page.slug]
 
 
-def where(item):
+def where(item: Any) -> str:
     """Return where an item lies: file, line and key."""
     path = items.BANK / f"{item.lesson}.toml"
     lines = path.read_text(encoding="utf-8").splitlines()
@@ -36,7 +43,7 @@ def where(item):
     return f"{short(path)}:{line} ({item.key})"
 
 
-def key_of(item):
+def key_of(item: Any) -> Any:
     """Return the text of the right option."""
     return next(option.text for option in item.options if option.key)
 
@@ -47,7 +54,7 @@ def key_of(item):
     f"order, {FIGURES} with a figure, {ITEMS_OF_A_GOAL} for each goal, some of each difficulty.",
     "Add items to bank/items/SLUG.toml.",
 )
-def number_of_items(page):
+def number_of_items(page: Any) -> Iterator[Any]:
     own = of_lesson(page)
     kinds = collections.Counter(item.kind for item in own)
     by_goal = collections.Counter(item.goal for item in own)
@@ -70,7 +77,7 @@ def number_of_items(page):
     "An item serves one of its lesson's goals.",
     "Give goal the number of a goal at the top of the lesson.",
 )
-def goal_of_an_item(page):
+def goal_of_an_item(page: Any) -> Iterator[Any]:
     known = [goal.number for goal in coverage.of_lesson(page.slug)]
     for item in of_lesson(page):
         if item.goal not in known:
@@ -83,7 +90,7 @@ def goal_of_an_item(page):
     f"{LETTERS_OF_FEEDBACK} letters, none of them “all of the above”.",
     "Write an option for each usual slip, and say in its feedback what went wrong.",
 )
-def options_of_a_choice(page):
+def options_of_a_choice(page: Any) -> Iterator[Any]:
     for item in of_lesson(page):
         if item.kind != "choice":
             continue
@@ -102,7 +109,7 @@ def options_of_a_choice(page):
     "A wrong option with drawn numbers stands for a wrong path of its own.",
     "Name another number of bank/values in the option's text, or none.",
 )
-def wrong_paths(page):
+def wrong_paths(page: Any) -> Iterator[Any]:
     for item in of_lesson(page):
         if item.kind == "choice" and item.compute:
             of_key = set(re.findall(r"\{(\w+)", key_of(item)))
@@ -117,7 +124,7 @@ def wrong_paths(page):
     f"An item that asks a number names at least {SLIPS} slips.",
     "Add slips = { name, feedback }, and the number of each in bank/values.",
 )
-def slips_of_a_number(page):
+def slips_of_a_number(page: Any) -> Iterator[Any]:
     for item in of_lesson(page):
         if item.kind == "number" and len(item.slips) < SLIPS:
             yield where(item), f"This one names {len(item.slips)}."
@@ -129,7 +136,7 @@ def slips_of_a_number(page):
     "speaks of a picture only if it has one.",
     "Say in the question all that is needed to answer it.",
 )
-def readable_alone(page):
+def readable_alone(page: Any) -> Iterator[Any]:
     for item in of_lesson(page):
         if len(item.stem) < LETTERS_OF_A_STEM:
             yield where(item), f"This one has {len(item.stem)} letters."
@@ -144,7 +151,7 @@ def readable_alone(page):
     "An item names where its fact stands.",
     "Give source: author, year and place, or “common practice, no source”.",
 )
-def source_of_an_item(page):
+def source_of_an_item(page: Any) -> Iterator[Any]:
     for item in of_lesson(page):
         if not item.source.strip():
             yield where(item), "This one names nothing."
@@ -155,7 +162,7 @@ def source_of_an_item(page):
     "What an item computes with, and the figure that it shows, are there.",
     "Write the function into bank/values/SLUG.py or show/SLUG.py.",
 )
-def functions_of_an_item(page):
+def functions_of_an_item(page: Any) -> Iterator[Any]:
     for item in of_lesson(page):
         for floor, name in (("bank.values", item.compute), ("show", item.figure)):
             module, _, function = name.partition(".")
@@ -175,7 +182,7 @@ def _has(module, name):
     "Every number that is a key is computed again by a formula that is not the course's.",
     "Write it into BY_HAND of tests/recomputed/SLUG.py, or into KEYED where the key is fixed.",
 )
-def recomputed(page):
+def recomputed(page: Any) -> Iterator[Any]:
     path = place.course_root() / "tests" / "recomputed" / f"{page.slug}.py"
     known = _keys_in(path)
     for item in of_lesson(page):
@@ -203,7 +210,7 @@ def _keys_in(path):
     "A key in words was chosen by a second reader, who saw neither key nor feedback.",
     "Let somebody answer it, and write the answer into tests/recomputed/second_reading.toml.",
 )
-def second_reading(page):
+def second_reading(page: Any) -> Iterator[Any]:
     path = place.course_root() / "tests" / "recomputed" / "second_reading.toml"
     found = tomllib.loads(path.read_text(encoding="utf-8"))
     for item in of_lesson(page):

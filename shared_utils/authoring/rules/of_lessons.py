@@ -1,12 +1,19 @@
 """Rules of the pages, and of those among them that are lessons."""
 
+from __future__ import annotations
+
 import re
+from typing import TYPE_CHECKING
 
 from shared_utils.authoring import coverage, demos
 from shared_utils.authoring.rules import lesson, problem_set, rule
 from shared_utils.bank import items
 from shared_utils.course import manifest, place
 from shared_utils.pages import cells
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import Any
 
 ANATOMY = (
     "title",
@@ -40,7 +47,7 @@ GOALS = (3, 4)
     "the four from idea to explain.",
     'Mark the cell with which the part begins: # %% [markdown] part="NAME".',
 )
-def anatomy(page):
+def anatomy(page: Any) -> Iterator[Any]:
     text = lesson(page)
     parts = [cells.part(cell) for cell in text.cells if cells.part(cell)]
     for part in ANATOMY:
@@ -68,7 +75,7 @@ def anatomy(page):
     f"An idea has at most {WORDS_OF_AN_IDEA} words.",
     "Shorten it, or make two ideas of it.",
 )
-def words_of_an_idea(page):
+def words_of_an_idea(page: Any) -> Iterator[Any]:
     text = lesson(page)
     for cell in text.of_part("idea"):
         words = len(cell.source.split())
@@ -82,7 +89,7 @@ def words_of_an_idea(page):
     f"{WORDS_A_MINUTE} words a minute and {MINUTES_FOR_A_SLIDER} minutes for each slider.",
     "Shorten the page, or state the minutes that it takes.",
 )
-def minutes(page):
+def minutes(page: Any) -> Iterator[Any]:
     text = lesson(page)
     needed = len(text.prose().split()) / WORDS_A_MINUTE
     needed += MINUTES_FOR_A_SLIDER * len(text.of_part("observe"))
@@ -97,7 +104,7 @@ def minutes(page):
     "A lesson begins with its number and title.",
     "Write # # {{number SLUG}} · {{title SLUG}} in the first cell.",
 )
-def title(page):
+def title(page: Any) -> Iterator[Any]:
     text = lesson(page)
     wanted = f"# {page.number} · {page.title}"
     if text.cells and text.cells[0].source.splitlines()[0] != wanted:
@@ -109,7 +116,7 @@ def title(page):
     "A lesson says that it is not for patient care.",
     "Copy the part caution of another lesson.",
 )
-def caution(page):
+def caution(page: Any) -> Iterator[Any]:
     text = lesson(page)
     if text.cells and "not for patient care" not in text.prose():
         yield f"{text.name}:1", "It does not."
@@ -120,7 +127,7 @@ def caution(page):
     f"A lesson has {GOALS[0]} or {GOALS[1]} goals, numbered from 1, each in bold.",
     "Write them in the part goals as 1. **do something**.",
 )
-def goals(page):
+def goals(page: Any) -> Iterator[Any]:
     text = lesson(page)
     found = [goal.number for goal in coverage.of_lesson(page.slug)]
     if text.cells and not (
@@ -137,7 +144,7 @@ def goals(page):
     'Write goals="N" beside part="observe" or part="example", and beside a question; give items '
     "goal = N and name one in items.ask.",
 )
-def coverage_of_goals(page):
+def coverage_of_goals(page: Any) -> Iterator[Any]:
     text = lesson(page)
     for goal in coverage.of_lesson(page.slug):
         lacks = []
@@ -161,7 +168,7 @@ def coverage_of_goals(page):
     "Define it as a public function without parameters that returns Demo(…), and show it with "
     "engine.explore(demos.NAME()).",
 )
-def sliders(page):
+def sliders(page: Any) -> Iterator[Any]:
     text = lesson(page)
     shown, defined = demos.shown(page.slug), demos.defined(page.slug)
     module = f"shared_utils/explore/{page.slug}.py"
@@ -181,7 +188,7 @@ def sliders(page):
     "What a page asks is in the bank, and is a choice.",
     "Write the item into bank/items/SLUG.toml, or correct the key.",
 )
-def items_of_the_page(page):
+def items_of_the_page(page: Any) -> Iterator[Any]:
     text = lesson(page)
     for cell in text.cells:
         for key in coverage.asked_on_page(cell.source) if cell.cell_type == "code" else ():
@@ -196,7 +203,7 @@ def items_of_the_page(page):
     "A lesson says of its problem set what the set says of itself.",
     "Write the same numbers of problems, points and minutes in both.",
 )
-def what_it_says_of_its_set(page):
+def what_it_says_of_its_set(page: Any) -> Iterator[Any]:
     text, own = lesson(page), problem_set(page)
     for cell in text.of_part("problems") if own.cells else ():
         here, there = (
@@ -212,7 +219,7 @@ def what_it_says_of_its_set(page):
     "A heading is at most one level below the one before it.",
     "Take away a #, or write the heading that is missing.",
 )
-def heading_levels(page):
+def heading_levels(page: Any) -> Iterator[Any]:
     text, level = lesson(page), 0
     for cell in text.cells:
         for marks in (
@@ -229,7 +236,7 @@ def heading_levels(page):
     "Write the page's name, as in [lesson {{number SLUG}}]({{stem SLUG}}.ipynb), and run "
     "`lens-course build`.",
 )
-def links(page):
+def links(page: Any) -> Iterator[Any]:
     folders = ((lesson(page), "lessons"),)
     if page.problem_set:
         folders += ((problem_set(page), f"exercises/{page.stem}"),)
@@ -247,7 +254,7 @@ def links(page):
     "The code of a page is folded away, and defines nothing: that goes to explore/ or show/.",
     "Write hide=true on the cell's line # %%, and move functions and classes to their module.",
 )
-def folded_code(page):
+def folded_code(page: Any) -> Iterator[Any]:
     text = lesson(page)
     for cell in text.cells:
         if cell.cell_type == "code" and not cells.is_collapsed(cell):

@@ -1,17 +1,24 @@
 """Rules of the problem sets."""
 
+from __future__ import annotations
+
 import re
+from typing import TYPE_CHECKING
 
 from shared_utils.authoring.rules import problem_set, rule
 from shared_utils.pages import cells
 from shared_utils.problems import blocked_functions
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from typing import Any
 
 PROBLEMS = (8, 10)
 PROBLEMS_ELSEWHERE = (6, 10)  # of a page that is no lesson
 TESTS = r"checks\.(?:number|axis|lens_power|choice|Marks)|assert "
 
 
-def graded(text):
+def graded(text: str) -> Any:
     """Return the problems that the machine marks, in order: name → cells of its tests."""
     found = {}
     for cell in text.of_kind("check", "hidden"):
@@ -24,7 +31,7 @@ def graded(text):
     "The points that a set states, for each problem and in all, are those that its cells give.",
     "Correct the heading, as in ## 1 · Title (2 points), the first cell, or points=N at a test.",
 )
-def points(page):
+def points(page: Any) -> Iterator[Any]:
     text = problem_set(page)
     given = {}
     for cell in text.cells:
@@ -53,7 +60,7 @@ def points(page):
     f"set {PROBLEMS_ELSEWHERE[0]} or more, and one written answer.",
     "Add problems, or join some.",
 )
-def number_of_problems(page):
+def number_of_problems(page: Any) -> Iterator[Any]:
     text = problem_set(page)
     few, many = PROBLEMS if page.part else PROBLEMS_ELSEWHERE
     count, written = len(graded(text)), len(text.of_kind("written"))
@@ -68,7 +75,7 @@ def number_of_problems(page):
     "A problem has a question, an answer, a check that the learner sees and a hidden test.",
     'Add the cell that is missing, marked as in # %% hidden="NAME" points=1 hide=true.',
 )
-def cells_of_a_problem(page):
+def cells_of_a_problem(page: Any) -> Iterator[Any]:
     text = problem_set(page)
     for name, tests in graded(text).items():
         kinds = {cells.kind(cell) for cell in text.cells if cells.problem(cell) == name}
@@ -83,7 +90,7 @@ def cells_of_a_problem(page):
     "even where the first test fails.",
     "Write checks.working(…) as the first statement below ### BEGIN HIDDEN TESTS.",
 )
-def worked_solution(page):
+def worked_solution(page: Any) -> Iterator[Any]:
     text = problem_set(page)
     for name, tests in graded(text).items():
         hidden = [cell for cell in tests if cells.kind(cell) == "hidden"]
@@ -98,7 +105,7 @@ def worked_solution(page):
     "A written answer carries what its marks are given for.",
     "Write it between ### BEGIN MARK SCHEME and ### END MARK SCHEME.",
 )
-def mark_scheme(page):
+def mark_scheme(page: Any) -> Iterator[Any]:
     text = problem_set(page)
     for cell in text.of_kind("written"):
         region = re.search(r"### BEGIN MARK SCHEME\n(.*?)### END MARK SCHEME", cell.source, re.S)
@@ -111,7 +118,7 @@ def mark_scheme(page):
     "A problem of a lesson's set says which of the lesson's goals it serves.",
     'Write goals="N" on the line of its question.',
 )
-def goals_of_problems(page):
+def goals_of_problems(page: Any) -> Iterator[Any]:
     text = problem_set(page)
     names = graded(text)
     for cell in text.of_kind("question") if page.part else ():
@@ -124,7 +131,7 @@ def goals_of_problems(page):
     "The numbers of a problem are drawn under its set's name, and the button checks its own set.",
     'Write Draw("SLUG/problem") and check_button.show("SLUG").',
 )
-def own_name(page):
+def own_name(page: Any) -> Iterator[Any]:
     text = problem_set(page)
     for cell in text.cells:
         found = re.findall(r'(Draw\("([^"/]*)/|check_button\.show\("([^"]*)"\))', cell.source)
@@ -138,7 +145,7 @@ def own_name(page):
     "What is out of reach of an answer is a plain function of the course.",
     'Correct the name in own="…", or take it away.',
 )
-def out_of_reach(page):
+def out_of_reach(page: Any) -> Iterator[Any]:
     text = problem_set(page)
     for cell in text.cells:
         for name in cells.own(cell):

@@ -1,13 +1,19 @@
 """Values of the items of lesson astigmatism."""
 
+from __future__ import annotations
+
 import math
+from typing import TYPE_CHECKING
 
 from shared_utils.cases.astigmatism import compute_line_order
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, crossed_cylinder
 from shared_utils.optics.vergence import at_vertex
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def transposed(sphere_d, cylinder_d, axis_deg):
+
+def transposed(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
     """A minus cylinder written with a plus cylinder."""
     plus = SpheroCylinder(sphere_d, cylinder_d, axis_deg).plus_form()
     return {
@@ -18,7 +24,7 @@ def transposed(sphere_d, cylinder_d, axis_deg):
     }
 
 
-def where_the_power_is(cylinder_d, axis_deg):
+def where_the_power_is(cylinder_d: float, axis_deg: float) -> dict:
     """The two meridians of a cylinder alone."""
     across_deg = SpheroCylinder(0.0, cylinder_d, axis_deg).transposed().axis_deg
     return {
@@ -30,7 +36,7 @@ def where_the_power_is(cylinder_d, axis_deg):
     }
 
 
-def to_cornea(sphere_d, cylinder_d, axis_deg, vertex_mm):
+def to_cornea(sphere_d: float, cylinder_d: float, axis_deg: float, vertex_mm: float) -> dict:
     """A strong sphero-cylinder moved from the glasses to the cornea."""
     lens = SpheroCylinder(sphere_d, cylinder_d, axis_deg)
     moved, outward = lens.at_vertex(vertex_mm, 0.0), lens.at_vertex(0.0, vertex_mm)
@@ -48,13 +54,13 @@ def to_cornea(sphere_d, cylinder_d, axis_deg, vertex_mm):
     }
 
 
-def read_off(sphere_d, cylinder_d, axis_deg):
+def read_off(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
     """A lens told from its greatest and its least power."""
     plus = SpheroCylinder(sphere_d, cylinder_d, axis_deg).plus_form()
     return {"across_deg": plus.axis_deg, "least_d": plus.sphere_d, "plus_d": plus.cylinder_d}
 
 
-def along(sphere_d, cylinder_d, axis_deg, gap_deg):
+def along(sphere_d: float, cylinder_d: float, axis_deg: float, gap_deg: float) -> dict:
     """The power of a lens along a meridian."""
     meridian_deg = axis_deg + gap_deg
     turn = math.radians(gap_deg)
@@ -68,12 +74,12 @@ def along(sphere_d, cylinder_d, axis_deg, gap_deg):
     }
 
 
-def pure_cylinder_along(cylinder_d, axis_deg, gap_deg):
+def pure_cylinder_along(cylinder_d: float, axis_deg: float, gap_deg: float) -> Any:
     """The power of a cylinder alone along a meridian."""
     return along(0.0, cylinder_d, axis_deg, gap_deg)
 
 
-def circle_sphere(sphere_d, cylinder_d, axis_deg=90):
+def circle_sphere(sphere_d: float, cylinder_d: float, axis_deg: int = 90) -> dict:
     """The sphere that brings the circle of least confusion onto the retina."""
     return {
         "answer": SpheroCylinder(sphere_d, cylinder_d, axis_deg).spherical_equivalent_d,
@@ -84,7 +90,7 @@ def circle_sphere(sphere_d, cylinder_d, axis_deg=90):
     }
 
 
-def from_its_lines(front_d, behind_d, axis_deg):
+def from_its_lines(front_d: float, behind_d: float, axis_deg: float) -> dict:
     """A refraction told from the places of its two focal lines, as the spheres they need.
 
     Which of them lies in front follows from the axis: at 180 the horizontal line.
@@ -100,7 +106,7 @@ def from_its_lines(front_d, behind_d, axis_deg):
     }
 
 
-def chart_to_vector(sphere_d, cylinder_d, axis_deg):
+def chart_to_vector(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
     """The power vector of a refraction with its axis at 180 or 90."""
     vector = SpheroCylinder(sphere_d, cylinder_d, axis_deg).power_vector()
     return {
@@ -115,7 +121,7 @@ def chart_to_vector(sphere_d, cylinder_d, axis_deg):
     }
 
 
-def vector_to_chart(m_d, size_d, axis_deg):
+def vector_to_chart(m_d: float, size_d: float, axis_deg: float) -> dict:
     """The refraction of a power vector with no J0; its axis is 45 or 135."""
     j45_d = size_d if axis_deg == 45 else -size_d
     found = SpheroCylinder.from_power_vector(m_d, 0.0, j45_d)
@@ -131,7 +137,7 @@ def vector_to_chart(m_d, size_d, axis_deg):
     }
 
 
-def from_its_arrow(m_d, size_d, axis_deg):
+def from_its_arrow(m_d: float, size_d: float, axis_deg: float) -> dict:
     """The refraction of a power vector whose arrow has a length and points to twice an axis."""
     turn = math.radians(2 * axis_deg)
     found = SpheroCylinder.from_power_vector(m_d, size_d * math.cos(turn), size_d * math.sin(turn))
@@ -146,7 +152,7 @@ def from_its_arrow(m_d, size_d, axis_deg):
     }
 
 
-def quarter_turn(j0_d):
+def quarter_turn(j0_d: float) -> dict:
     """J0 of a minus cylinder whose axis was turned from 180 to 90."""
     return {
         "answer": SpheroCylinder(0.0, -2 * j0_d, 90).power_vector().j0_d,
@@ -155,7 +161,7 @@ def quarter_turn(j0_d):
     }
 
 
-def arrow(j0_d, j45_d):
+def arrow(j0_d: float, j45_d: float) -> dict:
     """The minus cylinder that an arrow stands for."""
     length_d = math.hypot(j0_d, j45_d)
     return {
@@ -167,7 +173,7 @@ def arrow(j0_d, j45_d):
     }
 
 
-def crossed(first_d, second_d, axis_deg, gap_deg):
+def crossed(first_d: float, second_d: float, axis_deg: float, gap_deg: float) -> dict:
     """The cylinder of two that cross obliquely."""
     first = SpheroCylinder(0.0, first_d, axis_deg)
     second = SpheroCylinder(0.0, second_d, axis_deg + gap_deg)
@@ -182,12 +188,12 @@ def crossed(first_d, second_d, axis_deg, gap_deg):
     }
 
 
-def forty_five_apart(cylinder_d, axis_deg):
+def forty_five_apart(cylinder_d: float, axis_deg: float) -> dict:
     """The cylinder of two equal ones that cross at 45°."""
     return {**crossed(cylinder_d, cylinder_d, axis_deg, 45), "size_d": -cylinder_d}
 
 
-def square_cross(cylinder_d, axis_deg):
+def square_cross(cylinder_d: float, axis_deg: float) -> dict:
     """What two equal cylinders across each other make."""
     first = SpheroCylinder(0.0, cylinder_d, axis_deg)
     second = SpheroCylinder(0.0, cylinder_d, axis_deg + 90)
@@ -200,7 +206,7 @@ def square_cross(cylinder_d, axis_deg):
     }
 
 
-def held_up(power_d, axis_deg):
+def held_up(power_d: float, axis_deg: float) -> dict:
     """What a cylinder and a crossed cylinder of its size, across it, make."""
     lens = SpheroCylinder(0.0, -2 * power_d, axis_deg)
     return {
@@ -212,7 +218,7 @@ def held_up(power_d, axis_deg):
     }
 
 
-def mean_axis(middle_deg, gap_deg):
+def mean_axis(middle_deg: float, gap_deg: float) -> dict:
     """The mean axis of three equal cylinders on both sides of 180."""
     axes_deg = [(middle_deg + off) % 180 or 180 for off in (gap_deg, -gap_deg, 0)]
     first_deg, second_deg, third_deg = axes_deg
@@ -233,7 +239,7 @@ def mean_axis(middle_deg, gap_deg):
     }
 
 
-def circle(weak_d, more_d, pupil_mm):
+def circle(weak_d: float, more_d: float, pupil_mm: float) -> dict:
     """The diameter of the circle of least confusion behind two meridians."""
     strong_d = weak_d + more_d
     mean_d = weak_d + more_d / 2
@@ -248,7 +254,7 @@ def circle(weak_d, more_d, pupil_mm):
     }
 
 
-def j0(sphere_d, cylinder_d, axis_deg):
+def j0(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
     """J0 of a refraction."""
     turn = math.radians(axis_deg)
     return {
@@ -261,7 +267,7 @@ def j0(sphere_d, cylinder_d, axis_deg):
     }
 
 
-def axis(j0_d, j45_d):
+def axis(j0_d: float, j45_d: float) -> dict:
     """The axis of the minus cylinder of a power vector."""
     found = SpheroCylinder.from_power_vector(0.0, j0_d, j45_d).axis_deg
     return {

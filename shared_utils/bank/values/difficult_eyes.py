@@ -13,7 +13,7 @@ EXCHANGE_MM = 5.0
 PIGGYBACK_MM = 5.0
 
 
-def misplaced(per_mm, shift_mm):
+def misplaced(per_mm: float, shift_mm: float) -> dict:
     """The refraction that a lens farther back than predicted leaves."""
     return {
         "answer": per_mm * shift_mm,
@@ -23,7 +23,7 @@ def misplaced(per_mm, shift_mm):
     }
 
 
-def adjusted(length_mm):
+def adjusted(length_mm: float) -> dict:
     """A long length, adjusted for Holladay 1."""
     once_mm = long_eyes.adjusted_length(length_mm, "holladay_1")
     offset_mm = long_eyes.line("holladay_1").offset_mm
@@ -35,7 +35,7 @@ def adjusted(length_mm):
     }
 
 
-def unadjusted(length_mm, per_mm):
+def unadjusted(length_mm: float, per_mm: float) -> dict:
     """The refraction left where a long length is entered as it was measured."""
     adjusted_mm = long_eyes.adjusted_length(length_mm, "srk_t")
     offset_mm = long_eyes.line("srk_t").offset_mm
@@ -49,7 +49,7 @@ def unadjusted(length_mm, per_mm):
     }
 
 
-def below_threshold(length_mm):
+def below_threshold(length_mm: float) -> dict:
     """What SRK/T's line makes of an eye too short for it; the package would leave it alone."""
     slope, offset_mm, *_ = long_eyes.line("srk_t")
     answer = slope * length_mm + offset_mm
@@ -60,7 +60,7 @@ def below_threshold(length_mm):
     }
 
 
-def read_adjusted(length_mm):
+def read_adjusted(length_mm: float) -> dict:
     """A long length for SRK/T, read off two lines."""
     answer = long_eyes.adjusted_length(length_mm, "srk_t")
     return {
@@ -73,7 +73,7 @@ def read_adjusted(length_mm):
     }
 
 
-def double_k(k_before_d, flatter_d):
+def double_k(k_before_d: float, flatter_d: float) -> dict:
     """The two K of an eye after laser surgery for myopia, and their mean."""
     k_now_d = k_before_d - flatter_d
     return {
@@ -84,7 +84,7 @@ def double_k(k_before_d, flatter_d):
     }
 
 
-def history_at_cornea(k_before_d, treated_d):
+def history_at_cornea(k_before_d: float, treated_d: float) -> dict:
     """K by clinical history where the treatment is known at the cornea."""
     return {
         "answer": after_laser.clinical_history_k(k_before_d, treated_d, 0.0, vertex_mm=0.0),
@@ -95,15 +95,20 @@ def history_at_cornea(k_before_d, treated_d):
     }
 
 
-def three_errors(ring_d, index_d, position_d):
+def three_errors(ring_d: float, index_d: float, position_d: float) -> dict:
     """What is left after laser surgery as one error after the other is mended."""
     measured_d, ring_mended_d, *_ = cases.refraction_left(ring_d, index_d, position_d)
     return {"answer": index_d, "ring_mended": ring_mended_d, "measured": measured_d}
 
 
 def methods_after_laser(
-    uncorrected_d, weak_d, double_k_below_d, masket_below_d, shammas_over_d, haigis_over_d
-):
+    uncorrected_d: float,
+    weak_d: float,
+    double_k_below_d: float,
+    masket_below_d: float,
+    shammas_over_d: float,
+    haigis_over_d: float,
+) -> dict:
     """Where the uncorrected lens leaves an eye, if the middle of five methods is right."""
     history_d = uncorrected_d + weak_d
     methods_d = {
@@ -124,7 +129,7 @@ def methods_after_laser(
     }
 
 
-def at_its_place(arriving_d, lens_d):
+def at_its_place(arriving_d: float, lens_d: float) -> dict:
     """The power of a lens from what arrives and what leaves."""
     leaving_d = refract(arriving_d, lens_d)
     return {
@@ -136,12 +141,12 @@ def at_its_place(arriving_d, lens_d):
     }
 
 
-def piggyback(k_d, refraction_d):
+def piggyback(k_d: float, refraction_d: float) -> dict:
     """The lens to add 5 mm behind the cornea."""
     return {**added(k_d, refraction_d, PIGGYBACK_MM), "doubled": 2.0 * refraction_d}
 
 
-def history(k_before_d, before_d, after_d):
+def history(k_before_d: float, before_d: float, after_d: float) -> dict:
     """K by clinical history."""
     treated_d = after_laser.treated_refraction(before_d, after_d, VERTEX_MM)
     before_c = at_vertex(before_d, VERTEX_MM, 0.0)
@@ -156,7 +161,7 @@ def history(k_before_d, before_d, after_d):
     }
 
 
-def added(k_d, refraction_d, position_mm):
+def added(k_d: float, refraction_d: float, position_mm: float) -> dict:
     """The lens to add to one that stays."""
     answer = secondary.added_power(k_d, refraction_d, position_mm, vertex_mm=VERTEX_MM)
     factor = answer / refraction_d
@@ -170,7 +175,7 @@ def added(k_d, refraction_d, position_mm):
     }
 
 
-def exchange(k_d, refraction_d, old_d):
+def exchange(k_d: float, refraction_d: float, old_d: float) -> dict:
     """The lens that takes the place of another."""
     answer = secondary.exchange_power(k_d, refraction_d, old_d, EXCHANGE_MM, vertex_mm=VERTEX_MM)
     return {

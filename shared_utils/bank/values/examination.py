@@ -11,7 +11,7 @@ NORMAL_CORNEAS_UM = NormalDist(0.479, 0.124)
 """Higher-order aberration over 6 mm: Wang et al., J Cataract Refract Surg 2003."""
 
 
-def log_budget(cornea_percent, lens_percent, retina_percent):
+def log_budget(cornea_percent: float, lens_percent: float, retina_percent: float) -> dict:
     """Log units of contrast that three stages cost, from what each leaves."""
     cornea, lens, retina = (n / 100 for n in (cornea_percent, lens_percent, retina_percent))
     answer = -log10(cornea * lens * retina)
@@ -32,7 +32,7 @@ def log_budget(cornea_percent, lens_percent, retina_percent):
     }
 
 
-def chart_steps(loss_log):
+def chart_steps(loss_log: float) -> dict:
     """Steps of a contrast chart in a loss of log units."""
     return {
         "answer": loss_log / CHART_STEP_LOG,
@@ -42,7 +42,7 @@ def chart_steps(loss_log):
     }
 
 
-def steps_fewer(before_steps, lost_steps):
+def steps_fewer(before_steps: float, lost_steps: float) -> dict:
     """The share of the contrast, in per cent, that a surface passes which costs some steps."""
     log = lost_steps * CHART_STEP_LOG
     share = 10**-log
@@ -57,7 +57,7 @@ def steps_fewer(before_steps, lost_steps):
     }
 
 
-def lost_in_all(cornea_log, lens_log, retina_log):
+def lost_in_all(cornea_log: float, lens_log: float, retina_log: float) -> dict:
     """The share of the contrast, in per cent, that losses in log units take together."""
     sum_log = cornea_log + lens_log + retina_log
     left = 100 * 10**-sum_log
@@ -70,7 +70,7 @@ def lost_in_all(cornea_log, lens_log, retina_log):
     }
 
 
-def budget(scattered_percent, lens_percent, retina_percent):
+def budget(scattered_percent: float, lens_percent: float, retina_percent: float) -> dict:
     """Log units of contrast that tears, lens and retina cost together."""
     passed = 1 - scattered_percent / 100
     lens, retina = lens_percent / 100, retina_percent / 100
@@ -86,7 +86,7 @@ def budget(scattered_percent, lens_percent, retina_percent):
     }
 
 
-def coma(lens_sa_um, off_mm):
+def coma(lens_sa_um: float, off_mm: float) -> dict:
     """The coma of a lens that sits beside the pupil's centre."""
     answer = centration.coma_um(lens_sa_um, off_mm)
     return {
@@ -99,7 +99,7 @@ def coma(lens_sa_um, off_mm):
     }
 
 
-def rings_aside(add_d, off_mm):
+def rings_aside(add_d: float, off_mm: float) -> dict:
     """How far the halo of a bifocal stands beside its lamp when the rings sit off centre."""
     shift_mrad = off_mm * add_d
     return {
@@ -109,7 +109,7 @@ def rings_aside(add_d, off_mm):
     }
 
 
-def which_body(cornea_um, spherical_um):
+def which_body(cornea_um: float, spherical_um: float) -> dict:
     """What three bodies of lens leave of a cornea's spherical aberration, if centred."""
     negative_left = cornea_um + CANCELS_CORNEA_UM
     return {
@@ -120,7 +120,7 @@ def which_body(cornea_um, spherical_um):
     }
 
 
-def gate(gate_um, corneas):
+def gate(gate_um: float, corneas: float) -> dict:
     """How many of some normal corneas lie above a gate."""
     beyond = 1 - NORMAL_CORNEAS_UM.cdf(gate_um)
     return {
@@ -133,7 +133,7 @@ def gate(gate_um, corneas):
     }
 
 
-def open_eye(turn, near_um, open_um, open_sd_um):
+def open_eye(turn: float, near_um: float, open_um: float, open_sd_um: float) -> dict:
     """Of four eyes, each mapped four times, the one whose side of the gate is open."""
     readings = four_maps_um(turn, near_um, open_um, open_sd_um)
     means = {eye: mean(own) for eye, own in readings.items()}
@@ -160,7 +160,7 @@ def open_eye(turn, near_um, open_um, open_sd_um):
     }
 
 
-def errors_above(mean_mm, sd_mm):
+def errors_above(mean_mm: float, sd_mm: float) -> dict:
     """How many of its standard errors the mean of four readings lies above 0.50 mm."""
     above_mm = mean_mm - 0.50
     return {
@@ -173,7 +173,7 @@ def errors_above(mean_mm, sd_mm):
     }
 
 
-def steps_lost(passed_percent):
+def steps_lost(passed_percent: float) -> dict:
     """Steps of a contrast chart that a lens costs."""
     passed = passed_percent / 100
     log = -log10(passed)
@@ -186,7 +186,7 @@ def steps_lost(passed_percent):
     }
 
 
-def as_defocus(rms_um, zone_mm):
+def as_defocus(rms_um: float, zone_mm: float) -> dict:
     """The defocus that blurs as strongly as an aberration."""
     answer = centration.equivalent_defocus_d(rms_um, zone_mm)
     return {

@@ -10,7 +10,7 @@ from shared_utils.power.lens_constants import LensConstants
 PER_PLACE_D = 1.3  # D at the spectacles for a millimetre of lens position, average eye
 
 
-def deeper(deeper_mm):
+def deeper(deeper_mm: float) -> dict:
     """How much more lens an average eye needs where the lens lies deeper."""
     answer = _average_lens_d(ELP_MM + deeper_mm) - _average_lens_d(ELP_MM)
     return {
@@ -24,7 +24,7 @@ def _average_lens_d(elp_mm):
     return compute_vergence_gap(LENGTH_MM, CORNEA_D, elp_mm).lens_d
 
 
-def raised(before, rise):
+def raised(before: float, rise: float) -> dict:
     """What SRK/T makes of a larger A-constant in an average eye."""
     eye = Eye(LENGTH_MM, CORNEA_D)
     old, new = (LensConstants.from_a_constant(a) for a in (before, before + rise))
@@ -42,7 +42,7 @@ def raised(before, rise):
     }
 
 
-def arrives(cornea_d, position_mm):
+def arrives(cornea_d: float, position_mm: float) -> dict:
     """The vergence that arrives at the lens from the cornea."""
     way_m = position_mm / 1000.0
     return {
@@ -56,7 +56,7 @@ def arrives(cornea_d, position_mm):
     }
 
 
-def difference(length_mm, position_mm, arriving_d):
+def difference(length_mm: float, position_mm: float, arriving_d: float) -> dict:
     """The lens power from what arrives and what the retina needs."""
     needed_d = core.REDUCED / (length_mm - position_mm)
     return {
@@ -69,7 +69,7 @@ def difference(length_mm, position_mm, arriving_d):
     }
 
 
-def place(chamber_mm, length_mm):
+def place(chamber_mm: float, length_mm: float) -> dict:
     """Haigis's lens position with a0 of 0.98 mm, a1 of 0.4 and a2 of 0.1."""
     return {
         "answer": 0.98 + 0.4 * chamber_mm + 0.1 * length_mm,
@@ -79,7 +79,7 @@ def place(chamber_mm, length_mm):
     }
 
 
-def srk(a_constant, length_mm, k_d):
+def srk(a_constant: float, length_mm: float, k_d: float) -> dict:
     """SRK I."""
     return {
         "answer": a_constant - 2.5 * length_mm - 0.9 * k_d,
@@ -89,7 +89,7 @@ def srk(a_constant, length_mm, k_d):
     }
 
 
-def left_by(computed_d, off_d):
+def left_by(computed_d: float, off_d: float) -> dict:
     """The refraction that a lens leaves which differs from the one computed for zero."""
     return {
         "answer": -PER_LENS_D * off_d,
@@ -100,7 +100,7 @@ def left_by(computed_d, off_d):
     }
 
 
-def gap(length_mm, k_d, position_mm):
+def gap(length_mm: float, k_d: float, position_mm: float) -> dict:
     """The lens as the gap between two curves, each read to a dioptre at its place."""
     arrives_d = round(arrives(k_d, position_mm)["answer"])
     needed_d = round(difference(length_mm, position_mm, arrives_d)["needed"])
@@ -112,7 +112,7 @@ def gap(length_mm, k_d, position_mm):
     }
 
 
-def stronger(planned_d, step_d):
+def stronger(planned_d: float, step_d: float) -> dict:
     """By how much a stronger lens moves the refraction."""
     return {
         "answer": PER_LENS_D * step_d,
@@ -123,13 +123,13 @@ def stronger(planned_d, step_d):
     }
 
 
-def for_implanted(implanted_d, over_d):
+def for_implanted(implanted_d: float, over_d: float) -> dict:
     """The prediction for a lens that is a little stronger than the one computed for zero."""
     computed_d = implanted_d - over_d
     return {**left_by(computed_d, over_d), "computed_d": computed_d}
 
 
-def shelf(middle_d, off_d, target_d):
+def shelf(middle_d: float, off_d: float, target_d: float) -> dict:
     """The lens to order from seven, of which one is predicted to miss the target by ``off_d``."""
     powers_d = tuple(middle_d + 0.5 * n for n in range(-4, 3))
     left_d = {p: target_d + off_d + left_by(middle_d, p - middle_d)["answer"] for p in powers_d}

@@ -5,7 +5,7 @@ from shared_utils.optics import spectacles
 from shared_utils.optics.vergence import at_vertex, propagate, vergence
 
 
-def plus_to_contact_lens(spectacle_d, vertex_mm):
+def plus_to_contact_lens(spectacle_d: float, vertex_mm: float) -> dict:
     """The contact lens that does the work of plus spectacles."""
     return {
         "answer": at_vertex(spectacle_d, vertex_mm, 0.0),
@@ -18,7 +18,7 @@ def plus_to_contact_lens(spectacle_d, vertex_mm):
     }
 
 
-def worn(refraction_d, measured_mm, worn_mm):
+def worn(refraction_d: float, measured_mm: float, worn_mm: float) -> dict:
     """The lens for a frame that sits nearer than the trial frame did."""
     return {
         "answer": at_vertex(refraction_d, measured_mm, worn_mm),
@@ -32,7 +32,7 @@ def worn(refraction_d, measured_mm, worn_mm):
     }
 
 
-def slid(lens_d, slid_mm):
+def slid(lens_d: float, slid_mm: float) -> dict:
     """What glasses do at the cornea that slide away from 12 mm."""
     before_d, after_d = (at_vertex(lens_d, mm, 0.0) for mm in (12.0, 12.0 + slid_mm))
     return {
@@ -46,7 +46,7 @@ def slid(lens_d, slid_mm):
     }
 
 
-def size_of_minus(lens_d, way_mm):
+def size_of_minus(lens_d: float, way_mm: float) -> dict:
     """By how much a minus lens makes the image smaller, in per cent."""
     found = spectacles.magnification(lens_d, vertex_mm=way_mm - spectacles.PUPIL_DEPTH_MM)
     return {
@@ -59,7 +59,7 @@ def size_of_minus(lens_d, way_mm):
     }
 
 
-def one_plus_lens(lens_d, vertex_mm):
+def one_plus_lens(lens_d: float, vertex_mm: float) -> dict:
     """By how much the eye behind a plus lens sees larger than its fellow without, in per cent."""
     glasses = spectacles.magnification(lens_d, vertex_mm=vertex_mm)
     contact = spectacles.magnification(at_vertex(lens_d, vertex_mm, 0.0), vertex_mm=0.0)
@@ -72,7 +72,7 @@ def one_plus_lens(lens_d, vertex_mm):
     }
 
 
-def vertex_from_sizes(vertex_mm):
+def vertex_from_sizes(vertex_mm: float) -> dict:
     """The vertex distance, read off what minus lenses do to size; all in mm."""
     found = spectacles.magnification(-10.0, vertex_mm=vertex_mm)
     depth_mm = spectacles.PUPIL_DEPTH_MM
@@ -88,7 +88,7 @@ def vertex_from_sizes(vertex_mm):
     }
 
 
-def fellow(lens_d, vertex_mm):
+def fellow(lens_d: float, vertex_mm: float) -> dict:
     """How much larger an operated eye sees than its fellow behind glasses."""
     size = spectacles.magnification(lens_d, vertex_mm=vertex_mm).total
     return {
@@ -102,7 +102,7 @@ def fellow(lens_d, vertex_mm):
     }
 
 
-def imbalance(right_d, left_d, down_mm):
+def imbalance(right_d: float, left_d: float, down_mm: float) -> dict:
     """The vertical imbalance of a pair of lenses."""
     data = compute_gaze_below_centres(right_d, left_d, down_mm)
     right, left = data.right_prism, data.left_prism
@@ -117,7 +117,7 @@ def imbalance(right_d, left_d, down_mm):
     }
 
 
-def add(page_cm, amplitude_d):
+def add(page_cm: float, amplitude_d: float) -> dict:
     """The reading add with half of the amplitude in reserve."""
     demand_d = -vergence(-page_cm / 100)
     return {
@@ -130,7 +130,7 @@ def add(page_cm, amplitude_d):
     }
 
 
-def prism_beside(lens_d, down_mm):
+def prism_beside(lens_d: float, down_mm: float) -> dict:
     """The prism met by looking down through a plus lens."""
     answer = spectacles.prism(down_mm, lens_d)
     return {
@@ -142,7 +142,7 @@ def prism_beside(lens_d, down_mm):
     }
 
 
-def two_minus(right_d, left_d, down_mm):
+def two_minus(right_d: float, left_d: float, down_mm: float) -> dict:
     """The size of the vertical imbalance of two minus lenses, the right one stronger."""
     signed = imbalance(right_d, left_d, down_mm)
     return {
@@ -156,7 +156,7 @@ def two_minus(right_d, left_d, down_mm):
     }
 
 
-def equal_lenses(lens_d, down_mm):
+def equal_lenses(lens_d: float, down_mm: float) -> dict:
     """The prisms of two equal lenses, which leave no imbalance."""
     one = abs(spectacles.prism(down_mm, lens_d))
     return {
@@ -167,7 +167,7 @@ def equal_lenses(lens_d, down_mm):
     }
 
 
-def unequal_centres(lens_d, right_mm, left_mm):
+def unequal_centres(lens_d: float, right_mm: float, left_mm: float) -> dict:
     """The imbalance of two equal lenses whose centres stand at unequal heights."""
     right, left = (abs(spectacles.prism(mm, lens_d)) for mm in (right_mm, left_mm))
     return {
@@ -181,7 +181,7 @@ def unequal_centres(lens_d, right_mm, left_mm):
     }
 
 
-def range_of_an_add(add_d, unnoticed_d):
+def range_of_an_add(add_d: float, unnoticed_d: float) -> dict:
     """What an eye without accommodation sees clearly through an add, in cm."""
     once, twice = (
         compute_add_range(add_d, 0.0, blur_d) for blur_d in (unnoticed_d, 2 * unnoticed_d)
@@ -199,7 +199,7 @@ def range_of_an_add(add_d, unnoticed_d):
     }
 
 
-def screen(screen_cm):
+def screen(screen_cm: float) -> dict:
     """The reader for a screen, for an eye without accommodation."""
     answer = spectacles.reading_add(-screen_cm / 100)
     return {"answer": answer, "half": answer / 2, "metres": screen_cm / 100}

@@ -14,7 +14,7 @@ PER_MM = 2.7  # D at the spectacles for a millimetre of length, average eye
 PER_K = 1.0
 
 
-def other_index(shown_d):
+def other_index(shown_d: float) -> dict:
     """A reading at 1.332 as a formula expects it, at 1.3375."""
     shown, wanted = (
         cornea.KERATOMETRIC_INDEX[name] for name in ("other_keratometer", "keratometer")
@@ -30,7 +30,7 @@ def other_index(shown_d):
     }
 
 
-def front_power(k_d):
+def front_power(k_d: float) -> dict:
     """The power of the front surface behind a reading at 1.3375."""
     radius_mm = cornea.radius(k_d)
     return {
@@ -42,7 +42,7 @@ def front_power(k_d):
     }
 
 
-def echo(time_us):
+def echo(time_us: float) -> dict:
     """The length of a phakic eye from the time of its echo."""
     return {
         "answer": length_by_sound(time_us, SPEED_M_PER_S["phakic eye"]),
@@ -53,7 +53,7 @@ def echo(time_us):
     }
 
 
-def lens_by_echo(front_us, lens_us):
+def lens_by_echo(front_us: float, lens_us: float) -> dict:
     """The thickness of a lens from the echoes of its two sides."""
     speed = SPEED_M_PER_S["lens"]
     return {
@@ -65,7 +65,7 @@ def lens_by_echo(front_us, lens_us):
     }
 
 
-def two_errors(length_mm, k_d):
+def two_errors(length_mm: float, k_d: float) -> dict:
     """What is left by a length read too long and a cornea read too flat, average eye."""
     return {
         "answer": PER_MM * length_mm - PER_K * k_d,
@@ -76,7 +76,7 @@ def two_errors(length_mm, k_d):
     }
 
 
-def vitreous_by_echo(front_us, lens_us, vitreous_us):
+def vitreous_by_echo(front_us: float, lens_us: float, vitreous_us: float) -> dict:
     """The length of the vitreous from the echoes of the lens and the retina."""
     speed = SPEED_M_PER_S["vitreous"]
     back_us = front_us + lens_us
@@ -90,7 +90,7 @@ def vitreous_by_echo(front_us, lens_us, vitreous_us):
     }
 
 
-def long_by_light(length_mm):
+def long_by_light(length_mm: float) -> dict:
     """What one index for the whole eye adds to a long eye."""
     too_long = compute_length_readings(length_mm, LENS_MM)["light"] - length_mm
     return {
@@ -102,7 +102,7 @@ def long_by_light(length_mm):
     }
 
 
-def short_eye(error_mm):
+def short_eye(error_mm: float) -> dict:
     """The refraction that a length read too short leaves in an eye of 20 mm."""
     per_mm = round(compute_cost_per_mm(20.0), 1)
     return {
@@ -115,7 +115,7 @@ def short_eye(error_mm):
     }
 
 
-def too_steep(true_d, steep_d):
+def too_steep(true_d: float, steep_d: float) -> dict:
     """The refraction that a cornea read too steep leaves."""
     return {
         "answer": PER_K * steep_d,
@@ -126,7 +126,7 @@ def too_steep(true_d, steep_d):
     }
 
 
-def read_price(length_mm, error_mm):
+def read_price(length_mm: float, error_mm: float) -> dict:
     """The refraction that a length read too long leaves, by a price read off a curve."""
     per_mm = round(compute_cost_per_mm(length_mm), 1)
     return {

@@ -1,6 +1,9 @@
 """Values of the items of lesson one_focus."""
 
+from __future__ import annotations
+
 import math
+from typing import TYPE_CHECKING
 
 from shared_utils.cases.one_focus import (
     AIRY,
@@ -16,8 +19,11 @@ from shared_utils.cases.one_focus import (
 )
 from shared_utils.optics import acuity
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def airy(pupil_mm, wavelength_nm):
+
+def airy(pupil_mm: float, wavelength_nm: float) -> dict:
     """The radius of the Airy disc."""
     answer = airy_radius_arcmin(pupil_mm, wavelength_nm)
     return {
@@ -29,7 +35,7 @@ def airy(pupil_mm, wavelength_nm):
     }
 
 
-def cut_off(pupil_mm, wavelength_nm):
+def cut_off(pupil_mm: float, wavelength_nm: float) -> dict:
     """The fineness beyond which diffraction lets nothing pass."""
     radian = pupil_mm * 1e6 / wavelength_nm
     answer = cut_off_cpd(pupil_mm, wavelength_nm)
@@ -45,7 +51,7 @@ def cut_off(pupil_mm, wavelength_nm):
     }
 
 
-def pupil_for(lines_cpd, wavelength_nm):
+def pupil_for(lines_cpd: float, wavelength_nm: float) -> dict:
     """The smallest pupil through which diffraction lets lines pass."""
     answer = lines_cpd / cut_off_cpd(1.0, wavelength_nm)
     return {
@@ -59,7 +65,7 @@ def pupil_for(lines_cpd, wavelength_nm):
     }
 
 
-def pupil_from_its_end(pupil_mm, wavelength_nm):
+def pupil_from_its_end(pupil_mm: float, wavelength_nm: float) -> Any:
     """The pupil of a perfect eye, read off where its contrast ends."""
     ends_cpd = cut_off_cpd(pupil_mm, wavelength_nm)
     half_cpd = ends_cpd * half_passes_at()
@@ -70,7 +76,7 @@ def pupil_from_its_end(pupil_mm, wavelength_nm):
     }
 
 
-def contrast(bright, dark, passed):
+def contrast(bright: float, dark: float, passed: float) -> dict:
     """The contrast of lines on the retina."""
     chart = (bright - dark) / (bright + dark)
     return {
@@ -82,7 +88,7 @@ def contrast(bright, dark, passed):
     }
 
 
-def contrast_of_print(pupil_mm, defocus_d, printed):
+def contrast_of_print(pupil_mm: float, defocus_d: float, printed: float) -> dict:
     """The contrast of grey print behind some blur, as read off two curves to 0.01."""
     (sharp, _), (blurred, fine) = (
         (round(float(contrast), 2) for contrast in curve)
@@ -98,7 +104,7 @@ def contrast_of_print(pupil_mm, defocus_d, printed):
     }
 
 
-def blur_disc(defocus_d, pupil_mm):
+def blur_disc(defocus_d: float, pupil_mm: float) -> dict:
     """The width of the blur disc."""
     answer = acuity.blur_circle_arcmin(defocus_d, pupil_mm)
     return {
@@ -110,7 +116,7 @@ def blur_disc(defocus_d, pupil_mm):
     }
 
 
-def defocus_of_a_disc(defocus_d, pupil_mm):
+def defocus_of_a_disc(defocus_d: float, pupil_mm: float) -> dict:
     """The defocus that a blur disc betrays."""
     width_arcmin = acuity.blur_circle_arcmin(defocus_d, pupil_mm)
     return {
@@ -122,7 +128,7 @@ def defocus_of_a_disc(defocus_d, pupil_mm):
     }
 
 
-def with_blur(best_logmar, blur_d):
+def with_blur(best_logmar: float, blur_d: float) -> dict:
     """Acuity with blur, by Blendowske's law."""
     loss = acuity.blendowske_logmar(blur_d)
     return {
@@ -133,7 +139,7 @@ def with_blur(best_logmar, blur_d):
     }
 
 
-def margin_of_smaller(wide_mm, small_mm, wide_d):
+def margin_of_smaller(wide_mm: float, small_mm: float, wide_d: float) -> dict:
     """How much stronger the margin of a smaller pupil is than its centre."""
     sa_um = wide_d / margin_excess_d(1.0, wide_mm)
     part = small_mm / wide_mm
@@ -147,7 +153,7 @@ def margin_of_smaller(wide_mm, small_mm, wide_d):
     }
 
 
-def margin(cornea_um, lens_um, pupil_mm):
+def margin(cornea_um: float, lens_um: float, pupil_mm: float) -> dict:
     """How much stronger the margin of the pupil is than its centre."""
     total_um = cornea_um + lens_um
     return {

@@ -11,13 +11,13 @@ PER_MM = 2.7  # D at the spectacles for a millimetre of length, average eye
 TARGET_D = -0.50  # of the planned lens that was not implanted
 
 
-def one_error(predicted_d, achieved_d):
+def one_error(predicted_d: float, achieved_d: float) -> dict:
     """The prediction error of one eye, from its spherical equivalents."""
     answer = prediction_errors.prediction_error(achieved_d, predicted_d)
     return {"answer": answer, "added": achieved_d + predicted_d, "reversed": -answer}
 
 
-def for_implanted(implanted_d, over_d, achieved_d):
+def for_implanted(implanted_d: float, over_d: float, achieved_d: float) -> dict:
     """The prediction error where the lens was rounded up from the one asked for."""
     predicted_d = round(-PER_LENS_D * over_d, 2)  # as the question says it
     return {
@@ -27,7 +27,7 @@ def for_implanted(implanted_d, over_d, achieved_d):
     }
 
 
-def mistaken(planned_d, planned_left_d, achieved_d):
+def mistaken(planned_d: float, planned_left_d: float, achieved_d: float) -> dict:
     """The prediction error where another lens than the planned one was implanted."""
     left_d = planned_left_d - 0.35  # half a dioptre of lens
     return {
@@ -39,7 +39,7 @@ def mistaken(planned_d, planned_left_d, achieved_d):
     }
 
 
-def error(sphere_d, cylinder_d, axis_deg, predicted_d):
+def error(sphere_d: float, cylinder_d: float, axis_deg: float, predicted_d: float) -> dict:
     """The prediction error of one eye; the axis does not enter."""
     equivalent = sphere_d + cylinder_d / 2
     answer = prediction_errors.prediction_error(equivalent, predicted_d)
@@ -53,7 +53,7 @@ def error(sphere_d, cylinder_d, axis_deg, predicted_d):
     }
 
 
-def constant(label, eyes, mean_d, slope_d):
+def constant(label: float, eyes: float, mean_d: float, slope_d: float) -> dict:
     """The A-constant that takes out the mean error; the number of eyes does not enter."""
     step = mean_d / slope_d
     return {
@@ -65,7 +65,7 @@ def constant(label, eyes, mean_d, slope_d):
     }
 
 
-def mean_size(a_d, b_d, c_d, d_d, e_d):
+def mean_size(a_d: float, b_d: float, c_d: float, d_d: float, e_d: float) -> dict:
     """The mean absolute error of five eyes."""
     found = prediction_errors.summary([a_d, b_d, c_d, d_d, e_d])
     return {
@@ -77,7 +77,7 @@ def mean_size(a_d, b_d, c_d, d_d, e_d):
     }
 
 
-def sd_error(sd_d, eyes):
+def sd_error(sd_d: float, eyes: float) -> dict:
     """The standard error of an SD."""
     answer = sd_d / sqrt(2 * eyes)
     return {
@@ -88,7 +88,7 @@ def sd_error(sd_d, eyes):
     }
 
 
-def move(eyes, mean_d):
+def move(eyes: float, mean_d: float) -> dict:
     """By how much A must change for a hyperopic mean error; the number does not enter."""
     answer = mean_d / PER_A_D
     return {
@@ -98,7 +98,7 @@ def move(eyes, mean_d):
     }
 
 
-def crossing(label, fall):
+def crossing(label: float, fall: float) -> dict:
     """The A-constant at which the line of myopic mean errors crosses zero."""
     mean_d = -PER_A_D * fall
     plain = round(label + mean_d, 1)
@@ -112,12 +112,12 @@ def crossing(label, fall):
     }
 
 
-def few_eyes(eyes, mean_d, sd_d):
+def few_eyes(eyes: float, mean_d: float, sd_d: float) -> dict:
     """What the mean of a few eyes says: its 95 % interval."""
     return {"half_width": 1.96 * sd_d / sqrt(eyes), "rootless": sd_d / eyes}
 
 
-def middle_size(a_d, b_d, c_d, d_d, e_d):
+def middle_size(a_d: float, b_d: float, c_d: float, d_d: float, e_d: float) -> dict:
     """The median absolute error of five eyes."""
     errors_d = (a_d, b_d, c_d, d_d, e_d)
     found = mean_size(*errors_d)
@@ -131,7 +131,7 @@ def middle_size(a_d, b_d, c_d, d_d, e_d):
     }
 
 
-def finer(known_d, eyes):
+def finer(known_d: float, eyes: float) -> dict:
     """How many eyes half a difference takes."""
     return {
         "answer": 4 * eyes,
@@ -142,13 +142,13 @@ def finer(known_d, eyes):
     }
 
 
-def longer(longer_mm):
+def longer(longer_mm: float) -> dict:
     """The lean that a biometer brings which reads every eye longer."""
     answer = PER_MM * longer_mm
     return {"answer": answer, "myopic": answer}  # the same size the other way
 
 
-def series(minus_50, minus_25, zero, plus_25, plus_50):
+def series(minus_50: float, minus_25: float, zero: float, plus_25: float, plus_50: float) -> dict:
     """Shares of a series that is read off bars, per cent."""
     within_25 = minus_25 + zero + plus_25
     inside = minus_50 + within_25 + plus_50

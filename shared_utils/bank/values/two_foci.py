@@ -1,17 +1,23 @@
 """Values of the items of lesson two_foci."""
 
+from __future__ import annotations
+
 import math
+from typing import TYPE_CHECKING
 
 from shared_utils.cases.two_foci import SHOWN_ORDERS
 from shared_utils.optics.lenses import DESIGN_WAVELENGTH_NM, corneal_add_d, diffractive_bifocal
 from shared_utils.optics.retina import geometric_halo_arcmin
 from shared_utils.optics.vergence import focus_distance, vergence
 
+if TYPE_CHECKING:
+    from typing import Any
+
 FAR, NEAR = 0, 1  # orders
 CORNEA_D = 43.0  # of an average eye
 
 
-def share_in_colour(step, wavelength_nm):
+def share_in_colour(step: float, wavelength_nm: float) -> dict:
     """The share of near in a colour for which the steps were not made."""
     lens = diffractive_bifocal(step=step)
     energies = lens.order_energies(wavelength_nm)
@@ -24,7 +30,7 @@ def share_in_colour(step, wavelength_nm):
     }
 
 
-def step_of_shares(apart, side, add_d):
+def step_of_shares(apart: float, side: float, add_d: float) -> dict:
     """The height of steps that share light unevenly; side is −1 or 1."""
     step = 0.5 + side * apart
     energies = diffractive_bifocal(add_d, step).order_energies()
@@ -38,7 +44,7 @@ def step_of_shares(apart, side, add_d):
     }
 
 
-def lost_light(step, add_d):
+def lost_light(step: float, add_d: float) -> dict:
     """The light in no focus, as read off to 1 %."""
     energies = diffractive_bifocal(add_d, step).order_energies(orders=SHOWN_ORDERS)
     read = {order: round(100 * energy) for order, energy in energies.items()}
@@ -53,13 +59,13 @@ def lost_light(step, add_d):
     }
 
 
-def near_by_ratio(lens_add_d, ratio):
+def near_by_ratio(lens_add_d: float, ratio: float) -> Any:
     """The near focus of an add in the plane of the lens, where the beam has narrowed so much."""
     found = near_of_printed_add(lens_add_d, (1 - ratio) * 1336 / CORNEA_D, CORNEA_D)
     return found | {"once_d": lens_add_d * ratio, "stronger_d": lens_add_d / ratio**2}
 
 
-def near_of_printed_add(lens_add_d, position_mm, cornea_d):
+def near_of_printed_add(lens_add_d: float, position_mm: float, cornea_d: float) -> dict:
     """The near focus of an add that is given for the plane of the lens."""
     add_d = corneal_add_d(lens_add_d, position_mm, cornea_d)
     ratio = math.sqrt(add_d / lens_add_d)
@@ -74,7 +80,7 @@ def near_of_printed_add(lens_add_d, position_mm, cornea_d):
     }
 
 
-def near_with_residual(add_d, refraction_d):
+def near_with_residual(add_d: float, refraction_d: float) -> dict:
     """The near focus of an eye that is not quite in focus for far."""
     return {
         "answer": 100 / (add_d - refraction_d),
@@ -87,7 +93,7 @@ def near_with_residual(add_d, refraction_d):
     }
 
 
-def intermediate(near_cm):
+def intermediate(near_cm: float) -> dict:
     """The focus of half the add."""
     add_d = -vergence(-near_cm / 100)
     return {
@@ -100,7 +106,7 @@ def intermediate(near_cm):
     }
 
 
-def add_of_two_peaks(add_d, refraction_d):
+def add_of_two_peaks(add_d: float, refraction_d: float) -> dict:
     """The add of a lens in an eye that is short-sighted, read off two peaks of contrast."""
     return {
         "answer": add_d,
@@ -110,7 +116,7 @@ def add_of_two_peaks(add_d, refraction_d):
     }
 
 
-def log_units_of(left):
+def log_units_of(left: float) -> dict:
     """Log units of a part of contrast that is left."""
     return {
         "answer": math.log10(left),
@@ -120,7 +126,7 @@ def log_units_of(left):
     }
 
 
-def behind_two_foci(disease, lens):
+def behind_two_foci(disease: float, lens: float) -> dict:
     """What a macular disease and a bifocal lens together leave of contrast."""
     left = disease * lens
     return {
@@ -131,7 +137,7 @@ def behind_two_foci(disease, lens):
     }
 
 
-def log_units(share, haze):
+def log_units(share: float, haze: float) -> dict:
     """What a share of the light and a hazy capsule leave of contrast sensitivity."""
     left = share * haze
     return {
@@ -143,7 +149,7 @@ def log_units(share, haze):
     }
 
 
-def halo(add_d, pupil_mm):
+def halo(add_d: float, pupil_mm: float) -> dict:
     """The width of the halo around a far lamp."""
     answer = geometric_halo_arcmin(pupil_mm, add_d)
     return {
@@ -154,7 +160,7 @@ def halo(add_d, pupil_mm):
     }
 
 
-def halo_of_two_adds(weak_d, strong_d):
+def halo_of_two_adds(weak_d: float, strong_d: float) -> dict:
     """How much wider and dimmer the halo of the stronger add is."""
     weak, strong = (geometric_halo_arcmin(5.0, add_d) for add_d in (weak_d, strong_d))
     wider = strong / weak

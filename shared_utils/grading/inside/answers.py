@@ -9,7 +9,7 @@ from shared_utils.grading import wire_format
 from shared_utils.problems import blocked_functions
 
 
-def serve():
+def serve() -> None:
     """Reply to requests: ``lookup`` names, ``call`` a function, ``block`` functions.
 
     They come over the channel by which a kernel asks a person for input: an input that nobody asked

@@ -13,7 +13,7 @@ MAX_FILE_BYTES = 32 * 2**20
 MAX_OPEN_FILES = 256
 
 
-def apply_limits():
+def apply_limits() -> None:
     """Set the limits, where the platform has them, and become the user that is named.
 
     The user stands first on the command line, as ``--user=NUMBER``; without it the process keeps
@@ -48,7 +48,7 @@ def apply_limits():
         os.setuid(user)
 
 
-def start():
+def start() -> None:
     """Start the kernel that the command line describes."""
     # in a sandbox the parent is process 1, which a kernel takes for a parent that has ended
     os.environ.pop("JPY_PARENT_PID", None)

@@ -3,10 +3,16 @@
 The constants are those of the kernel's headers, the same on every machine.
 """
 
+from __future__ import annotations
+
 import ctypes
 import os
 import signal
 import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from typing import Any
 
 CLONE_NEWNS, CLONE_NEWUTS, CLONE_NEWIPC = 0x00020000, 0x04000000, 0x08000000
 CLONE_NEWUSER, CLONE_NEWPID, CLONE_NEWNET = 0x10000000, 0x20000000, 0x40000000
@@ -15,7 +21,7 @@ PR_SET_PDEATHSIG, PR_SET_NO_NEW_PRIVS = 1, 38
 LINUX_CAPABILITY_VERSION_3 = 0x20080522
 
 
-def die_with_parent(parent_pid, number=signal.SIGTERM):
+def die_with_parent(parent_pid: int, number: Any = signal.SIGTERM) -> None:
     """Send this process a signal when its parent ends, however that comes, where the platform can.
 
     Parameters
@@ -32,7 +38,7 @@ def die_with_parent(parent_pid, number=signal.SIGTERM):
             sys.exit(0)
 
 
-def enter_namespaces(pid):
+def enter_namespaces(pid: int) -> None:
     """Go into the namespaces of a sandbox; the next child will be inside altogether.
 
     Parameters
@@ -56,7 +62,7 @@ def enter_namespaces(pid):
         _libc("setns", users, CLONE_NEWUSER)
 
 
-def drop_capabilities():
+def drop_capabilities() -> None:
     """Keep no capability that entering took, nor any way to get one back."""
     _libc("prctl", PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0)
     version = (ctypes.c_uint32 * 2)(LINUX_CAPABILITY_VERSION_3, 0)

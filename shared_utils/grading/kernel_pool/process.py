@@ -29,7 +29,7 @@ PRELOADED_MODULES = (
 )
 
 
-def main():
+def main() -> None:
     """Import, say that it is ready, serve until the other end of the connection is closed."""
     sys.modules["debugpy"] = None  # else each kernel imports its hundred modules
     for module in PRELOADED_MODULES:

@@ -4,9 +4,18 @@ Submissions and the set travel as bytes and marks come back; each worker needs t
 and sees neither the class's folder nor its gradebook.
 """
 
+from __future__ import annotations
+
 from itertools import islice
+from typing import TYPE_CHECKING
 
 from shared_utils.grading.supervisor.grade_submission import GradedSubmission, grade_submission
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from shared_utils.grading.supervisor.grade_submission import Submission
+    from shared_utils.grading.supervisor.grading_spec import GradingSpec
 
 CONNECT_TIMEOUT_S = 10
 # so that no worker waits for its next one
@@ -29,7 +38,7 @@ class Cluster:
         If it cannot be reached, or has no workers.
     """
 
-    def __init__(self, spec, address):
+    def __init__(self, spec: GradingSpec, address: str) -> None:
         try:
             from distributed import Client
         except ImportError:
@@ -47,7 +56,7 @@ class Cluster:
             raise ValueError(f"The Dask scheduler at {address} has no workers yet.")
         self.spec = self.client.scatter(spec, broadcast=True)
 
-    def grade(self, submissions):
+    def grade(self, submissions: Iterable[Submission]) -> Iterator[GradedSubmission]:
         """Grade submissions, and yield each as it is done.
 
         Parameters
@@ -83,6 +92,6 @@ class Cluster:
                 add(submission)
             yield graded
 
-    def stop(self):
+    def stop(self) -> None:
         """Leave the cluster as it was."""
         self.client.close()

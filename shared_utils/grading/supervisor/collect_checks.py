@@ -4,6 +4,10 @@ Only the outputs of test cells count: those come from the examiner, which runs n
 learner's. A record that a learner's own cell shows is no record, and goes with its other outputs.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
 
@@ -12,13 +16,18 @@ from shared_utils.pages import build
 from shared_utils.problems import check_records
 from shared_utils.problems.check_records import CheckRecord
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from nbformat import NotebookNode
+
 CHECKS, SLIPS = "checks", "slips"
 
 
 class CollectChecks(NbGraderPreprocessor):
     """Keeps the records of each test with its cell, and the slips with the notebook."""
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
         slips = []
         for cell in nb.cells:
             if cell.cell_type != "code":
@@ -34,19 +43,19 @@ class CollectChecks(NbGraderPreprocessor):
         return nb, resources
 
 
-def keep_records(cell, records):
+def keep_records(cell: Any, records: Any) -> None:
     """Keep records with a test of a marked notebook, in place of those that it has."""
     about = cell.metadata.setdefault(NOTES, {})
     about[CHECKS] = [record.as_dict() for record in records]
 
 
-def records_of(cell):
+def records_of(cell: Any) -> list:
     """Return the records that were kept with a test of a marked notebook."""
     kept = cell.metadata.get(NOTES, {}).get(CHECKS, [])
     return [CheckRecord.from_dict(record) for record in kept]
 
 
-def slips_of(notebook):
+def slips_of(notebook: NotebookNode) -> list:
     """Return the steps of the visible tests that do not hold in a marked notebook."""
     kept = notebook.metadata.get(NOTES, {}).get(SLIPS, [])
     return [CheckRecord.from_dict(record) for record in kept]

@@ -1,5 +1,7 @@
 """The supervisor's side of the examiner: starts the trusted process and passes requests on."""
 
+from __future__ import annotations
+
 import atexit
 import contextlib
 import json
@@ -9,8 +11,13 @@ import subprocess
 import sys
 import threading
 from time import monotonic
+from typing import TYPE_CHECKING
 
 from shared_utils.grading.supervisor.sandbox import PACKAGE
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from typing import Any
 
 EXAMINER_PROCESS = "shared_utils.grading.trusted.examiner"
 START_TIMEOUT_S = 60
@@ -29,7 +36,7 @@ class ExaminerTimeout(Exception):
 class ExaminerClient:
     """A trusted process, and the connection to it."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.owner_pid = os.getpid()
         self.process = subprocess.Popen(
             [sys.executable, "-P", "-m", EXAMINER_PROCESS],
@@ -44,12 +51,18 @@ class ExaminerClient:
         self.reader = threading.Thread(target=self._read, daemon=True)
         self.reader.start()
 
-    def reset(self, learner):
+    def reset(self, learner: str) -> None:
         """Forget everything, and draw the numbers of this learner."""
         self._send({"reset": learner})
         self._receive(START_TIMEOUT_S)
 
-    def run(self, source, timeout_s, names=(), request=None):
+    def run(
+        self,
+        source: str,
+        timeout_s: float,
+        names: Sequence[str] = (),
+        request: Callable[..., Any] | None = None,
+    ) -> dict:
         """Run trusted code.
 
         Parameters
@@ -93,7 +106,7 @@ class ExaminerClient:
                 self.stop()
                 raise
 
-    def stop(self):
+    def stop(self) -> None:
         """End the process."""
         self.process.kill()
         self.process.wait()
@@ -128,7 +141,7 @@ class ExaminerClient:
 _of_thread = threading.local()
 
 
-def examiner_for(learner):
+def examiner_for(learner: str) -> Any:
     """Return the examiner of this thread, reset for a learner; it is started once and kept."""
     client = getattr(_of_thread, "client", None)
     if not client or client.owner_pid != os.getpid() or client.process.poll() is not None:
@@ -137,7 +150,7 @@ def examiner_for(learner):
     return client
 
 
-def stop_examiner():
+def stop_examiner() -> None:
     """End the examiner of this thread, if there is one."""
     client = getattr(_of_thread, "client", None)
     if client and client.owner_pid == os.getpid():

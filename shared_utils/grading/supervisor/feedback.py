@@ -3,7 +3,10 @@
 It is laid out here and written by the template beside it; hidden tests were redacted before.
 """
 
+from __future__ import annotations
+
 import re
+from typing import TYPE_CHECKING
 
 from nbconvert.exporters import HTMLExporter
 from nbgrader.api import Gradebook
@@ -17,6 +20,11 @@ from shared_utils.grading.supervisor.restore import notes_of
 from shared_utils.pages import build, source
 from shared_utils.problems import checks
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from nbformat import NotebookNode
+
 
 class Page(HTMLExporter):
     """Writes the page, by a template of the course's own."""
@@ -25,7 +33,7 @@ class Page(HTMLExporter):
 class Layout(NbGraderPreprocessor):
     """Sorts the cells of a marked submission into problems, for the template."""
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
         where = resources["nbgrader"]
         lesson = Lesson(where["assignment"])
         problems = {}
@@ -68,7 +76,7 @@ class Lesson:
         Of the set, which is the lesson's too.
     """
 
-    def __init__(self, name):
+    def __init__(self, name: str) -> None:
         root = course_root()
         page = manifest.of(root).get(name)  # under the number that the course gives it now
         self.page, self.title = f"lessons/{page.stem if page else name}.ipynb", ""
@@ -77,7 +85,7 @@ class Lesson:
         if text:
             self._read(build.text_to_notebook(text))
 
-    def goal(self, number):
+    def goal(self, number: Any) -> dict:
         """Return a goal in words and the headings of the parts that serve it."""
         return {"words": self.goals[number - 1], "headings": self.headings.get(number, [])}
 

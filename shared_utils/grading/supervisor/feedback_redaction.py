@@ -1,12 +1,20 @@
 """Feedback that says what held and what did not, and gives no hidden test away."""
 
+from __future__ import annotations
+
 import builtins
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from nbgrader.preprocessors import ClearHiddenTests, NbGraderPreprocessor
 
 from shared_utils.grading.supervisor.collect_checks import keep_records, records_of
 from shared_utils.problems.checks import WORKING_MARK
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from nbformat import NotebookNode
 
 REDACTED = "# A test with other numbers, kept for grading. What held and what did not stands below."
 OWN = "this problem asks for your own formula, and the course's was out of reach"
@@ -20,7 +28,7 @@ class Redact(NbGraderPreprocessor):
     A worked solution, which a hidden cell shows with the learner's own numbers, stays.
     """
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
         marker = ClearHiddenTests(parent=self).begin_test_delimeter
         for cell in nb.cells:
             if cell.cell_type == "code" and marker in cell.source:

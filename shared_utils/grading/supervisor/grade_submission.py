@@ -4,6 +4,8 @@ A worker does this, here or on another machine; it sees neither the class's fold
 gradebook. The steps are those that nbgrader takes when the form grader asks for them.
 """
 
+from __future__ import annotations
+
 import json
 import logging
 import re
@@ -12,6 +14,7 @@ import warnings
 from dataclasses import dataclass, field
 from importlib import import_module
 from time import monotonic
+from typing import TYPE_CHECKING
 
 import nbformat
 from nbgrader import utils
@@ -20,6 +23,11 @@ from traitlets.config import Config
 from shared_utils.grading.supervisor import sandbox, settings
 from shared_utils.grading.supervisor.collect_checks import slips_of
 from shared_utils.grading.supervisor.restore import notes_of
+
+if TYPE_CHECKING:
+    from nbformat import NotebookNode
+
+    from shared_utils.grading.supervisor.grading_spec import GradingSpec
 
 SUFFIX = ".ipynb"
 NOT_A_NOTEBOOK = "problems.ipynb is not a notebook; ask for the file again."
@@ -84,7 +92,7 @@ class GradedSubmission:
     unprotected: str = ""
 
 
-def grade_submission(spec, submission):
+def grade_submission(spec: GradingSpec, submission: Submission) -> GradedSubmission:
     """Run a submission and mark it.
 
     Parameters
@@ -153,7 +161,9 @@ class InvalidSubmission(ValueError):
     """A submission that cannot be marked; says why, in a sentence."""
 
 
-def read_notebook(content, spec, learner):
+def read_notebook(
+    content: bytes, spec: GradingSpec, learner: str
+) -> tuple[NotebookNode, list[str]]:
     """Return a submission as a notebook, and what is odd about it.
 
     Parameters

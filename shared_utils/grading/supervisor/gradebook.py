@@ -3,9 +3,20 @@
 nbgrader saves after each cell, so that a run that is stopped leaves half a submission behind.
 """
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from nbgrader.api import Gradebook, MissingEntry
 from nbgrader.preprocessors import AssignLatePenalties
 from sqlalchemy.orm import Session, scoped_session, sessionmaker
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from traitlets.config import Config
+
+    from shared_utils.grading.supervisor.grade_submission import GradedSubmission
 
 
 class _DeferredSession(Session):
@@ -27,7 +38,7 @@ class TransactionalGradebook:
         nbgrader's settings.
     """
 
-    def __init__(self, config):
+    def __init__(self, config: Config) -> None:
         self.config = config
         course = config.CourseDirectory
         self.gradebook = Gradebook(course.db_url, course.course_id)
@@ -35,16 +46,16 @@ class TransactionalGradebook:
         factory = sessionmaker(autoflush=True, bind=self.gradebook.engine, class_=_DeferredSession)
         self.gradebook.db = scoped_session(factory)
 
-    def close(self):
+    def close(self) -> None:
         self.gradebook.close()
 
-    def write_roster(self, people):
+    def write_roster(self, people: Any) -> None:
         """Write who is in the class."""
         for learner, fields in people.items():
             self.gradebook.update_or_create_student(learner, **fields)
         self._commit()
 
-    def write_marks(self, name, graded, submitted_at=None):
+    def write_marks(self, name: str, graded: GradedSubmission, submitted_at: Any = None) -> None:
         """Write the marks of a submission, all or none.
 
         Parameters
@@ -77,7 +88,7 @@ class TransactionalGradebook:
         finally:
             self.gradebook.db.remove()
 
-    def marks(self, name, learner):
+    def marks(self, name: str, learner: str) -> tuple[float, float | None, float]:
         """Return the marks of a learner.
 
         Returns

@@ -1,12 +1,19 @@
 """What grading needs beside a submission: plain data, so that it can go to another machine."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import nbformat
 from nbgrader.api import Gradebook
 
 from shared_utils.grading.supervisor import settings
+
+if TYPE_CHECKING:
+    from os import PathLike
+    from typing import Any
 
 
 @dataclass(frozen=True)
@@ -37,12 +44,14 @@ class GradingSpec:
     notebook_timeout_s: int
     require_sandbox: bool = False
 
-    def notebooks(self):
+    def notebooks(self) -> list:
         """Return the notebook with answers and tests, and the one that learners got."""
         return [nbformat.reads(text, as_version=4) for text in (self.source, self.release)]
 
 
-def read_spec(folder, name, notebook, url, require_sandbox=False):
+def read_spec(
+    folder: str | PathLike[str], name: str, notebook: str, url: str, require_sandbox: bool = False
+) -> GradingSpec:
     """Return the grading spec of a set from a class's folder and gradebook.
 
     Parameters
@@ -77,7 +86,7 @@ def read_spec(folder, name, notebook, url, require_sandbox=False):
     )
 
 
-def spec_of(resources):
+def spec_of(resources: Any) -> Any:
     """Return the grading spec of a submission, read anew where nbgrader itself is marking."""
     if "grading_spec" not in resources:
         about = resources["nbgrader"]

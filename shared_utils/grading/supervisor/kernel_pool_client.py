@@ -3,6 +3,8 @@
 Where there is no forking, or the pool fails, an ``OSError`` says so and kernels start cold.
 """
 
+from __future__ import annotations
+
 import atexit
 import contextlib
 import json
@@ -13,9 +15,16 @@ import socket
 import subprocess
 import sys
 import threading
+from typing import TYPE_CHECKING
 
 from shared_utils.grading.kernel_pool import MAX_MESSAGE_BYTES
 from shared_utils.grading.supervisor.sandbox import bubblewrap_command, minimal_environment
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from shared_utils.grading.supervisor.sandbox import Sandbox
 
 POOL_PROCESS = "shared_utils.grading.kernel_pool.process"
 START_TIMEOUT_S = 60
@@ -41,15 +50,15 @@ class PooledKernel:
 
     stdin = stdout = stderr = None
 
-    def __init__(self, pid, descriptor, shell):
+    def __init__(self, pid: int, descriptor: int, shell: SandboxShell | None) -> None:
         self.pid, self._descriptor, self._shell = pid, descriptor, shell
 
-    def poll(self):
+    def poll(self) -> int | None:
         if self._descriptor is None or select.select([self._descriptor], [], [], 0)[0]:
             return 0
         return None
 
-    def wait(self):
+    def wait(self) -> int:
         if self._descriptor is not None:
             select.select([self._descriptor], [], [])
             self.kill()  # whatever it has started itself
@@ -57,14 +66,14 @@ class PooledKernel:
             self._descriptor = None
         return 0
 
-    def send_signal(self, number):
+    def send_signal(self, number: Any) -> None:
         with contextlib.suppress(ProcessLookupError):
             if self._shell and number in (signal.SIGKILL, signal.SIGTERM):
                 self._shell.stop()
             else:
                 os.killpg(self.pid, number)
 
-    def kill(self):
+    def kill(self) -> None:
         self.send_signal(signal.SIGKILL)
 
 
@@ -81,7 +90,7 @@ class SandboxShell:
         If it cannot be built.
     """
 
-    def __init__(self, sandbox):
+    def __init__(self, sandbox: Sandbox) -> None:
         reader, writer = os.pipe()
         command = bubblewrap_command(sandbox.folder)
         command += ["--info-fd", str(writer), *WAITING_SHELL]
@@ -104,7 +113,7 @@ class SandboxShell:
             self.stop()
             raise OSError("no sandbox could be built") from error
 
-    def stop(self):
+    def stop(self) -> None:
         """End everything inside: when a sandbox's first process ends, all others are killed."""
         if self._descriptor is not None:
             with contextlib.suppress(ProcessLookupError):
@@ -131,7 +140,7 @@ class KernelPool:
         If there is none on this platform.
     """
 
-    def __init__(self, connection=None):
+    def __init__(self, connection: Any = None) -> None:
         self.connection, self.process, self.ready = connection, None, connection is not None
         if connection is None:
             if not hasattr(os, "pidfd_open"):
@@ -149,7 +158,9 @@ class KernelPool:
                 )
         self.connection.settimeout(START_TIMEOUT_S)
 
-    def start_kernel(self, sandbox, arguments, environment, modules):
+    def start_kernel(
+        self, sandbox: Sandbox, arguments: Sequence[str], environment: dict, modules: Sequence[str]
+    ) -> PooledKernel:
         """Fork a kernel.
 
         Parameters
@@ -187,7 +198,7 @@ class KernelPool:
                 shell.stop()
             raise
 
-    def clone(self):
+    def clone(self) -> KernelPool:
         """Return another one, forked from this."""
         self._wait_until_ready()
         connection, other_end = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
@@ -196,7 +207,7 @@ class KernelPool:
             socket.send_fds(self.connection, [request], [other_end.fileno()])
         return KernelPool(connection)
 
-    def stop(self):
+    def stop(self) -> None:
         """End it."""
         self.connection.close()
         if self.process:
@@ -211,7 +222,7 @@ class KernelPool:
 _of_thread = threading.local()
 
 
-def current_pool():
+def current_pool() -> Any:
     """Return the kernel pool of this thread, started once and kept.
 
     Raises
@@ -227,12 +238,12 @@ def current_pool():
     return _of_thread.pool
 
 
-def use_pool(pool):
+def use_pool(pool: Any) -> None:
     """Make a kernel pool that of this thread."""
     _of_thread.pool, _of_thread.owner_pid = pool, os.getpid()
 
 
-def stop_pool():
+def stop_pool() -> None:
     """End the kernel pool of this thread, if there is one."""
     if getattr(_of_thread, "owner_pid", None) == os.getpid():
         _of_thread.owner_pid = None

@@ -3,6 +3,8 @@
 Jupyter's own extension points: a provisioner, which starts and ends the kernel, and a client.
 """
 
+from __future__ import annotations
+
 import contextlib
 import logging
 import os
@@ -10,6 +12,7 @@ import subprocess
 from importlib.metadata import EntryPoint
 from queue import Empty
 from time import monotonic
+from typing import TYPE_CHECKING
 
 import zmq
 from jupyter_client.asynchronous import AsyncKernelClient
@@ -19,6 +22,9 @@ from traitlets import Instance, List
 
 from shared_utils.grading.supervisor import kernel_pool_client
 from shared_utils.grading.supervisor.sandbox import START_KERNEL, Sandbox
+
+if TYPE_CHECKING:
+    from typing import Any
 
 NAME = "lens-course"
 RECONNECT_MS = 5
@@ -68,7 +74,7 @@ class Client(AsyncKernelClient):
         context.setsockopt(zmq.RECONNECT_IVL, RECONNECT_MS)
         return context
 
-    def start_channels(self, **_):
+    def start_channels(self, **_: Any) -> None:
         # the process itself tells whether it is alive
         super().start_channels(hb=False)
 
@@ -89,7 +95,7 @@ class Client(AsyncKernelClient):
         raise RuntimeError(f"The kernel was not ready in {timeout} s.")
 
 
-def prepare(manager, sandbox, modules):
+def prepare(manager: Any, sandbox: Any, modules: Any) -> None:
     """Make a kernel manager start its kernel in a sandbox, with modules imported beforehand."""
     manager.client_factory = Client
     manager.connection_file = str(sandbox.sockets / "kernel.json")

@@ -3,17 +3,23 @@
 nbgrader gives nothing for a test that warned, and everything for one whose value is no number.
 """
 
+from __future__ import annotations
+
 import math
+from typing import TYPE_CHECKING
 
 from nbformat import v4
 from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
 
+if TYPE_CHECKING:
+    from typing import Any
+
 
 class Outcome(NbGraderPreprocessor):
     """Keeps a warning from costing marks, and a value that is no number from earning them."""
 
-    def preprocess_cell(self, cell, resources, index):
+    def preprocess_cell(self, cell: Any, resources: Any, index: Any) -> tuple:
         if cell.cell_type == "code" and utils.is_grade(cell):
             max_points = float(cell.metadata.nbgrader["points"])
             for output in cell.outputs:

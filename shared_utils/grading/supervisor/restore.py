@@ -4,17 +4,25 @@ Locked cells come from the gradebook whatever was done to them, in the order of 
 metadata of their own, so no tag or type that a learner set can keep a test from running.
 """
 
+from __future__ import annotations
+
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import nbformat
 from nbgrader.preprocessors import NbGraderPreprocessor
 
 from shared_utils.grading.supervisor.grading_spec import spec_of
 
+if TYPE_CHECKING:
+    from typing import Any
+
+    from nbformat import NotebookNode
+
 NOTES = "lens_course"
 
 
-def drop_links(notebooks, **_):
+def drop_links(notebooks: Any, **_: Any) -> None:
     """Remove links from a submission: nbgrader would copy what they point to."""
     for folder in {Path(notebook).parent for notebook in notebooks}:
         for path in folder.rglob("*"):
@@ -22,19 +30,19 @@ def drop_links(notebooks, **_):
                 path.unlink()
 
 
-def notes_of(notebook):
+def notes_of(notebook: NotebookNode) -> list:
     """Return what was noted about a submission while it was graded, in sentences."""
     return list(notebook.metadata.get(NOTES, {}).get("notes", []))
 
 
-def add_note(notebook, sentence):
+def add_note(notebook: NotebookNode, sentence: Any) -> None:
     """Keep a sentence with the submission, for the report and the feedback."""
     notes = notes_of(notebook)
     if sentence not in notes:
         notebook.metadata[NOTES] = {"notes": [*notes, sentence]}
 
 
-def name_of(cell, index):
+def name_of(cell: Any, index: Any) -> Any:
     """Return what a report calls a cell, as a sentence begins."""
     grade_id = _grade_id(cell)
     return f"The cell {grade_id}" if grade_id else f"Cell {index + 1}"
@@ -43,7 +51,7 @@ def name_of(cell, index):
 class Restore(NbGraderPreprocessor):
     """Takes the answers out of a submission and sets them into the source."""
 
-    def preprocess(self, nb, resources):
+    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
         spec = spec_of(resources)
         source, release = spec.notebooks()
         nb.metadata.kernelspec = source.metadata.kernelspec

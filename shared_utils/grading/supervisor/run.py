@@ -6,11 +6,14 @@ marks: a cell that ends the kernel, or that cannot be interrupted, is left out a
 run again without it. A test counts as run only when the examiner has answered that it ran well.
 """
 
+from __future__ import annotations
+
 import ast
 import contextlib
 import functools
 import json
 from time import monotonic
+from typing import TYPE_CHECKING
 
 import nbformat
 import zmq
@@ -25,6 +28,11 @@ from shared_utils.grading.supervisor import examiner_client, kernels, sandbox
 from shared_utils.grading.supervisor.grading_spec import spec_of
 from shared_utils.grading.supervisor.restore import add_note, name_of
 from shared_utils.problems import blocked_functions
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from nbformat import NotebookNode
 
 SERVE = "__import__('shared_utils.grading.inside.answers', fromlist=['serve']).serve()"
 NO_REPLY = "{}"
@@ -41,7 +49,7 @@ class Run(Execute):
     max_seconds = Integer(180, help="how long a notebook may run in all").tag(config=True)
     use_bubblewrap = Bool(True, help="whether to put bubblewrap around the kernel").tag(config=True)
 
-    def preprocess(self, nb, resources=None, km=None):
+    def preprocess(self, nb: NotebookNode, resources: Any = None, km: Any = None) -> tuple:
         analysed = _analyse(spec_of(resources).source)
         self.requested_names, self.modules, self.blocked = analysed
         self.learner = resources["nbgrader"]["student"]
@@ -70,7 +78,7 @@ class Run(Execute):
             self._note_what_did_not_run(nb, cell, index)
         return nb, resources
 
-    def preprocess_cell(self, cell, resources, index):
+    def preprocess_cell(self, cell: Any, resources: Any, index: Any) -> Any:
         if cell.cell_type == "code" and index not in self.left_out and monotonic() > self.end:
             self.left_out[index] = f"stood after the {self.max_seconds} s of a notebook"
         if index in self.left_out:
@@ -91,23 +99,23 @@ class Run(Execute):
             self._stop_serving()
         return super().preprocess_cell(cell, resources, index)
 
-    def on_cell_executed(self, **kwargs):
+    def on_cell_executed(self, **kwargs: Any) -> None:
         super().on_cell_executed(**kwargs)
         if kwargs["execute_reply"]["content"]["status"] == "ok":
             self.ran_well.add(kwargs["cell_index"])
 
-    def create_kernel_manager(self):
+    def create_kernel_manager(self) -> Any:
         manager = super().create_kernel_manager()
         isolated = self.use_bubblewrap and not sandbox.fault()
         self.sandbox = sandbox.Sandbox(self.learner, self.files, isolated)
         kernels.prepare(manager, self.sandbox, self.modules)
         return manager
 
-    def start_new_kernel(self, **kwargs):
+    def start_new_kernel(self, **kwargs: Any) -> None:
         environment = self.sandbox.environment()
         super().start_new_kernel(env=environment, cwd=str(self.sandbox.work), **kwargs)
 
-    def output(self, outs, msg, display_id, cell_index):
+    def output(self, outs: Any, msg: Any, display_id: Any, cell_index: Any) -> Any:
         # a result and an error decide about marks and are always kept
         if msg["msg_type"] in ("stream", "display_data"):
             before = self.output_chars.get(cell_index, 0)

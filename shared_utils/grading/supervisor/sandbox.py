@@ -5,6 +5,8 @@ other processes, and neither home, solutions, tests nor the class's folder. With
 stay, where the platform has them.
 """
 
+from __future__ import annotations
+
 import contextlib
 import functools
 import os
@@ -13,10 +15,16 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import shared_utils
 from shared_utils.course.learner import LEARNER_VARIABLE
 from shared_utils.grading.supervisor.settings import STAMP
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from os import PathLike
+    from typing import Any
 
 START_KERNEL = "shared_utils.grading.inside.start_kernel"
 PACKAGE = Path(shared_utils.__file__).resolve().parent
@@ -48,7 +56,7 @@ class Sandbox:
         Whether bubblewrap is put around the kernel.
     """
 
-    def __init__(self, learner, files, isolated):
+    def __init__(self, learner: str, files: Mapping[str, bytes], isolated: bool) -> None:
         self.learner, self.isolated = learner, isolated
         self.folder = Path(tempfile.mkdtemp(prefix=f"{PREFIX}{os.getpid()}-")).resolve()
         self.work = self.folder / "work"
@@ -67,7 +75,7 @@ class Sandbox:
             for path in (self.folder, *self.folder.rglob("*")):
                 os.chown(path, self.user, self.user, follow_symlinks=False)
 
-    def command(self):
+    def command(self) -> Any:
         """Return the kernel's command, as a kernel's specification has it."""
         user = [] if self.user is None else [f"--user={self.user}"]
         inner = [sys.executable, "-P", "-m", START_KERNEL, *user, "-f", "{connection_file}"]
@@ -75,16 +83,16 @@ class Sandbox:
             return inner
         return [*bubblewrap_command(self.folder), "--chdir", str(self.work), *inner]
 
-    def environment(self):
+    def environment(self) -> dict:
         """Return the variables that the kernel sees."""
         return {**minimal_environment(self.home), LEARNER_VARIABLE: self.learner}
 
-    def remove(self):
+    def remove(self) -> None:
         """Remove the folder and all that was left in it."""
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
-def minimal_environment(home):
+def minimal_environment(home: Any) -> dict:
     """Return the variables of a process that must know no secret, with a home of its own."""
     home = Path(home)
     return {
@@ -102,7 +110,7 @@ def minimal_environment(home):
 
 
 @functools.cache
-def fault():
+def fault() -> Any:
     """Return why there is no sandbox here, as the end of a sentence; empty if there is one."""
     if not sys.platform.startswith("linux"):
         return "bubblewrap is for Linux alone"
@@ -135,7 +143,7 @@ def _remove_orphans():
             shutil.rmtree(folder, ignore_errors=True)
 
 
-def bubblewrap_command(folder):
+def bubblewrap_command(folder: str | PathLike[str]) -> list:
     """Return the command that runs what follows it inside bubblewrap."""
     options = ["bwrap", "--die-with-parent", "--new-session"]
     options += ["--unshare-pid", "--unshare-net", "--unshare-ipc", "--unshare-uts"]
@@ -180,7 +188,7 @@ def bubblewrap_command(folder):
     ]
 
 
-def parent_options(path):
+def parent_options(path: str | PathLike[str]) -> Any:
     """Return the options that make the folders above a path, open to every user."""
     options = []
     for parent in reversed(path.parents[:-1]):
@@ -188,7 +196,7 @@ def parent_options(path):
     return options
 
 
-def files_beside(folder):
+def files_beside(folder: str | PathLike[str]) -> dict[str, bytes]:
     """Return what was handed in beside the notebook, by path; neither notebooks nor links.
 
     Parameters

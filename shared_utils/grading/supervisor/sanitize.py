@@ -5,9 +5,12 @@ opened by whoever gets it. So outputs are reduced when a submission is marked, a
 when it is shown. Formulas become MathML, which a browser shows without a script or a network.
 """
 
+from __future__ import annotations
+
 import base64
 import binascii
 import re
+from typing import TYPE_CHECKING
 
 import jinja2
 import nh3
@@ -17,6 +20,9 @@ from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
 
 from shared_utils.pages.mathml import Renderer
+
+if TYPE_CHECKING:
+    from typing import Any
 
 MATH_TAGS = {
     *("math", "mrow", "mi", "mn", "mo", "mtext", "mspace", "mfrac", "msqrt", "mroot", "mstyle"),
@@ -48,7 +54,7 @@ TEXT_TYPES = ("text/html", "text/markdown", "text/latex", "text/plain")
 IMAGE_TYPES = ("image/png", "image/jpeg")
 
 
-def clean(text):
+def clean(text: str) -> Any:
     """Return HTML with nothing left in it that could act."""
     return nh3.clean(
         text,
@@ -64,7 +70,7 @@ def clean(text):
 
 
 @jinja2.pass_context
-def markdown2html(context, source):
+def markdown2html(context: Any, source: Any) -> Any:
     """Return Markdown as sanitized HTML, its formulas as MathML."""
     cell = context.get("cell") or {}
     renderer = Renderer(
@@ -76,7 +82,7 @@ def markdown2html(context, source):
 class Sanitize(NbGraderPreprocessor):
     """Reduces the outputs of a marked submission to what can be shown and cannot act."""
 
-    def preprocess_cell(self, cell, resources, index):
+    def preprocess_cell(self, cell: Any, resources: Any, index: Any) -> tuple:
         if cell.cell_type == "code":
             is_test = utils.is_grade(cell) and not utils.is_solution(cell)
             for output in cell.outputs:

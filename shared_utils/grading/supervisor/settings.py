@@ -4,9 +4,18 @@ A class's own ``nbgrader_config.py`` holds two lines that call ``configure``, so
 form grader inside JupyterLab mark by the same steps.
 """
 
+from __future__ import annotations
+
 import os
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from os import PathLike
+    from typing import Any
+
+    from traitlets.config import Config
 
 PACKAGE = "shared_utils.grading.supervisor"
 COURSE_ID = "lens_course"
@@ -27,7 +36,7 @@ STAMP = ".graded"
 GRADEBOOK_URL = "gradebook.url"
 
 
-def gradebook_url(folder):
+def gradebook_url(folder: str | PathLike[str]) -> Any:
     """Return the address of a class's gradebook, absolute, as nbgrader wants it."""
     url_file = Path(folder).resolve() / GRADEBOOK_URL
     if url_file.is_file():
@@ -35,18 +44,18 @@ def gradebook_url(folder):
     return f"sqlite:///{(Path(folder).resolve() / 'gradebook.db').as_posix()}"
 
 
-def with_driver(url):
+def with_driver(url: Any) -> Any:
     """Return a database's address with the driver that the extra ``postgres`` brings."""
     scheme, colon, rest = url.partition("://")
     return f"postgresql+psycopg{colon}{rest}" if scheme in ("postgres", "postgresql") else url
 
 
-def log_path(folder):
+def log_path(folder: str | PathLike[str]) -> Any:
     """Return the file that keeps what nbgrader says."""
     return Path(folder).resolve() / "class.log"
 
 
-def configure(config, folder):
+def configure(config: Config, folder: str | PathLike[str]) -> Config:
     """Write the settings of a class into an nbgrader configuration.
 
     The scripts' folder of this Python is put in front of ``PATH`` as well: nbgrader calls
@@ -108,7 +117,7 @@ def configure(config, folder):
     return config
 
 
-def set_limits(config, cell_timeout_s, notebook_timeout_s):
+def set_limits(config: Any, cell_timeout_s: Any, notebook_timeout_s: Any) -> Any:
     """Write how a submission is run into an nbgrader configuration, and return it."""
     config.Run.timeout = cell_timeout_s
     config.Run.max_seconds = notebook_timeout_s

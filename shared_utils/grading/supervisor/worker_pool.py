@@ -1,5 +1,7 @@
 """Processes on this machine that grade submissions side by side, fed by the supervisor."""
 
+from __future__ import annotations
+
 import contextlib
 import multiprocessing
 import multiprocessing.connection
@@ -8,10 +10,18 @@ import signal
 import sys
 import warnings
 from collections import deque
+from typing import TYPE_CHECKING
 
 from shared_utils.grading.kernel_pool import linux
 from shared_utils.grading.supervisor import examiner_client, kernel_pool_client
 from shared_utils.grading.supervisor.grade_submission import GradedSubmission, grade_submission
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from shared_utils.grading.supervisor.grade_submission import Submission
+    from shared_utils.grading.supervisor.grading_spec import GradingSpec
+    from shared_utils.grading.supervisor.kernel_pool_client import KernelPool
 
 # forked where that is safe, so that nothing has to be imported again
 START_METHOD = "fork" if sys.platform == "linux" else "spawn"
@@ -34,7 +44,9 @@ class WorkerPool:
         workers.
     """
 
-    def __init__(self, spec, count, kernel_pool=None):
+    def __init__(
+        self, spec: GradingSpec, count: int, kernel_pool: KernelPool | None = None
+    ) -> None:
         self.spec, self.kernel_pool = spec, kernel_pool
         self.idle = deque()
         self.busy = {}
@@ -45,7 +57,7 @@ class WorkerPool:
             self.stop()
             raise
 
-    def grade(self, submissions):
+    def grade(self, submissions: Iterable[Submission]) -> Iterator[GradedSubmission]:
         """Grade submissions.
 
         Parameters
@@ -81,7 +93,7 @@ class WorkerPool:
                 assign()  # so that no worker waits while the marks are written
                 yield graded
 
-    def stop(self):
+    def stop(self) -> None:
         """End all workers, whatever they are at."""
         for connection, process in self.idle:
             _end(connection, process)

@@ -8,6 +8,8 @@ cell and the names that it may ask for, ``reply`` to a request of ours, ``timed_
 supervisor: ``request``, or the outcome of a run.
 """
 
+from __future__ import annotations
+
 import ast
 import builtins
 import contextlib
@@ -17,11 +19,16 @@ import linecache
 import os
 import random
 import traceback
+from typing import TYPE_CHECKING
 
 from shared_utils.course.learner import LEARNER_VARIABLE
 from shared_utils.grading import wire_format
 from shared_utils.problems import checks
 from shared_utils.problems.numbers import use_seed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any
 
 MAX_PRINTED_CHARS = 1_000_000
 MAX_RESULT_CHARS = 10_000
@@ -43,11 +50,11 @@ class RemoteValue:
         Takes a request, a dict, and returns the reply of the learner's kernel.
     """
 
-    def __init__(self, name, request):
+    def __init__(self, name: str, request: Callable[..., Any]) -> None:
         self.__name__ = name
         self._request = request
 
-    def __call__(self, *args, **kwargs):
+    def __call__(self, *args: Any, **kwargs: Any) -> Any:
         reply = self._request(
             {
                 "call": self.__name__,
@@ -77,7 +84,7 @@ def _exception(name, message):
     return type(name, (Exception,), {})(message)
 
 
-def main():
+def main() -> None:
     """Serve one message after the other until the other end is closed."""
     incoming = os.fdopen(os.dup(0), "rb")
     outgoing = os.fdopen(os.dup(1), "wb")
