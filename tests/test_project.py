@@ -64,3 +64,9 @@ def test_a_wheel_carries_the_licence_texts(tmp_path):
     texts = {Path(path).name for path in inside if ".dist-info/licenses/" in path}
     assert {"BSD-3-Clause.txt", "CC-BY-4.0.txt"} <= texts
     assert "shared_utils/licences/CC-BY-4.0.txt" in inside
+
+
+def test_developers_page_is_read_in_ten_minutes():
+    # 200 words a minute: common practice, no source
+    words = len((REPO / "DEVELOPERS.md").read_text(encoding="utf-8").split())
+    assert words <= 10 * 210

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from shared_utils.authoring import coverage
+from shared_utils.authoring import api_index, coverage
 from shared_utils.course.place import course_root
 from shared_utils.pages.build import Built
 
@@ -34,4 +34,7 @@ def pages(root: Path | None = None) -> list[Built]:
     list of Built
     """
     root = root or course_root()
-    return [Built(root / FOLDER / "COVERAGE.md", HEAD + coverage.markdown())]
+    return [
+        Built(root / FOLDER / "COVERAGE.md", HEAD + coverage.markdown()),
+        Built(root / FOLDER / "API.md", api_index.markdown()),
+    ]
