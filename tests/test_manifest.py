@@ -219,7 +219,7 @@ def test_the_map_and_the_mixed_rounds_follow(grown):
 def test_numbers_of_every_set_stay_and_an_overlays_too(grown):
     code = (
         "import json; from shared_utils.problems.numbers import Draw, use_seed; "
-        "from shared_utils.problems import overlay; "
+        "from shared_utils.classroom import overlay; "
         "o = object.__new__(overlay.Overlay); o.seed = 'words'; "
         "sets = {!r}; "
         "print(json.dumps([[Draw(s + '/a', learner='ada').pick('n', 1, 10**9) for s in sets],"

@@ -46,7 +46,7 @@ def add_to(commands: Any) -> None:
         steps, "overlay", "join private problems and a seed", "overlay ../private_2027", folder=True
     )
     overlay.add_argument(
-        "private", metavar="PRIVATE", help="a folder of your own, with NN_slug.py and seed.txt"
+        "private", metavar="PRIVATE", help="a folder of your own, with SLUG.py and seed.txt"
     )
     overlay.set_defaults(run=_overlay)
 

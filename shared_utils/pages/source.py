@@ -4,14 +4,14 @@ A source says ``lesson {{number measuring}}``; what is built says ``lesson 05``,
 number is now. Between double braces stands what is wanted, then the slug; ``first`` and
 ``last`` stand for the first and the last lesson:
 
-======================= ==================================
+========================== ==================================
 ``{{number measuring}}``   ``05``
 ``{{unpadded measuring}}`` ``5``
 ``{{stem measuring}}``     ``05_measuring``, for links
 ``{{title measuring}}``    ``Measuring the eye``
 ``{{minutes measuring}}``  ``20``
 ``{{count lessons}}``      ``fifteen``; ``{{Count lessons}}`` with a capital
-======================= ==================================
+========================== ==================================
 
 On the way back, from a notebook to its text, a name is put back wherever the edit left its number
 alone: in lines that did not change, and in changed lines where the number is in a stretch that did

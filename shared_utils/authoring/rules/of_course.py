@@ -71,6 +71,18 @@ def tests_of_a_lesson() -> Iterator[Any]:
 
 @rule(
     "course",
+    "What a lesson's figures, sliders, items and problems compute stands in cases/SLUG.py.",
+    "Write it there, without drawing; `lens-course new lesson` writes a start.",
+)
+def numbers_of_a_lesson():
+    for page in manifest.of().lessons:
+        name = f"shared_utils/cases/{page.slug}.py"
+        if not (place.course_root() / name).is_file():
+            yield name, f"The lesson {page.slug} has none."
+
+
+@rule(
+    "course",
     "A source names other pages by their slugs, for numbers change when a lesson is inserted.",
     "Write lesson {{number SLUG}} or {{stem SLUG}}; pages/source.py lists what there is.",
 )
