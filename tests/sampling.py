@@ -37,3 +37,8 @@ def _slow(case):
 def size(whole, sampled):
     """Return how many a long suite takes: the whole, or fewer where a sample is enough."""
     return sampled if SAMPLE else whole
+
+
+def examples(count):
+    """Return how many examples hypothesis draws: all of them in CI, a quarter elsewhere."""
+    return count if os.environ.get("CI") else max(count // 4, 10)

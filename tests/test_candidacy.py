@@ -20,6 +20,7 @@ from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES
 from shared_utils.optics.domain import unit_of
 from shared_utils.power.biometry import K_RANGE_D, Eye
 from tests.absurd import VALUES
+from tests.sampling import examples
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "candidacy.toml").read_text(encoding="utf-8")
@@ -309,7 +310,7 @@ def test_two_things_that_act_together_every_step(first, second):
     name=st.sampled_from(list(VOCABULARY)),
     data=st.data(),
 )
-@settings(max_examples=300)
+@settings(max_examples=examples(300))
 def test_anything_worse_never_improves_a_verdict(values, name, data):
     low = data.draw(st.integers(0, len(DRAWN[name]) - 1), "from")
     high = data.draw(st.integers(low, len(DRAWN[name]) - 1), "to")
@@ -319,7 +320,7 @@ def test_anything_worse_never_improves_a_verdict(values, name, data):
 
 
 @given(values=st.one_of(somebody, nearly_healthy))
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @pytest.mark.parametrize(
     "name", ["surface_treatment", "surface_lesion", "macular_oedema", "uveitis"]
 )
@@ -348,21 +349,21 @@ def test_treating_does_make_a_difference():
 
 
 @given(values=st.one_of(somebody, nearly_healthy), name=st.sampled_from(list(VOCABULARY)))
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 def test_not_knowing_is_never_better_than_the_best(values, name):
     known, unknown = (patient({**values, name: v}) for v in (VOCABULARY[name].best, UNKNOWN))
     assert_not_better(known, unknown, LENS_CLASSES if name in FINDINGS else LIGHT_SPLITTING, name)
 
 
 @given(values=somebody, data=st.data())
-@settings(max_examples=100)
+@settings(max_examples=examples(100))
 def test_the_order_of_findings_does_not_matter(values, data):
     again = dict(data.draw(st.permutations(list(values.items()))))
     assert assess(exactly(values)) == assess(exactly(again))
 
 
 @given(values=somebody)
-@settings(max_examples=300)
+@settings(max_examples=examples(300))
 def test_of_every_advice(values):
     """No refused monofocal, no empty reasons, nothing hidden, all in order, caution always."""
     who = exactly(values)
@@ -388,7 +389,7 @@ def test_of_every_advice(values):
 
 
 @given(values=nearly_healthy)
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 def test_the_less_a_lens_shares_light_the_more_it_forgives(values):
     """Of findings, not of wishes."""
     found = ranks(patient({n: v for n, v in values.items() if n in FINDINGS}))

@@ -222,6 +222,7 @@ def pages(room, results):
     return {learner: page.read_text("utf-8") for learner, page in room.feedback(SET)}
 
 
+@pytest.mark.slow
 def test_the_release_is_the_exercise_and_gives_nothing_away(room):
     text = (room.folder / "release" / SET / "problems.ipynb").read_text(encoding="utf-8")
     assert text == (REPO / "exercises" / SET / "problems.ipynb").read_text(encoding="utf-8")
@@ -427,6 +428,7 @@ def patiently(url, data=None):
     raise AssertionError(f"{url} did not answer in a minute")
 
 
+@pytest.mark.slow
 def test_open_starts_lab_in_the_class(room, monkeypatch):
     asked = []
     monkeypatch.setattr(server, "open_lab", lambda *a, **k: asked.append((a, k)) or 0)

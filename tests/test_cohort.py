@@ -16,6 +16,7 @@ from shared_utils.power import prediction_errors, pseudophakia, toric
 from shared_utils.power.biometry import Eye
 from shared_utils.power.formulas import predicted_refraction
 from shared_utils.power.lens_constants import LensConstants
+from tests.sampling import examples
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "cohorts.toml").read_text(encoding="utf-8")
@@ -428,7 +429,7 @@ junk = st.text(
 
 
 @given(where=st.lists(st.tuples(st.integers(0, 3), st.one_of(junk, st.just('"'))), max_size=4))
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 def test_good_rows_are_never_lost_whatever_stands_between_them(where):
     lines = text_of(ROWS).rstrip("\n").split("\n")
     for at, line in where:
@@ -459,7 +460,7 @@ cells = st.one_of(
 
 
 @given(rows=st.lists(st.lists(cells, min_size=10, max_size=10), max_size=6))
-@settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(150), suppress_health_check=[HealthCheck.too_slow])
 def test_what_is_read_is_within_the_ranges(rows):
     import csv
 

@@ -350,21 +350,26 @@ def only_fonts(folder, names):
     return {"FONTCONFIG_FILE": str(folder / "fonts.conf")}
 
 
-FONTS = {
-    "the machine's": None,
-    "wide": ["DejaVuSansMono-Bold.ttf"],
-    "narrow": ["STIXGeneral.ttf"],
-}
+FONTS = {"wide": "DejaVuSansMono-Bold.ttf", "narrow": "STIXGeneral.ttf"}
 
 
 @pytest.mark.browser
 @pytest.mark.parametrize("fonts", FONTS)
-def test_it_prints_on_one_page_whatever_fonts_there_are(tmp_path, fonts):
+def test_the_longest_sheet_prints_on_one_page_whatever_fonts_there_are(tmp_path, fonts):
+    environment = only_fonts(tmp_path, [FONTS[fonts]])
+    prints_on_one_page([longest()], tmp_path, environment)
+
+
+@pytest.mark.slow
+@pytest.mark.browser
+def test_every_sheet_prints_on_one_page(tmp_path):
+    prints_on_one_page(everyone(), tmp_path)
+
+
+def prints_on_one_page(patients, folder, environment=None):
     """On A4 and on Letter, with a twentieth of the page to spare."""
-    names = FONTS[fonts]
-    patients = everyone() if names is None else [longest()]
-    path = tmp_path / "sheet.html"
-    with lab.browser_page(environment=names and only_fonts(tmp_path, names)) as page:
+    path = folder / "sheet.html"
+    with lab.browser_page(environment=environment) as page:
         page.emulate_media(media="print")
         for patient in patients:
             path.write_text(sheets.as_html(patient, 0.0, -1.25), encoding="utf-8")

@@ -68,7 +68,7 @@ SLOW = [
 SHOWN = [
     *((name, {}) for name in FIGURES),
     *OTHERS.items(),
-    *sample(EXTREMES, 6),
+    *sample(EXTREMES, 8),
     *(pytest.param(case, marks=pytest.mark.long) for case in SLOW),
 ]
 

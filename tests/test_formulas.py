@@ -16,6 +16,7 @@ from shared_utils.power import core, formulas
 from shared_utils.power.biometry import Eye
 from shared_utils.power.lens_constants import LensConstants
 from tests.absurd import ANYTHING
+from tests.sampling import examples
 
 OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "formulas.toml").read_text(encoding="utf-8")
@@ -485,7 +486,7 @@ def answer_or_sentence(call):
     values=st.lists(ANYTHING, min_size=7, max_size=7),
     absurd_places=st.sets(st.integers(0, 6), min_size=1, max_size=2),
 )
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=examples(600), deadline=None)
 def test_anything_gives_a_number_or_one_sentence(name, values, absurd_places):
     usual = [23.5, 43.5, 3.1, 118.4, 0.0, 12.0, 43.5]
     length, k, acd, a, target, vertex, elp_k = (
@@ -518,7 +519,7 @@ def test_anything_gives_a_number_or_one_sentence(name, values, absurd_places):
     acd=st.floats(1, 6),
     name=st.sampled_from(THIN_LENS),
 )
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=examples(500), deadline=None)
 def test_the_whole_domain_gives_the_ray_s_number_or_one_sentence(
     length, k, a, target, vertex, acd, name
 ):

@@ -17,7 +17,7 @@ from tests.sitting import sit
 
 SETS = place.set_names()
 CLINIC = place.find_set("mixed_review")
-CLASS = [f"learner-{n:03d}" for n in range(25 if os.environ.get("CI") else 10)]
+CLASS = [f"learner-{n:03d}" for n in range(25 if os.environ.get("CI") else 6)]
 SAT = {}
 
 
@@ -68,7 +68,7 @@ def test_a_blank_set_earns_nothing(name, monkeypatch):
             assert earned == 0, problem
 
 
-@pytest.mark.parametrize("name", sample(SETS, 4))
+@pytest.mark.parametrize("name", sample(SETS, 7))
 def test_every_problem_names_three_slips_and_each_is_told_and_costs_its_step(name, monkeypatch):
     sitting = goes_well(name, CLASS[3], monkeypatch)
     named = {problem: set() for problem in auto_graded(name)}

@@ -269,6 +269,7 @@ def test_without_a_sandbox_the_command_says_what_is_not_protected(tmp_path, monk
             assert "Nothing was graded." in capsys.readouterr().err
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_without_a_sandbox_the_marks_are_the_same(tmp_path, monkeypatch):
     monkeypatch.setattr(sandbox, "fault", lambda: "bubblewrap is not installed")
