@@ -19,8 +19,8 @@ def public_functions(tree):
                 if isinstance(inner, ast.FunctionDef) and (
                     not inner.name.startswith("_") or inner.name in ("__init__", "__call__")
                 ):
-                    static = any(getattr(d, "id", "") == "staticmethod" for d in inner.decorator_list)
-                    yield inner, not static
+                    named = {getattr(d, "id", "") for d in inner.decorator_list}
+                    yield inner, "staticmethod" not in named
 
 
 def untyped(source):
