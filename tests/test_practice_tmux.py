@@ -113,7 +113,7 @@ def test_review_in_a_terminal_goes_from_the_first_question_to_the_end_of_the_day
     tmux.wait("is not an answer here")
     for n in range(review.NEW_A_DAY):
         tmux.asked(n + 2)
-        posed = review.Review(Progress(tmux.folder / "progress.sqlite"), ["01_vergence"]).next()
+        posed = review.Review(Progress(tmux.folder / "progress.sqlite"), ["vergence"]).next()
         tmux.type(reply(posed, right=n % 3 > 0))
     screen = tmux.wait("Nothing more for today")
     assert len(re.findall(r"^Right\. ", screen, re.M)) == 13

@@ -8,7 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shared_utils.optics.domain import require_instance, shown
+import numpy as np
+
+from shared_utils.optics.domain import require_instance, require_one, shown
 from shared_utils.power.biometry import require_eye
 from shared_utils.power.core import WARNINGS
 from shared_utils.power.formulas import predicted_refraction, trace_power
@@ -140,6 +142,9 @@ def side_by_side(
     formulas = FORMULAS.find_all(formulas)
     require_eye("eye", eye)
     require_lens_constants(lens_constants)
+    target_d, vertex_mm = require_one("target_d", target_d), require_one("vertex_mm", vertex_mm)
+    if eye.shape or np.ndim(elp_k_d):
+        raise ValueError("Formulas are compared for one eye; give one number for each measurement.")
     results, lacking = [], {}
     for formula in formulas:
         try:
