@@ -24,6 +24,8 @@ from shared_utils.optics.domain import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
@@ -36,7 +38,7 @@ SMITH_ARCMIN_PER_MM_D = 0.65  # Smith 1991, from memory
 SMITH_FROM_D = 1.0
 
 # each notation: its range, from MAR in arcmin, to MAR in arcmin
-SCALES = {
+SCALES: dict[str, tuple[tuple[float, float], Callable, Callable]] = {
     "logmar": (LOGMAR_RANGE, np.log10, lambda v: 10.0**v),
     "mar_arcmin": (MAR_RANGE_ARCMIN, lambda mar: mar, lambda v: v),
     "decimal": ((0.001, 10.0), lambda mar: 1.0 / mar, lambda v: 1.0 / v),
@@ -405,7 +407,7 @@ def smith_logmar(
     return unwrap_scalar(np.log10(mar_arcmin))
 
 
-def _seen(logmar, viewing_distance_m):
+def _seen(logmar: ArrayLike, viewing_distance_m: ArrayLike) -> tuple[np.ndarray, ...]:
     return broadcast(
         logmar=require(
             "logmar", logmar, *LOGMAR_RANGE, hint="20/20 is 0 and 20/200 is 1 in logMAR."

@@ -189,5 +189,5 @@ def halo_shift_arcmin(add_d: ArrayLike, decentration_mm: ArrayLike) -> FloatOrAr
     return unwrap_scalar(np.degrees(add_d * decentration_mm / 1000.0) * 60.0)
 
 
-def _aberration(name, value):
+def _aberration(name: str, value: ArrayLike) -> np.ndarray:
     return require(name, value, -2.0, 2.0, hint="In micrometres over a 6-mm zone.")

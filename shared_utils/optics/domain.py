@@ -5,15 +5,19 @@ Names carry their unit as a suffix, so that a message can name the unit.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from typing import Any
+    from collections.abc import Collection
 
     from numpy import ndarray
     from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+
+Kind = TypeVar("Kind")
 
 UNIT_OF_SUFFIX = {
     "arcmin": "arcmin",
@@ -33,7 +37,7 @@ UNIT_OF_SUFFIX = {
 }
 
 
-def unit_of(name: str) -> Any:
+def unit_of(name: str) -> str:
     """Return the unit that a name carries as its suffix, or an empty string.
 
     >>> unit_of("axial_length_mm"), unit_of("index")
@@ -105,9 +109,9 @@ def require(
 
 def require_one(
     name: str,
-    value: Any,
-    low: Any = -np.inf,
-    high: Any = np.inf,
+    value: ArrayLike,
+    low: float = -np.inf,
+    high: float = np.inf,
     *,
     hint: str = "",
     infinite: bool = False,
@@ -120,14 +124,14 @@ def require_one(
     Traceback (most recent call last):
     ValueError: points holds 2 numbers; give one number.
     """
-    value = require(name, value, low, high, hint=hint, infinite=infinite)
-    if value.ndim:
-        raise ValueError(f"{name} holds {value.size} numbers; give one number.")
-    return float(value)
+    array = require(name, value, low, high, hint=hint, infinite=infinite)
+    if array.ndim:
+        raise ValueError(f"{name} holds {array.size} numbers; give one number.")
+    return float(array)
 
 
 def require_whole(
-    name: str, value: Any, low: int = 0, high: Any = np.inf, *, hint: str = ""
+    name: str, value: object, low: int = 0, high: float = np.inf, *, hint: str = ""
 ) -> int:
     """Return the value as a builtin int, or say in one sentence why it cannot be used.
 
@@ -137,12 +141,15 @@ def require_whole(
     Traceback (most recent call last):
     ValueError: seed is 0.5; give a whole number, 0 or more.
     """
-    whole = isinstance(value, (int, np.integer)) and not isinstance(value, bool)
-    if not whole or not low <= value <= high:
-        wanted = _range_in_words(low, high, "")
-        tail = f" {hint}" if hint else ""
-        raise ValueError(f"{name} is {shown(value)}; give a whole number, {wanted}.{tail}")
-    return int(value)
+    if (
+        isinstance(value, (int, np.integer))
+        and not isinstance(value, bool)
+        and low <= value <= high
+    ):
+        return int(value)
+    wanted = _range_in_words(low, high, "")
+    tail = f" {hint}" if hint else ""
+    raise ValueError(f"{name} is {shown(value)}; give a whole number, {wanted}.{tail}")
 
 
 def broadcast(**named: ArrayLike) -> tuple[np.ndarray, ...]:
@@ -163,7 +170,7 @@ def broadcast(**named: ArrayLike) -> tuple[np.ndarray, ...]:
         ) from None
 
 
-def require_one_of(name: str, value: Any, allowed: Any) -> Any:
+def require_one_of(name: str, value: object, allowed: Collection[str]) -> str:
     """Return the value if it is one of the allowed words, or say which words are.
 
     >>> require_one_of("unit", "mm", ("mm", "m"))
@@ -177,7 +184,9 @@ def require_one_of(name: str, value: Any, allowed: Any) -> Any:
     return value
 
 
-def require_instance(name: str, value: object, kind: Any, example: str) -> object:
+def require_instance(
+    name: str, value: object, kind: type[Kind] | tuple[type[Kind], ...], example: str
+) -> Kind:
     """Return the value if it is of a class, or say what it is and what to give.
 
     Parameters
@@ -209,13 +218,13 @@ def require_instance(name: str, value: object, kind: Any, example: str) -> objec
     return value
 
 
-def unwrap_scalar(array: Any) -> Any:
+def unwrap_scalar(array: FloatOrArray | np.floating) -> FloatOrArray:
     """Return a builtin float for a single number, the array itself otherwise.
 
     >>> unwrap_scalar(np.array(2.5))
     2.5
     """
-    return float(array) if np.ndim(array) == 0 else array
+    return array if isinstance(array, np.ndarray) and array.ndim else float(array)
 
 
 def _refuse_what_numpy_drops(name, value):
@@ -293,7 +302,7 @@ def _range_in_words(low, high, spaced):
     return f"{low:g} to {high:g}{spaced}"
 
 
-def shown(value: Any) -> Any:
+def shown(value: object) -> str:
     """Return what was given as a few words on one line, for a message."""
     text = " ".join(repr(value).split())  # an array's repr has lines
     return text if len(text) <= 40 else text[:37] + "..."

@@ -30,11 +30,15 @@ import numpy as np
 from scipy.special import itj0y0, j0, j1, jn_zeros
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
+    from collections.abc import Callable
+    from typing import TypeAlias
 
     from numpy import ndarray
     from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
+
+    PupilFunction: TypeAlias = Callable[[ndarray], FloatOrArray]  # of u_mm2
 
 MRAD_PER_DEG = 1000.0 * np.pi / 180.0
 
@@ -84,12 +88,12 @@ def diffraction_limit(relative_frequency: ArrayLike) -> ndarray:
 
 
 def transfer_of_pupil(
-    path_um: Any,
-    amplitude: Any,
-    edges_mm2: Sequence[float],
+    path_um: PupilFunction,
+    amplitude: PupilFunction,
+    edges_mm2: ArrayLike,
     light: Light,
-    defocus_d: ArrayLike,
-    frequency_cpd: ArrayLike,
+    defocus_d: ndarray,
+    frequency_cpd: ndarray,
 ) -> ndarray:
     """Return the contrast that a round pupil passes, negative where it is reversed.
 
@@ -118,8 +122,8 @@ def transfer_of_pupil(
     series = _series(grid, light, tuple(frequency_cpd.tolist()))
 
     u = grid.u_mm2
-    passed = amplitude(u)
-    phase = 2.0 * np.pi * (path_um(u)[:, None] + focus * u[:, None] / 2.0) / wavelength
+    passed = np.asarray(amplitude(u))
+    phase = 2.0 * np.pi * (np.asarray(path_um(u))[:, None] + focus * u[:, None] / 2.0) / wavelength
     pupil = (passed[:, None] * np.exp(1j * phase)).astype(np.complex64)
     total = grid.weight @ passed**2
     rim = float(amplitude(edges[-1] * (1.0 - 1e-9)) ** 2)
@@ -181,7 +185,7 @@ def _grid(edges_mm2, turns_per_mm2):
 
 
 @lru_cache(maxsize=64)
-def gauss_points(count: Any) -> Any:
+def gauss_points(count: int) -> tuple[ndarray, ndarray]:
     """Return points in −1 to 1 and weights of Gauss and Legendre's rule."""
     return np.polynomial.legendre.leggauss(count)
 
@@ -214,7 +218,7 @@ def _series(grid, light, frequency_cpd):
     )
 
 
-def open_part(amplitude: Any, edges_mm2: ArrayLike) -> Any:
+def open_part(amplitude: PupilFunction, edges_mm2: ArrayLike) -> ndarray:
     """Return the edges up to the outermost place where light passes; a dark rim is no pupil."""
     edges = np.asarray(edges_mm2, dtype=float)
     middles = (edges + np.concatenate([[0.0], edges[:-1]])) / 2.0

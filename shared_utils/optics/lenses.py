@@ -36,7 +36,6 @@ from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM,
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-    from typing import Any
 
     from numpy import ndarray
     from numpy.typing import ArrayLike
@@ -139,7 +138,7 @@ class Lens:
         object.__setattr__(self, field, float(value))
 
     @property
-    def foci(self) -> dict:
+    def foci(self) -> dict[str, int]:
         """What the orders that a patient uses are called: {"far": 0} for one focus."""
         return {"far": 0}
 
@@ -193,7 +192,7 @@ class Lens:
 
     def order_energies(
         self,
-        wavelength_nm: Any = DESIGN_WAVELENGTH_NM,
+        wavelength_nm: ArrayLike | None = DESIGN_WAVELENGTH_NM,
         pupil_mm: float = 3.0,
         orders: Iterable[int] = range(-3, 5),
     ) -> dict[int, FloatOrArray]:
@@ -231,7 +230,7 @@ class Lens:
         white = wavelength_nm is None
         wavelength_nm = require(
             "wavelength_nm",
-            _WHITE_NM if white else wavelength_nm,
+            _WHITE_NM if wavelength_nm is None else wavelength_nm,
             *WAVELENGTH_RANGE_NM,
             hint=WAVELENGTH_HINT,
         )
@@ -392,11 +391,11 @@ class Diffractive(Lens):
             require_instance("one of focus_orders", pair, tuple, "a pair, such as ('far', 0)")
 
     @property
-    def foci(self) -> dict:
+    def foci(self) -> dict[str, int]:
         return dict(self.focus_orders)
 
     @property
-    def ring_mm2(self) -> Any:
+    def ring_mm2(self) -> float:
         """Area of a ring divided by π, mm²: u from one step to the next."""
         return 2.0 * _DESIGN_UM / self.spacing_d
 
@@ -476,7 +475,7 @@ class Zonal(Lens):
         object.__setattr__(self, "near_rings_mm", tuple(map(tuple, radii.tolist())))
 
     @property
-    def foci(self) -> dict:
+    def foci(self) -> dict[str, int]:
         return {"far": 0, "near": 1}
 
     def _near_mm2(self, u):
@@ -873,7 +872,7 @@ def small_aperture(
     )
 
 
-def require_lens(lens: Lens) -> Lens:
+def require_lens(lens: object) -> Lens:
     """Return the lens, or say that it is none.
 
     Parameters

@@ -125,11 +125,11 @@ def letter(name: str, pixels: float) -> ndarray:
     array([1, 0, 1, 0, 1])
     """
     require_one_of("name", name, NAMES)
-    pixels = require("pixels", pixels, 1.0, 2000.0, hint="The height of the letter, in pixels.")
-    if pixels.ndim:
-        raise ValueError(f"pixels holds {pixels.size} numbers; give one height.")
-    side = int(np.ceil(pixels))
-    return _placed(name, 0.0, 0.0, float(pixels), side, side)
+    height = require("pixels", pixels, 1.0, 2000.0, hint="The height of the letter, in pixels.")
+    if height.ndim:
+        raise ValueError(f"pixels holds {height.size} numbers; give one height.")
+    side = int(np.ceil(height))
+    return _placed(name, 0.0, 0.0, float(height), side, side)
 
 
 def chart(

@@ -40,8 +40,6 @@ from shared_utils.optics.vergence import (
 )
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy import ndarray
     from numpy.typing import ArrayLike
 
@@ -219,7 +217,7 @@ class ModelEye(paraxial.System):
         object.__setattr__(self, "asphericity", tuple(asphericity))
         object.__setattr__(self, "gradients", gradients)
 
-    def surface_powers_d(self) -> Any:
+    def surface_powers_d(self) -> ndarray:
         """Return the power of each surface, D."""
         arriving = list(self.index[:-1])
         for gap, gradient in enumerate(self.gradients):
@@ -227,7 +225,7 @@ class ModelEye(paraxial.System):
                 arriving[gap + 1] = gradient.at(self.thickness_mm[gap])
         return np.atleast_1d(surface_power(self.radius_mm, arriving, self.index[1:]))
 
-    def matrix(self) -> Any:
+    def matrix(self) -> ndarray:
         """Return the matrix from the first surface to the last."""
         powers = self.surface_powers_d()
         total = paraxial.refraction(powers[0])
@@ -241,7 +239,7 @@ class ModelEye(paraxial.System):
             total = paraxial.refraction(powers[gap + 1]) @ way @ total
         return total
 
-    def cornea(self) -> Any:
+    def cornea(self) -> ModelEye:
         """Return the cornea alone, with air in front and aqueous behind.
 
         Examples
@@ -251,7 +249,7 @@ class ModelEye(paraxial.System):
         """
         return self._part(0, self.cornea_surfaces, "cornea")
 
-    def lens(self) -> Any:
+    def lens(self) -> ModelEye:
         """Return the lens alone, with aqueous in front and vitreous behind.
 
         Raises
@@ -372,7 +370,7 @@ def _eyes():
     }
 
 
-def names() -> tuple:
+def names() -> tuple[str, ...]:
     """Return the names of the model eyes, simplest first.
 
     >>> names()
@@ -446,18 +444,18 @@ def navarro(accommodation_d: float = 0.0) -> ModelEye:
     >>> round(cardinal_points(navarro()).power_d, 2)
     60.42
     """
-    accommodation_d = require(
+    given_d = require(
         "accommodation_d",
         accommodation_d,
         0.0,
         10.0,
         hint="Accommodation is given as a positive number.",
     )
-    if accommodation_d.ndim:
+    if given_d.ndim:
         raise ValueError(
-            f"accommodation_d has shape {accommodation_d.shape}; give one number in D per eye."
+            f"accommodation_d has shape {given_d.shape}; give one number in D per eye."
         )
-    accommodation_d = float(accommodation_d)
+    accommodation_d = float(given_d)
     growth = float(np.log1p(accommodation_d))
     chamber_mm = 3.05 - 0.05 * growth
     lens_mm = 4.0 + 0.1 * growth

@@ -8,10 +8,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from typing import Any
+    from typing import SupportsFloat
 
 
-def signed(value: Any, unit: str = "D", digits: int = 2) -> Any:
+def signed(value: SupportsFloat, unit: str = "D", digits: int = 2) -> str:
     """Return a number as the trade writes it, with a real minus sign and a plus.
 
     >>> signed(-2.5), signed(5), signed(0)

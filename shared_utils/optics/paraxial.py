@@ -21,8 +21,6 @@ from shared_utils.optics.domain import require, require_instance
 from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE, POWER_RANGE_D, surface_power
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy import ndarray
     from numpy.typing import ArrayLike
 
@@ -128,12 +126,12 @@ class System:
                 "for k surfaces give k radii in mm, k − 1 thicknesses in mm and k + 1 indices."
             )
 
-    def surface_powers_d(self) -> Any:
+    def surface_powers_d(self) -> ndarray:
         """Return the power of each surface, D."""
         index = np.asarray(self.index)
         return np.atleast_1d(surface_power(self.radius_mm, index[:-1], index[1:]))
 
-    def matrix(self) -> Any:
+    def matrix(self) -> ndarray:
         """Return the matrix from the first surface to the last."""
         powers = self.surface_powers_d()
         total = refraction(powers[0])

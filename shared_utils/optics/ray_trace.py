@@ -30,7 +30,6 @@ from shared_utils.optics.vergence import INDEX_HINT, INDEX_RANGE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from numpy import ndarray
     from numpy.typing import ArrayLike
@@ -268,7 +267,7 @@ class ConicSystem:
             pieces[number] = replace(surface, vertex_mm=tuple(vertex), axis=tuple(axis))
         return replace(self, surfaces=tuple(pieces))
 
-    def back_focal_mm(self) -> Any:
+    def back_focal_mm(self) -> float:
         """Return the z of the focus of a distant object by paraxial rays, mm.
 
         Tilts and decentrations are left aside.
@@ -286,7 +285,7 @@ class ConicSystem:
             )
         return z_mm
 
-    def pupils_mm(self) -> tuple:
+    def pupils_mm(self) -> tuple[float, float]:
         """Return the z of the entrance pupil and of the exit pupil by paraxial rays, mm.
 
         They are the images of the stop by the surfaces in front of it and behind it.
@@ -610,12 +609,12 @@ class Wavefront:
         return float(np.sum(self.weight * self.error_um * function))
 
     @property
-    def spherical_aberration_um(self) -> Any:
+    def spherical_aberration_um(self) -> float:
         """Z(4, 0), µm: positive when the pupil's margin focuses in front."""
         return self.coefficient_um(4, 0)
 
     @property
-    def defocus_um(self) -> Any:
+    def defocus_um(self) -> float:
         """Z(2, 0), µm: positive in myopia."""
         return self.coefficient_um(2, 0)
 

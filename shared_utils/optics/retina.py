@@ -55,7 +55,6 @@ from shared_utils.optics.viewing import AVERAGE_CORNEA_SA_UM, DEFOCUS_HINT, DEFO
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from numpy import ndarray
     from numpy.typing import ArrayLike
@@ -167,12 +166,12 @@ def psf(
 
 
 def encircled_energy(
-    lens: Any,
-    pupil_mm: ArrayLike,
+    lens: Lens,
+    pupil_mm: float,
     angle_arcmin: ArrayLike,
-    defocus_d: float = 0.0,
-    wavelength_nm: ArrayLike | None = None,
-    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+    defocus_d: ArrayLike = 0.0,
+    wavelength_nm: float | None = None,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
 ) -> FloatOrArray:
     """Return which part of a point's light falls within an angle: the light in the bucket.
 
@@ -203,11 +202,11 @@ def encircled_energy(
 
 
 def halo_profile(
-    lens: Any,
-    pupil_mm: ArrayLike,
+    lens: Lens,
+    pupil_mm: float,
     angle_arcmin: ArrayLike,
-    defocus_d: float = 0.0,
-    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+    defocus_d: ArrayLike = 0.0,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
 ) -> FloatOrArray:
     """Return a point's white light from the middle outwards, without the fine rings.
 
@@ -337,7 +336,7 @@ def halo_diameter_arcmin(
 def night_scene(
     lens: Lens,
     pupil_mm: float,
-    lamps_arcmin: Sequence[tuple[Any, Any]] = ((0.0, 0.0),),
+    lamps_arcmin: Sequence[tuple[float, float]] = ((0.0, 0.0),),
     width_arcmin: float = 90.0,
     pixels: int = 241,
     corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
@@ -393,8 +392,8 @@ def image(
     pupil_mm: float,
     distance_m: float,
     placement: Placement | None = None,
-    wavelength_nm: ArrayLike | None = None,
-    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+    wavelength_nm: float | None = None,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
 ) -> ndarray:
     """Return the retinal image of a grey scene at a distance.
 
@@ -464,14 +463,14 @@ def image(
 
 
 def psf_on_grid(
-    lens: Any,
-    pupil_mm: ArrayLike,
+    lens: Lens,
+    pupil_mm: float,
     arcmin_per_pixel: float,
     pixels: int,
     defocus_d: float = 0.0,
     placement: Placement | None = None,
-    wavelength_nm: ArrayLike | None = None,
-    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+    wavelength_nm: float | None = None,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
 ) -> ndarray:
     """Return how the light of a point spreads if lens or eye are not round.
 
@@ -629,10 +628,10 @@ def _square_transfer(viewing, placement, shape, pixel_deg):
 # --- what is accepted ---------------------------------------------------------------------------
 
 
-def outermost_add_d(lens: Any) -> Any:
+def outermost_add_d(lens: Lens) -> float | None:
     """Power between the far focus and the nearest one, D; None for a lens with one focus."""
     require_lens(lens)
-    powers = [lens.order_power_d(order) for order in lens.foci.values()]
+    powers = [float(lens.order_power_d(order)) for order in lens.foci.values()]
     return max(powers) - min(powers) if len(powers) > 1 else None
 
 

@@ -20,14 +20,13 @@ from shared_utils.optics import vergence
 from shared_utils.optics.domain import broadcast, require, require_instance, unwrap_scalar
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
 
 SPHERE_RANGE_D = (-100.0, 100.0)
 CYLINDER_RANGE_D = (-40.0, 40.0)
+AXIS_HINT = "Degrees, not radians; take 180° off or add 180° to an axis beyond."
 AXIS_FLOOR_D = 0.10  # below this a measured axis is noise; common practice, no source
 _NO_CYLINDER_D = 1e-9  # what rounding leaves of a cylinder that cancelled
 
@@ -77,11 +76,10 @@ class SpheroCylinder:
     axis_deg: float | np.ndarray
 
     def __post_init__(self):
-        axis_hint = "Degrees, not radians; take 180° off or add 180° to an axis beyond."
         sphere_d, cylinder_d, axis_deg = broadcast(
             sphere_d=require("sphere_d", self.sphere_d, *SPHERE_RANGE_D, hint="In dioptres."),
             cylinder_d=require("cylinder_d", self.cylinder_d, *CYLINDER_RANGE_D),
-            axis_deg=require("axis_deg", self.axis_deg, 0.0, 180.0, hint=axis_hint),
+            axis_deg=require("axis_deg", self.axis_deg, 0.0, 180.0, hint=AXIS_HINT),
         )
         none = np.abs(cylinder_d) < _NO_CYLINDER_D
         sphere_d = np.where(none, sphere_d + cylinder_d / 2.0, sphere_d) + 0.0  # +0: no −0
@@ -158,7 +156,7 @@ class SpheroCylinder:
         )
 
     @property
-    def axis_is_meaningful(self) -> Any:
+    def axis_is_meaningful(self) -> bool | np.ndarray:
         """Whether the cylinder is 0.10 D or more; the axis of a smaller one is noise."""
         meaningful = np.abs(self.cylinder_d) >= AXIS_FLOOR_D - _NO_CYLINDER_D
         return bool(meaningful) if np.ndim(meaningful) == 0 else meaningful
@@ -214,7 +212,7 @@ class SpheroCylinder:
             _fold(np.asarray(self.axis_deg) + 90.0),
         )
 
-    def plus_form(self) -> Any:
+    def plus_form(self) -> SpheroCylinder:
         """Return the same lens written with a plus cylinder.
 
         >>> SpheroCylinder(1.0, -2.0, 30).plus_form()
@@ -222,7 +220,7 @@ class SpheroCylinder:
         """
         return self._in_form(np.asarray(self.cylinder_d) > 0)
 
-    def minus_form(self) -> Any:
+    def minus_form(self) -> SpheroCylinder:
         """Return the same lens written with a minus cylinder."""
         return self._in_form(np.asarray(self.cylinder_d) < 0)
 
@@ -287,7 +285,7 @@ class SpheroCylinder:
         across_d = np.asarray(vergence.at_vertex(other_d, from_mm, to_mm))
         return SpheroCylinder(along_d, across_d - along_d, self.axis_deg)
 
-    def written(self) -> Any:
+    def written(self) -> str | list[str]:
         """Return the refraction as it is written in a chart, to 0.01 D and 1°.
 
         The axis is left out where the cylinder is too small to have one (below 0.10 D).
@@ -306,11 +304,14 @@ class SpheroCylinder:
         if np.ndim(self.sphere_d):
             fields = (self.sphere_d, self.cylinder_d, self.axis_deg)
             flat = zip(*(np.ravel(f).tolist() for f in fields), strict=True)
-            return [SpheroCylinder(*one).written() for one in flat]
+            return [SpheroCylinder(*one)._line() for one in flat]
+        return self._line()
+
+    def _line(self) -> str:
         text = f"{self.sphere_d:+.2f} {self.cylinder_d:+.2f}".replace("-", "−")
         if not self.axis_is_meaningful:
             return text
-        return f"{text} × {round(self.axis_deg) or 180}"
+        return f"{text} × {round(float(self.axis_deg)) or 180}"
 
 
 def crossed_cylinder(power_d: ArrayLike, minus_axis_deg: ArrayLike) -> SpheroCylinder:
@@ -338,7 +339,8 @@ def crossed_cylinder(power_d: ArrayLike, minus_axis_deg: ArrayLike) -> SpheroCyl
     SpheroCylinder(sphere_d=0.25, cylinder_d=-0.5, axis_deg=45.0)
     """
     power_d = require("power_d", power_d, 0.0, 20.0, hint="The power of one meridian, positive.")
-    return SpheroCylinder(power_d, -2.0 * power_d, minus_axis_deg)
+    axis_deg = require("axis_deg", minus_axis_deg, 0.0, 180.0, hint=AXIS_HINT)
+    return SpheroCylinder(power_d, -2.0 * power_d, axis_deg)
 
 
 @dataclass(frozen=True)
@@ -369,7 +371,7 @@ class Sturm:
         return unwrap_scalar(self.second_line_mm - np.asarray(self.first_line_mm))
 
 
-def require_sphero_cylinder(name: str, value: Any) -> Any:
+def require_sphero_cylinder(name: str, value: object) -> SpheroCylinder:
     """Return the lens or refraction, or say in one sentence what was given in its place.
 
     >>> require_sphero_cylinder("before", 1.5)

@@ -26,10 +26,10 @@ from scipy.special import j0
 from shared_utils.optics.fourier_bessel import gauss_points, open_part
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy import ndarray
     from numpy.typing import ArrayLike
+
+    from shared_utils.optics.fourier_bessel import Light, PupilFunction
 
 _POINTS_AT_LEAST = 12  # beyond π/2 a turn, with which Gauss points begin to follow a wave
 _BLOCK = 512  # angles at a time: memory stays bounded
@@ -37,12 +37,12 @@ _STEP = np.pi / 12.0  # of 2π · rim radius · angle / wavelength: twelve follo
 
 
 def round_spread(
-    path_um: ArrayLike,
-    amplitude: Any,
+    path_um: PupilFunction,
+    amplitude: PupilFunction,
     edges_mm2: ArrayLike,
-    light: Any,
-    defocus_d: ArrayLike,
-    angle_mrad: ArrayLike,
+    light: Light,
+    defocus_d: ndarray,
+    angle_mrad: ndarray,
 ) -> ndarray:
     """Return the light at angles from the axis of a round pupil.
 
@@ -72,12 +72,12 @@ def round_spread(
 
 
 def round_energy(
-    path_um: ArrayLike,
-    amplitude: Any,
+    path_um: PupilFunction,
+    amplitude: PupilFunction,
     edges_mm2: ArrayLike,
-    light: Any,
-    defocus_d: ArrayLike,
-    angle_mrad: Any,
+    light: Light,
+    defocus_d: ndarray,
+    angle_mrad: ndarray,
 ) -> ndarray:
     """Return the light within angles from the axis of a round pupil.
 
@@ -168,7 +168,7 @@ def _product(real, waves):
 
 
 def square_spread(
-    wave: ArrayLike, spacing_mm: float, wavelength_um: float, angle_mrad: ArrayLike
+    wave: ndarray, spacing_mm: float, wavelength_um: float, angle_mrad: ArrayLike
 ) -> ndarray:
     """Return the light on a square of angles, by the matrix triple product.
 
@@ -199,7 +199,7 @@ def square_spread(
 
 
 def square_transfer(
-    spread: ArrayLike, spacing_mrad: float, row_per_mrad: ArrayLike, column_per_mrad: ArrayLike
+    spread: ndarray, spacing_mrad: float, row_per_mrad: ArrayLike, column_per_mrad: ArrayLike
 ) -> ndarray:
     """Return the transfer function of a square of light, at any frequencies.
 

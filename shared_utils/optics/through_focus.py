@@ -37,8 +37,6 @@ from shared_utils.optics.viewing import (
 )
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy.typing import ArrayLike
 
     from shared_utils.optics.lenses import Lens
@@ -106,7 +104,7 @@ def transfer(
     return unwrap_scalar(signed_contrast(viewing, frequency_cpd))
 
 
-def signed_contrast(viewing: Any, frequency_cpd: ArrayLike) -> Any:
+def signed_contrast(viewing: Viewing, frequency_cpd: ArrayLike) -> np.ndarray:
     """Return the same as `transfer` for a `Viewing`, always as an array."""
     frequency_cpd = require("frequency_cpd", frequency_cpd, 0.0, hint="Of visual angle.")
     if frequency_cpd.size == 0:
@@ -124,12 +122,12 @@ def signed_contrast(viewing: Any, frequency_cpd: ArrayLike) -> Any:
 
 
 def mtf(
-    lens: Any,
-    pupil_mm: ArrayLike,
+    lens: Lens,
+    pupil_mm: float,
     defocus_d: ArrayLike,
     frequency_cpd: ArrayLike,
-    wavelength_nm: ArrayLike | None = None,
-    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+    wavelength_nm: float | None = None,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
 ) -> FloatOrArray:
     """Return the contrast that the eye passes, without its sign.
 
@@ -160,11 +158,11 @@ def mtf(
 
 
 def mtf_area(
-    lens: Any,
-    pupil_mm: ArrayLike,
+    lens: Lens,
+    pupil_mm: float,
     defocus_d: ArrayLike,
-    wavelength_nm: ArrayLike | None = None,
-    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+    wavelength_nm: float | None = None,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
 ) -> FloatOrArray:
     """Return the area under the MTF up to 50 lines/mm on the retina (MTFa).
 
@@ -231,11 +229,11 @@ def neural_contrast_sensitivity(frequency_cpd: ArrayLike) -> FloatOrArray:
 
 
 def visual_strehl(
-    lens: Any,
-    pupil_mm: ArrayLike,
+    lens: Lens,
+    pupil_mm: float,
     defocus_d: ArrayLike,
-    wavelength_nm: ArrayLike | None = None,
-    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+    wavelength_nm: float | None = None,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
 ) -> FloatOrArray:
     """Return the visual Strehl ratio: how well contrast that the brain can use is passed.
 
@@ -318,7 +316,7 @@ def acuity_logmar(
     return unwrap_scalar(acuity)
 
 
-def acuity_of(viewing: Any) -> Any:
+def acuity_of(viewing: Viewing) -> np.ndarray:
     """Return the same as `acuity_logmar` for a `Viewing`, always as an array."""
     acuity = _AT_BEST_LOGMAR + _PER_AREA_LOGMAR / np.maximum(_mtf_area(viewing), 0.1)
     return np.clip(acuity, *_ACUITY_RANGE_LOGMAR)
@@ -452,13 +450,13 @@ def range_from_far_d(stretches: list[tuple[float, float]]) -> float:
 
 
 def contrast_loss_log(
-    lens: Any,
-    pupil_mm: ArrayLike,
+    lens: Lens,
+    pupil_mm: float,
     frequency_cpd: ArrayLike,
     defocus_d: ArrayLike = 0.0,
     reference: Lens | None = None,
-    wavelength_nm: ArrayLike | None = None,
-    corneal_sa_um: ArrayLike = AVERAGE_CORNEA_SA_UM,
+    wavelength_nm: float | None = None,
+    corneal_sa_um: float = AVERAGE_CORNEA_SA_UM,
 ) -> FloatOrArray:
     """Return how many log units of contrast a lens costs beside a monofocal focused for far.
 

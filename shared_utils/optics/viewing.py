@@ -30,9 +30,10 @@ from shared_utils.optics.lenses import (
 from shared_utils.optics.luminosity import WAVELENGTH_HINT, WAVELENGTH_RANGE_NM, luminosity
 
 if TYPE_CHECKING:
-    from typing import Any
-
+    from numpy import ndarray
     from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 AVERAGE_CORNEA_SA_UM = 0.27
 DEFOCUS_RANGE_D = (-8.0, 8.0)
@@ -65,7 +66,7 @@ class Viewing:
 
     lens: Lens
     pupil_mm: float
-    defocus_d: float | np.ndarray = 0.0
+    defocus_d: ArrayLike = 0.0
     corneal_sa_um: float = AVERAGE_CORNEA_SA_UM
     wavelength_nm: float | None = None
 
@@ -88,29 +89,29 @@ class Viewing:
         for name, value in checked.items():
             object.__setattr__(self, name, value)
 
-    def through(self, lens: Any) -> Any:
+    def through(self, lens: Lens) -> Viewing:
         """Return the same with another lens."""
         return replace(self, lens=lens)
 
     @property
-    def light(self) -> Any:
+    def light(self) -> Light:
         """The light, in steps of equal focus if it is white."""
         if self.wavelength_nm is None:
             return white_light(self.pupil_mm)
         return Light((self.wavelength_nm / 1000.0,), (0.0,), (1.0,))
 
     @property
-    def zone_edges_mm2(self) -> Any:
+    def zone_edges_mm2(self) -> ndarray:
         """Squares of the radii of the lens's zones within the pupil, and of the pupil, mm²."""
         return np.append(self.lens.zone_radii_mm(self.pupil_mm) ** 2, self.pupil_mm**2 / 4.0)
 
-    def path_um(self, u: Any) -> Any:
+    def path_um(self, u: ArrayLike) -> FloatOrArray:
         """Return the path that cornea and lens add at a squared radius u in mm², µm."""
         return self.lens.opd_um(u) + aberration_um(u, self.corneal_sa_um)
 
 
 @lru_cache(maxsize=16)
-def white_light(pupil_mm: ArrayLike) -> Light:
+def white_light(pupil_mm: float) -> Light:
     """Return white light in steps of equal focus: fine enough that the blur of neighbours overlaps.
 
     Contrast as a function of focus holds no more than a²/2λ cycles/D, a the pupil's radius, so
@@ -118,10 +119,11 @@ def white_light(pupil_mm: ArrayLike) -> Light:
     """
     step_d = min(0.12, 3.6 / pupil_mm**2)
     fine_nm = np.arange(*WAVELENGTH_RANGE_NM, 0.5)
-    fine_d = -refraction(fine_nm, in_focus_nm=DESIGN_WAVELENGTH_NM)  # the eye's excess of power
+    # the eye's excess of power
+    fine_d = -np.asarray(refraction(fine_nm, in_focus_nm=DESIGN_WAVELENGTH_NM))
     focus_d = step_d * np.arange(np.ceil(fine_d[-1] / step_d), np.floor(fine_d[0] / step_d) + 1.0)
     nm = np.interp(focus_d, fine_d[::-1], fine_nm[::-1])
-    share = luminosity(nm) * np.interp(nm, fine_nm, -np.gradient(fine_nm, fine_d))
+    share = np.asarray(luminosity(nm)) * np.interp(nm, fine_nm, -np.gradient(fine_nm, fine_d))
     counts = share > 0.003 * share.max()
     nm, focus_d, share = nm[counts], focus_d[counts], share[counts] / share[counts].sum()
     return Light(tuple(nm / 1000.0), tuple(focus_d), tuple(share))

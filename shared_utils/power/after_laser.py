@@ -556,7 +556,7 @@ def compare(
         lacking["double_k"] = "k_before_d"
     else:
         add_power("double_k", "Aramberri 2003", power(None, k_before_d))
-    if k_before_d is None or treated_d is None:
+    if k_before_d is None or refraction_before_d is None or refraction_after_d is None:
         lacking["clinical_history"] = "k_before_d, refraction_before_d, refraction_after_d"
     else:
         history_d = clinical_history_k(

@@ -56,8 +56,8 @@ class Audited:
 
     formula: str
     constant_name: str
-    start: float
-    constant: float
+    start: float | np.ndarray
+    constant: float | np.ndarray
     before: Summary
     after: Summary
 
@@ -144,7 +144,8 @@ def audit(
     )
     if power_d.ndim != 1 or power_d.size < 2:
         raise ValueError(f"The cohort has {power_d.size} eyes; an audit needs 2 or more.")
-    set_aside, lacking = {}, {}
+    set_aside: dict[int, tuple[str, str]] = {}
+    lacking: dict[str, str] = {}
     for formula in formulas:
         failures = _failures(eyes, formula, start, power_d, vertex_mm)
         if len(failures) == power_d.size:

@@ -13,8 +13,7 @@ import numpy as np
 from shared_utils.optics.domain import broadcast, require, require_instance, shown, unwrap_scalar
 
 if TYPE_CHECKING:
-    from typing import Any
-
+    from numpy import ndarray
     from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
@@ -94,7 +93,7 @@ class Eye:
             ) from None
 
     @property
-    def shape(self) -> Any:
+    def shape(self) -> tuple[int, ...]:
         """Shape that the measurements make together; () for one eye."""
         given = [np.shape(v) for v in vars(self).values() if v is not None]
         return np.broadcast_shapes(*given)
@@ -104,7 +103,7 @@ class Eye:
             raise TypeError("One eye has no length; a cohort of arrays has.")
         return self.shape[0]
 
-    def take(self, where: Any) -> Eye:
+    def take(self, where: int | slice | ndarray) -> Eye:
         """Return the eyes at an index, a slice or a boolean mask, as an Eye.
 
         >>> cohort = Eye(axial_length_mm=np.array([22.0, 23.5, 26.0]), k1_d=44.0)
@@ -114,8 +113,9 @@ class Eye:
         shape = self.shape
         try:
             taken = {
-                name: None if value is None else np.broadcast_to(value, shape)[where]
+                name: np.broadcast_to(value, shape)[where]
                 for name, value in vars(self).items()
+                if value is not None
             }
         except IndexError:
             raise ValueError(
@@ -125,7 +125,7 @@ class Eye:
         return Eye(**taken)
 
     @property
-    def mean_k_d(self) -> Any:
+    def mean_k_d(self) -> FloatOrArray:
         """Mean of the two keratometer readings, D."""
         return (
             self.k1_d
@@ -134,12 +134,12 @@ class Eye:
         )
 
     @property
-    def corneal_radius_mm(self) -> Any:
+    def corneal_radius_mm(self) -> FloatOrArray:
         """Radius that belongs to the mean reading, mm."""
         return radius_from_k(self.mean_k_d)
 
 
-def require_eye(name: str, eye: Any) -> Any:
+def require_eye(name: str, eye: object) -> Eye:
     """Return the eye, or say in one sentence what was given in its place.
 
     >>> require_eye("eye", 23.5)

@@ -21,8 +21,6 @@ from shared_utils.optics.domain import broadcast, require, require_instance, unw
 from shared_utils.optics.vergence import at_vertex
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
@@ -74,7 +72,7 @@ class Steps:
     named: dict = field(default_factory=dict)
     flags: dict = field(default_factory=dict)
 
-    def to_power(self, target_d: ArrayLike, vertex_mm: ArrayLike) -> dict:
+    def to_power(self, target_d: ArrayLike, vertex_mm: ArrayLike) -> dict[str, FloatOrArray]:
         """Return the way from a target refraction to the lens, as an ordered dict of D.
 
         The last entry is ``iol_power_d``.
@@ -103,19 +101,21 @@ class Steps:
             "iol_power_d": iol_power_d,
         }
 
-    def to_refraction(self, iol_power_d: ArrayLike, vertex_mm: ArrayLike) -> dict:
+    def to_refraction(
+        self, iol_power_d: ArrayLike, vertex_mm: ArrayLike
+    ) -> dict[str, FloatOrArray]:
         """Return the way from a lens back to the refraction, as an ordered dict of D.
 
         The last entry is ``refraction_d``.
         """
         self._require_elp_inside()
         behind_lens_d = REDUCED / (np.asarray(self.optical_length_mm) - self.elp_mm)
-        at_lens_d = behind_lens_d - iol_power_d
+        at_lens_d = behind_lens_d - np.asarray(iol_power_d)
         left = 1.0 + self.elp_mm / REDUCED * at_lens_d
         with np.errstate(divide="ignore", invalid="ignore"):
             behind_cornea_d = at_lens_d / left
             refraction_at_cornea_d = behind_cornea_d - self.cornea_d
-            vertex_left = 1.0 + vertex_mm / 1000.0 * refraction_at_cornea_d
+            vertex_left = 1.0 + np.asarray(vertex_mm) / 1000.0 * refraction_at_cornea_d
             refraction_d = refraction_at_cornea_d / vertex_left
         low, high = REFRACTION_RANGE_D
         good = (left > 0.0) & (vertex_left > 0.0) & (refraction_d >= low) & (refraction_d <= high)
@@ -133,7 +133,7 @@ class Steps:
             "refraction_d": refraction_d,
         }
 
-    def before_optics(self) -> dict:
+    def before_optics(self) -> dict[str, FloatOrArray]:
         """Return the three numbers that the optics works with, as an ordered dict."""
         return {
             "cornea_d": self.cornea_d,
@@ -169,7 +169,7 @@ class Trace:
     flags: dict
 
     @property
-    def answer_d(self) -> Any:
+    def answer_d(self) -> FloatOrArray:
         """The last quantity: lens power or refraction, D."""
         return next(reversed(self.named.values()))
 

@@ -270,7 +270,7 @@ def total_keratometry(
     anterior_mm: ArrayLike,
     posterior_mm: ArrayLike,
     thickness_mm: ArrayLike = 0.55,
-    normal_mm: tuple = (7.8, 6.5, 0.55),
+    normal_mm: tuple[float, float, float] = (7.8, 6.5, 0.55),
 ) -> FloatOrArray:
     """Return true corneal power on the scale of ordinary keratometry.
 
@@ -313,7 +313,9 @@ def total_keratometry(
     return unwrap_scalar(thick_cornea(anterior_mm, posterior_mm, thickness_mm).power_d + excess_d)
 
 
-def _surfaces(anterior_mm, posterior_mm, thickness_mm):
+def _surfaces(
+    anterior_mm: ArrayLike, posterior_mm: ArrayLike, thickness_mm: ArrayLike
+) -> tuple[np.ndarray, ...]:
     return broadcast(
         anterior_mm=require("anterior_mm", anterior_mm, *RADIUS_RANGE_MM, hint=RADIUS_HINT),
         posterior_mm=require("posterior_mm", posterior_mm, *RADIUS_RANGE_MM, hint=RADIUS_HINT),

@@ -141,11 +141,11 @@ def error_budget(eye: Eye, elp_mm: float, spread: Spread | None = None) -> Budge
     if np.ndim(slope.axial_length_mm):
         raise ValueError("eye holds arrays; give one eye, or ask for sensitivities().")
     sd_by_source_d = {
-        "lens position": abs(slope.elp_mm) * spread.elp_mm,
+        "lens position": abs(float(slope.elp_mm)) * spread.elp_mm,
         "refraction": spread.refraction_d,
-        "axial length": abs(slope.axial_length_mm) * spread.axial_length_mm,
-        "keratometry": abs(slope.k_d) * spread.k_d,
-        "lens power": abs(slope.iol_power_d) * spread.iol_power_d,
+        "axial length": abs(float(slope.axial_length_mm)) * spread.axial_length_mm,
+        "keratometry": abs(float(slope.k_d)) * spread.k_d,
+        "lens power": abs(float(slope.iol_power_d)) * spread.iol_power_d,
     }
     variance = sum(sd**2 for sd in sd_by_source_d.values())
     if variance == 0.0:
@@ -200,17 +200,17 @@ def simulated_errors(
     n = int(require_one("n", n, 1, 10_000_000))
     seed = require_whole("seed", seed, 0, 2**63)
     length_mm = require("axial_length_mm", eye.axial_length_mm)
-    elp_mm = require("elp_mm", elp_mm, *ELP_RANGE_MM, hint=ELP_HINT)
-    if length_mm.ndim or np.ndim(eye.mean_k_d) or elp_mm.ndim:
+    position_mm = require("elp_mm", elp_mm, *ELP_RANGE_MM, hint=ELP_HINT)
+    if length_mm.ndim or np.ndim(eye.mean_k_d) or position_mm.ndim:
         raise ValueError("eye or elp_mm holds arrays; give one eye and one position in mm.")
-    _, cornea_d, elp_mm = optics_of(eye, elp_mm)
-    iol_power_d = emmetropic_power(eye, elp_mm)
+    _, cornea_d, position_mm = optics_of(eye, position_mm)
+    iol_power_d = emmetropic_power(eye, position_mm)
     draws = np.random.default_rng(seed).standard_normal((5, n))
     return (
         pseudophakic_refraction(
             length_mm + spread.axial_length_mm * draws[0],
             cornea_d + spread.k_d * PER_K * draws[1],
-            elp_mm + spread.elp_mm * draws[2],
+            position_mm + spread.elp_mm * draws[2],
             iol_power_d + spread.iol_power_d * draws[3],
         )
         + spread.refraction_d * draws[4]

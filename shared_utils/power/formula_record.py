@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from typing import Any
+    from shared_utils.power.biometry import Eye
 
 
 class LensConstant(NamedTuple):
@@ -96,7 +96,7 @@ class Formula:
     constant: str
     keratometric_index: float
     position_uses_k: bool
-    measurements: tuple = ("axial_length_mm", "k1_d")
+    measurements: tuple[str, ...] = ("axial_length_mm", "k1_d")
     in_cohorts: bool = False
     in_consultations: bool = False
     long_eye_lines: Mapping = field(default_factory=dict)
@@ -137,16 +137,16 @@ class Formula:
                 raise ValueError(f"The formula {self.name!r} {sentence}.")
 
     @property
-    def name(self) -> Any:
+    def name(self) -> str:
         """The name by which functions, commands and files call the formula, such as "srk_t"."""
         return self.function.__name__
 
     @property
-    def source(self) -> Any:
+    def source(self) -> str:
         """Where it was published, as the docstring of its function says, on one line."""
         return _sources_of(self.function)
 
-    def measured_in(self, eye: Any) -> Any:
+    def measured_in(self, eye: Eye) -> bool:
         """Whether an eye has all that the formula needs."""
         return all(getattr(eye, name) is not None for name in self.measurements)
 

@@ -33,8 +33,6 @@ from shared_utils.power.regression import RegressionSteps
 from shared_utils.power.thin_lens import ELP_K_HINT
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
@@ -197,11 +195,11 @@ def predicted_refraction(
 
 
 def trace_power(
-    eye: Any,
+    eye: Eye,
     formula: str,
-    lens_constants: Any,
-    target_d: float = 0.0,
-    vertex_mm: float = 12.0,
+    lens_constants: LensConstants,
+    target_d: ArrayLike = 0.0,
+    vertex_mm: ArrayLike = 12.0,
     elp_k_d: ArrayLike | None = None,
 ) -> Trace:
     """Return every step from the eye to the lens power, with its warnings.
@@ -242,11 +240,11 @@ def trace_power(
 
 
 def trace_refraction(
-    eye: Any,
+    eye: Eye,
     formula: str,
-    lens_constants: Any,
+    lens_constants: LensConstants,
     iol_power_d: ArrayLike,
-    vertex_mm: float = 12.0,
+    vertex_mm: ArrayLike = 12.0,
     elp_k_d: ArrayLike | None = None,
 ) -> Trace:
     """Return every step from an implanted lens to the refraction, with its warnings.

@@ -20,9 +20,10 @@ from shared_utils.power.registry import FORMULAS
 from shared_utils.power.thin_lens import acd_constant
 
 if TYPE_CHECKING:
-    from typing import Any
-
+    from numpy import ndarray
     from numpy.typing import ArrayLike
+
+    from shared_utils.optics.types import FloatOrArray
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,7 @@ class LensConstants:
         )
 
     @classmethod
-    def from_surgeon_factor(cls, surgeon_factor_mm: ArrayLike) -> Any:
+    def from_surgeon_factor(cls, surgeon_factor_mm: ArrayLike) -> LensConstants:
         """Return all constants converted from Holladay's surgeon factor, mm.
 
         >>> round(LensConstants.from_surgeon_factor(1.44992).a_constant, 4)
@@ -106,7 +107,7 @@ class LensConstants:
         return cls.from_a_constant((factor_mm + 65.60) / 0.5663)
 
     @classmethod
-    def from_pacd(cls, pacd_mm: ArrayLike) -> Any:
+    def from_pacd(cls, pacd_mm: ArrayLike) -> LensConstants:
         """Return all constants converted from a personalised chamber depth, mm.
 
         The depth itself is kept as given, so that it comes back exactly.
@@ -117,7 +118,7 @@ class LensConstants:
         pacd_mm = _require_constant("pacd_mm", pacd_mm)
         return replace(cls.from_a_constant((pacd_mm + 63.896) / 0.58357), pacd_mm=pacd_mm)
 
-    def of(self, formula: str) -> Any:
+    def of(self, formula: str) -> FloatOrArray:
         """Return the one constant that a formula looks at first (a0 for Haigis).
 
         >>> LensConstants.from_a_constant(118.4).of("t2")
@@ -125,16 +126,17 @@ class LensConstants:
         """
         return getattr(self, FORMULAS.find(formula).constant)
 
-    def with_constant(self, formula: str, value: Any) -> Any:
+    def with_constant(self, formula: str, value: ArrayLike) -> LensConstants:
         """Return these constants with the one of a formula replaced.
 
         >>> LensConstants.from_a_constant(118.4).with_constant("haigis", 0.975).a0
         0.975
         """
-        return replace(self, **{FORMULAS.find(formula).constant: value})
+        name = FORMULAS.find(formula).constant
+        return replace(self, **{name: _require_constant(name, value)})
 
 
-def require_lens_constants(lens_constants: Any, name: str = "lens_constants") -> Any:
+def require_lens_constants(lens_constants: object, name: str = "lens_constants") -> LensConstants:
     """Return the lens constants, or say in one sentence what was given in their place.
 
     >>> require_lens_constants(118.8)
@@ -152,6 +154,6 @@ def require_lens_constants(lens_constants: Any, name: str = "lens_constants") ->
     )
 
 
-def _require_constant(name, value):
+def _require_constant(name: str, value: ArrayLike) -> ndarray:
     known = LENS_CONSTANTS[name]
     return require(name, value, known.low, known.high, hint=known.hint)

@@ -12,11 +12,11 @@ from shared_utils.power.core import IOL_POWER_RANGE_D
 from shared_utils.power.formulas import iol_power, predicted_refraction
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
+    from shared_utils.power.biometry import Eye
+    from shared_utils.power.lens_constants import LensConstants
 
 STEP_RANGE_D = (0.1, 5.0)
 
@@ -74,11 +74,11 @@ class Choices:
 
 
 def choices(
-    eye: Any,
+    eye: Eye,
     formula: str,
-    lens_constants: Any,
-    target_d: float = 0.0,
-    vertex_mm: float = 12.0,
+    lens_constants: LensConstants,
+    target_d: ArrayLike = 0.0,
+    vertex_mm: ArrayLike = 12.0,
     elp_k_d: ArrayLike | None = None,
     step_d: float = 0.5,
     count: int = 3,
@@ -116,12 +116,12 @@ def choices(
     computed_d = iol_power(eye, formula, lens_constants, target_d, vertex_mm, elp_k_d)
     middle_d = np.asarray(nearest_power(computed_d, step_d))
     offsets = np.arange(count) - count // 2
-    powers_d = [middle_d + offset * step_d for offset in offsets]
-    predicted_d = [
+    each_power_d = [middle_d + offset * step_d for offset in offsets]
+    each_predicted_d = [
         predicted_refraction(eye, formula, lens_constants, power_d, vertex_mm, elp_k_d)
-        for power_d in powers_d
+        for power_d in each_power_d
     ]
-    powers_d, predicted_d = np.stack(powers_d, axis=-1), np.stack(predicted_d, axis=-1)
+    powers_d, predicted_d = np.stack(each_power_d, axis=-1), np.stack(each_predicted_d, axis=-1)
     miss_d = np.abs(predicted_d - np.asarray(target_d)[..., np.newaxis])
     # from the strong end, so that of two equal misses the myopic one comes first
     nearest = count - 1 - np.argmin(np.round(miss_d[..., ::-1], 9), axis=-1)

@@ -25,11 +25,10 @@ from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM, require_eye
 from shared_utils.power.registry import FORMULAS
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
+    from shared_utils.power.biometry import Eye
     from shared_utils.power.formula_record import LongEyeLine
 
 YEARS = (2011, 2018)
@@ -76,7 +75,7 @@ def adjusted_length(axial_length_mm: ArrayLike, formula: str, year: int = 2011) 
     return unwrap_scalar(np.where(long, slope * length_mm + offset_mm, length_mm))
 
 
-def adjusted_eye(eye: Any, formula: str, year: int = 2011) -> Any:
+def adjusted_eye(eye: Eye, formula: str, year: int = 2011) -> Eye:
     """Return the eye with its length adjusted, ready for this one formula.
 
     >>> from shared_utils.power.biometry import Eye
@@ -114,7 +113,7 @@ def jump_mm(formula: str, year: int = 2011) -> float:
     return slope * threshold_mm + offset_mm - threshold_mm
 
 
-def threshold_mm(formula: str, year: int = 2011) -> Any:
+def threshold_mm(formula: str, year: int = 2011) -> float:
     """Return the length from which on the adjustment applies, mm.
 
     >>> threshold_mm("srk_t", 2018)

@@ -22,8 +22,6 @@ from scipy import stats
 from shared_utils.optics.domain import broadcast, require, require_one, unwrap_scalar
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy import ndarray
     from numpy.typing import ArrayLike
 
@@ -185,7 +183,7 @@ def if_gaussian(sd_d: float) -> Summary:
     )
 
 
-def require_errors(name: str, values: Any) -> Any:
+def require_errors(name: str, values: ArrayLike) -> ndarray:
     """Return the errors of 2 or more eyes as one row, D, or say what is wrong with them."""
     errors = require(name, values, -100.0, 100.0, hint=ERROR_HINT)
     if errors.ndim != 1 or errors.size < 2:

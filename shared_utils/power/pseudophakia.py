@@ -26,8 +26,7 @@ from shared_utils.power.core import (
 )
 
 if TYPE_CHECKING:
-    from typing import Any
-
+    from numpy import ndarray
     from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
@@ -234,7 +233,7 @@ def sensitivities(
     )
 
 
-def optics_of(eye: Any, elp_mm: ArrayLike) -> Any:
+def optics_of(eye: Eye, elp_mm: ArrayLike) -> tuple[ndarray, ...]:
     """Optical length (mm), corneal power (D) and lens position (mm), by Holladay's conventions."""
     require_eye("eye", eye)
     elp_mm = require("elp_mm", elp_mm, *ELP_RANGE_MM, hint=ELP_HINT)

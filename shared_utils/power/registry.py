@@ -17,11 +17,10 @@ from shared_utils.power import regression, thin_lens
 from shared_utils.power.formula_record import Formula
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-    from typing import Any
+    from collections.abc import Collection, Iterable, Iterator, Sequence
 
 
-class Registry(Mapping):
+class Registry(Mapping[str, Formula]):
     """Formulas by name, oldest kind first.
 
     Examples
@@ -30,8 +29,8 @@ class Registry(Mapping):
     ('SRK/T', 'a_constant')
     """
 
-    def __init__(self, records: Any) -> None:
-        self._records = {}
+    def __init__(self, records: Iterable[Formula]) -> None:
+        self._records: dict[str, Formula] = {}
         for record in records:
             self._add(record)
 
@@ -56,7 +55,7 @@ class Registry(Mapping):
         self._records[record.name] = record
 
     @contextmanager
-    def registered(self, record: Any) -> Iterator[Any]:
+    def registered(self, record: Formula) -> Iterator[Formula]:
         """Add a formula for the length of a ``with`` block."""
         self._add(record)
         try:
@@ -96,7 +95,7 @@ class Registry(Mapping):
             raise ValueError(f"formula is {shown(name)}; write {nearest!r}.")
         raise ValueError(f"formula is {shown(name)}; give one of: {', '.join(allowed)}.")
 
-    def find_all(self, names: Any) -> tuple:
+    def find_all(self, names: Collection[str]) -> tuple[str, ...]:
         """Return the names of formulas, each once, or say what was given in their place.
 
         >>> FORMULAS.find_all(["t2", "srk_t", "t2"])
@@ -111,7 +110,7 @@ class Registry(Mapping):
         close = difflib.get_close_matches(_key(name)[:40], spelled, n=1, cutoff=0.7)
         return spelled[close[0]] if close else None
 
-    def where(self, flag: Any) -> tuple:
+    def where(self, flag: str) -> tuple[str, ...]:
         """Return the names of the formulas of which a yes-or-no field holds, in order.
 
         >>> FORMULAS.where("position_uses_k")
@@ -119,7 +118,7 @@ class Registry(Mapping):
         """
         return tuple(name for name, record in self._records.items() if getattr(record, flag))
 
-    def titles(self, names: Any = None) -> dict:
+    def titles(self, names: Iterable[str] | None = None) -> dict[str, str]:
         """Return name → title, of some formulas or of all.
 
         >>> FORMULAS.titles(["srk_t", "hoffer_q"])

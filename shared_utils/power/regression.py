@@ -17,6 +17,7 @@ from shared_utils.power.formula_record import Formula
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
+    from shared_utils.optics.types import FloatOrArray
     from shared_utils.power.biometry import Eye
     from shared_utils.power.lens_constants import LensConstants
 
@@ -48,22 +49,25 @@ class RegressionSteps:
     named: dict = field(default_factory=dict)
     flags: dict = field(default_factory=dict)
 
-    def before_optics(self) -> dict:
+    def before_optics(self) -> dict[str, FloatOrArray]:
         """Return the two numbers that a target works with, as an ordered dict."""
         return {
             "emmetropic_power_d": self.emmetropic_power_d,
             "refraction_factor": self.refraction_factor,
         }
 
-    def to_power(self, target_d: ArrayLike, vertex_mm: ArrayLike) -> dict:
+    def to_power(self, target_d: ArrayLike, vertex_mm: ArrayLike) -> dict[str, FloatOrArray]:
         """Return the last step to the lens; the vertex distance has no place in a regression."""
-        power_d = self.emmetropic_power_d - target_d * np.asarray(self.refraction_factor)
-        return {"iol_power_d": power_d + 0.0 * vertex_mm}
+        by_target_d = np.asarray(target_d) * np.asarray(self.refraction_factor)
+        power_d = self.emmetropic_power_d - by_target_d
+        return {"iol_power_d": power_d + 0.0 * np.asarray(vertex_mm)}
 
-    def to_refraction(self, iol_power_d: ArrayLike, vertex_mm: ArrayLike) -> dict:
+    def to_refraction(
+        self, iol_power_d: ArrayLike, vertex_mm: ArrayLike
+    ) -> dict[str, FloatOrArray]:
         """Return the last step to the refraction: what is missing in power over the factor."""
-        missing_d = self.emmetropic_power_d - iol_power_d
-        refraction_d = missing_d / np.asarray(self.refraction_factor) + 0.0 * vertex_mm
+        missing_d = self.emmetropic_power_d - np.asarray(iol_power_d)
+        refraction_d = missing_d / np.asarray(self.refraction_factor) + 0.0 * np.asarray(vertex_mm)
         low, high = REFRACTION_RANGE_D
         bad = (refraction_d < low) | (refraction_d > high)
         if np.any(bad):

@@ -20,10 +20,8 @@ from shared_utils.power.registry import FORMULAS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
-    from numpy.typing import ArrayLike
-
+    from shared_utils.optics.types import FloatOrArray
     from shared_utils.power.biometry import Eye
     from shared_utils.power.lens_constants import LensConstants
 
@@ -52,11 +50,11 @@ class Result:
 
     formula: str
     constant_name: str
-    constant: float
-    elp_mm: float | None
-    iol_power_d: float
-    nearest_d: float
-    predicted_d: float
+    constant: FloatOrArray
+    elp_mm: FloatOrArray | None
+    iol_power_d: FloatOrArray
+    nearest_d: FloatOrArray
+    predicted_d: FloatOrArray
     warnings: tuple
 
 
@@ -85,7 +83,7 @@ def names(text: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(FORMULAS.find(name).name for name in given))
 
 
-def warning(formula: str, flag: Any) -> Any:
+def warning(formula: str, flag: str) -> str:
     """Return what a flag of a formula's steps says to a reader.
 
     >>> warning("t2", "negative_power")
@@ -105,8 +103,8 @@ def side_by_side(
     formulas: Sequence[str],
     target_d: float = 0.0,
     vertex_mm: float = 12.0,
-    elp_k_d: ArrayLike | None = None,
-) -> tuple[tuple[Result, ...], dict]:
+    elp_k_d: float | None = None,
+) -> tuple[tuple[Result, ...], dict[str, str]]:
     """Return what each formula says for one eye, and why others say nothing.
 
     Parameters

@@ -248,7 +248,7 @@ def _refraction_from(at_lens_d, k_d, position_mm, vertex_mm, power_d):
     return unwrap_scalar(refraction_d)
 
 
-def _checked(**given):
+def _checked(**given: ArrayLike) -> tuple[np.ndarray, ...]:
     """Everything given, within its range and broadcast together."""
     return broadcast(
         **{

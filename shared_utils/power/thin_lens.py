@@ -453,7 +453,7 @@ def _retzlaff(eye, lens_constants, height_mm, named, flags):
     )
 
 
-def _elp_k(eye, elp_k_d):
+def _elp_k(eye: Eye, elp_k_d: ArrayLike | None) -> np.ndarray:
     """Keratometry for the lens position: the eye's own, or the one of before corneal surgery."""
     if elp_k_d is None:
         return np.asarray(eye.mean_k_d)

@@ -39,8 +39,6 @@ from shared_utils.power.core import (
 )
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy import ndarray
     from numpy.typing import ArrayLike
 
@@ -86,7 +84,7 @@ def corneal_astigmatism(eye: Eye) -> SpheroCylinder:
             )
     k1_d, k2_d = np.asarray(eye.k1_d), np.asarray(eye.k2_d)
     # (k1 − k2) more at the meridian of k1: as a correction, that cylinder with its axis there
-    return SpheroCylinder((k2_d - k1_d) / 2.0, k1_d - k2_d, eye.k1_axis_deg).plus_form()
+    return SpheroCylinder((k2_d - k1_d) / 2.0, k1_d - k2_d, np.asarray(eye.k1_axis_deg)).plus_form()
 
 
 def double_angle(astigmatism: SpheroCylinder) -> tuple[FloatOrArray, FloatOrArray]:
@@ -323,11 +321,11 @@ def cylinder_ratio(
 
 
 def cylinder_ratio_approximate(
-    eye: Any,
+    eye: Eye,
     elp_mm: ArrayLike,
-    target_d: float = 0.0,
-    vertex_mm: float = 12.0,
-    corneal_index: Any = THIN_CORNEA_INDEX,
+    target_d: ArrayLike = 0.0,
+    vertex_mm: ArrayLike = 12.0,
+    corneal_index: ArrayLike = THIN_CORNEA_INDEX,
 ) -> FloatOrArray:
     """Return the same ratio from the mean corneal power alone, (1 − d z/n)⁻².
 
@@ -475,12 +473,12 @@ class DoubleAngleStatistics:
     covariance_d2: np.ndarray
 
     @property
-    def centroid(self) -> Any:
+    def centroid(self) -> SpheroCylinder:
         """Mean astigmatism, as a plus cylinder."""
         return from_double_angle(*self.mean_xy_d)
 
     @property
-    def sd_xy_d(self) -> Any:
+    def sd_xy_d(self) -> ndarray:
         """Standard deviations of the two coordinates, D."""
         return np.sqrt(np.diag(self.covariance_d2))
 
@@ -507,7 +505,7 @@ class DoubleAngleStatistics:
         """
         return self._ellipse(1.0 / self.n, confidence, points)
 
-    def ellipse_of_data(self, confidence: float = 0.95, points: int = 181) -> Any:
+    def ellipse_of_data(self, confidence: float = 0.95, points: int = 181) -> Ellipse:
         """Return the outline within which the next eye lies, with this confidence.
 
         Parameters and returns as for ``ellipse_of_mean``.
