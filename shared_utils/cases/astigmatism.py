@@ -82,14 +82,14 @@ class MeridionalPower:
     share: float
 
     @property
-    def across_deg(self) -> Any:
+    def across_deg(self) -> float:
         """The meridian across the axis."""
-        return self.lens.transposed().axis_deg
+        return float(self.lens.transposed().axis_deg)
 
     @property
-    def across_d(self) -> Any:
+    def across_d(self) -> float:
         """The power along that meridian."""
-        return SPHERE_D + self.lens.cylinder_d
+        return float(SPHERE_D + self.lens.cylinder_d)
 
 
 def compute_meridional_power(
@@ -118,8 +118,8 @@ def compute_meridional_power(
     return MeridionalPower(
         lens,
         meridian_deg,
-        round(lens.power_along(meridian_deg), 9),
-        lens.power_along(MERIDIANS_DEG),
+        round(float(lens.power_along(meridian_deg)), 9),
+        np.asarray(lens.power_along(MERIDIANS_DEG)),
         gap_deg,
         float(np.sin(np.radians(gap_deg)) ** 2),
     )
@@ -187,7 +187,9 @@ def compute_powers_around(sphere_d: float, cylinder_d: float, axis_deg: float) -
     lens = SpheroCylinder(sphere_d, cylinder_d, axis_deg)
     named_deg = range(15, 181, 15)
     return PowersAround(
-        lens.power_along(MERIDIANS_DEG), named_deg, [lens.power_along(m) for m in named_deg]
+        np.asarray(lens.power_along(MERIDIANS_DEG)),
+        named_deg,
+        [lens.power_along(m) for m in named_deg],
     )
 
 
@@ -216,7 +218,7 @@ class RetinalSpot:
     height_um: float
 
     @property
-    def half_beams_mm(self) -> dict:
+    def half_beams_mm(self) -> dict[str, np.ndarray]:
         """Half of the beam's width at ``REACH_MM``, by the meridian that the light lies in."""
         places_mm = PLACES_MM + self.sturm.retina_mm
         return {
@@ -228,9 +230,9 @@ class RetinalSpot:
         }
 
     @property
-    def circle_radius_mm(self) -> Any:
+    def circle_radius_mm(self) -> float:
         """Radius of the circle of least confusion."""
-        return self.sturm.circle_diameter_um / 2000.0
+        return float(self.sturm.circle_diameter_um / 2000.0)
 
 
 def compute_retinal_spot(cylinder_d: float, lens_d: float, pupil_mm: float) -> RetinalSpot:
@@ -269,9 +271,9 @@ def compute_retinal_spot(cylinder_d: float, lens_d: float, pupil_mm: float) -> R
         pupil_mm,
         remaining,
         sturm,
-        vertical_mm - sturm.retina_mm,
-        horizontal_mm - sturm.retina_mm,
-        sturm.circle_mm - sturm.retina_mm,
+        float(vertical_mm - sturm.retina_mm),
+        float(horizontal_mm - sturm.retina_mm),
+        float(sturm.circle_mm - sturm.retina_mm),
         width_um,
         height_um,
     )
@@ -322,7 +324,7 @@ def compute_cross_sections() -> CrossSections:
         places_mm - sturm.retina_mm,
         width_um,
         height_um,
-        sturm.circle_diameter_um,
+        float(sturm.circle_diameter_um),
     )
 
 
@@ -404,22 +406,22 @@ class CylinderSum:
     apart_deg: float
 
     @property
-    def first(self) -> Any:
+    def first(self) -> SpheroCylinder:
         """The cylinder that stays."""
         return FIRST
 
     @property
-    def sum_of_numbers_d(self) -> Any:
+    def sum_of_numbers_d(self) -> float:
         """What the cylinders would make if they added as numbers do."""
-        return FIRST.cylinder_d + self.second.cylinder_d
+        return float(FIRST.cylinder_d + self.second.cylinder_d)
 
     @property
-    def apart_in_plane_deg(self) -> Any:
+    def apart_in_plane_deg(self) -> float:
         """The angle between the arrows in the plane of J0 and J45."""
         return 2 * self.apart_deg
 
     @property
-    def arrows(self) -> dict:
+    def arrows(self) -> dict[str, Any]:
         """J0 and J45 of tail and tip of each arrow, D, the second set on the tip of the first."""
         tip, end = (np.array(lens.power_vector()[1:]) for lens in (FIRST, self.total))
         return {"first": ((0, 0), tip), "second": (tip, end), "total": ((0, 0), end)}
@@ -448,7 +450,7 @@ def compute_cylinder_sum(second_d: float, second_axis_deg: float) -> CylinderSum
     """
     second = SpheroCylinder(0.0, second_d, second_axis_deg)
     return CylinderSum(
-        second, FIRST + second, compute_axis_difference(second_axis_deg, FIRST.axis_deg)
+        second, FIRST + second, compute_axis_difference(second_axis_deg, float(FIRST.axis_deg))
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 from scipy.stats import norm
@@ -26,12 +26,13 @@ from shared_utils.power.registry import FORMULAS as REGISTRY
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from numpy import ndarray
+    from numpy.typing import ArrayLike
 
     from shared_utils.clinic.patient_file import Consultation
     from shared_utils.optics.lenses import Lens
+    from shared_utils.optics.types import FloatOrArray
     from shared_utils.power.lens_steps import Choices
 
 FORMULAS = REGISTRY.titles(REGISTRY.where("in_consultations"))
@@ -41,6 +42,7 @@ RIGHT = patient_file.read(patient_file.find("lock_keeper"))
 """The patient of the page, right eye."""
 
 LEFT_EYE = Eye(23.61, 43.20, 43.75, 8.0, acd_mm=3.15, lens_thickness_mm=4.50)
+RIGHT_EYE = cast("Eye", RIGHT.patient.eye)  # the file of this patient has biometry
 CONSTANTS = LensConstants.from_a_constant(RIGHT.a_constant)
 PUPILS_MM = tasks.pupils_of(RIGHT.patient)
 
@@ -99,11 +101,11 @@ class Ordered:
         """Chance of ending more than half a dioptre hyperopic."""
         return float(norm.sf(NEAR_ENOUGH_D, self.predicted_d, self.sd_d))
 
-    def density(self, refraction_d: float) -> Any:
+    def density(self, refraction_d: ArrayLike) -> FloatOrArray:
         """How densely such eyes lie at a refraction, per D."""
         return norm.pdf(refraction_d, self.predicted_d, self.sd_d)
 
-    def area(self, low_d: float, high_d: float) -> Any:
+    def area(self, low_d: float, high_d: float) -> ndarray:
         """Corners of the area under the density between two refractions: D and per D."""
         x = np.linspace(low_d, high_d, 61)
         return np.column_stack([np.r_[x, high_d, low_d], np.r_[self.density(x), 0.0, 0.0]])
@@ -130,7 +132,7 @@ def lens_ordered(iol_power_d: float, sd_d: float, formula: str = "srk_t") -> Ord
     >>> round(lens_ordered(20.5, 0.40).predicted_d, 2)
     0.09
     """
-    left_d = predicted_refraction(RIGHT.patient.eye, formula, CONSTANTS, iol_power_d)
+    left_d = predicted_refraction(RIGHT_EYE, formula, CONSTANTS, iol_power_d)
     return Ordered(iol_power_d, sd_d, formula, float(left_d))
 
 
@@ -156,7 +158,7 @@ class Plan:
     ring_arcmin: float
 
     @property
-    def not_clear(self) -> list:
+    def not_clear(self) -> list[str]:
         """Names of the tasks that need glasses."""
         return [name for name, clear in self.clear.items() if not clear]
 
@@ -220,7 +222,7 @@ def curve_by_day(lens_class: str) -> ndarray:
     numpy.ndarray
         logMAR.
     """
-    return acuity_logmar(LENS_OF[lens_class], PUPILS_MM["bright"], DEFOCUS_D)
+    return np.asarray(acuity_logmar(LENS_OF[lens_class], PUPILS_MM["bright"], DEFOCUS_D))
 
 
 @dataclass(frozen=True)
@@ -254,7 +256,7 @@ def two_eyes(lens: Lens, offset_d: float, pupil_mm: float) -> TwoEyes:
     """
     vergence_d = np.linspace(0.0, -3.0, 61)
     right, left = (acuity_logmar(lens, pupil_mm, vergence_d + d) for d in (0.0, offset_d))
-    return TwoEyes(vergence_d, right, left)
+    return TwoEyes(vergence_d, np.asarray(right), np.asarray(left))
 
 
 @dataclass(frozen=True)
@@ -295,7 +297,7 @@ def compare_plans(consultation: Consultation, plans: Sequence[tuple[str, float]]
     for lens_class, left_d in plans:
         lens = LENS_OF[lens_class]
         found = tasks.glasses_needed(lens, pupils_mm, consultation.target_d, fellow_target_d=left_d)
-        readers_d = [one.reader_d for one in found if not one.clear]
+        readers_d = [float(one.reader_d) for one in found if not one.clear]
         rings = rings_mrad(lens, pupils_mm["night"])
         rows.append(
             PlanRow(
@@ -322,12 +324,12 @@ class HundredPeople:
     times: float
 
     @property
-    def with_lens(self) -> Any:
+    def with_lens(self) -> float:
         """People of a hundred who reach it with the lens."""
         return self.base_percent * self.times
 
     @property
-    def through_lens(self) -> Any:
+    def through_lens(self) -> float:
         """People of a hundred who would not have reached it otherwise."""
         return self.with_lens - self.base_percent
 
@@ -357,10 +359,15 @@ def order_steps(eye: Eye, target_d: float, sd_d: float = 0.4) -> list[tuple[str,
     left_d = predicted_refraction(eye, "srk_t", CONSTANTS, order_d)
     beyond = [norm.cdf((edge - left_d) / sd_d) for edge in (target_d - 0.5, target_d + 0.5)]
     return [
-        ("power for exactly the target", f"SRK/T, A-constant {RIGHT.a_constant:g}", exact_d, "D"),
-        ("lens that is made", "the nearest step of 0.5 D", order_d, "D"),
-        ("refraction that it should leave", "the formula, backwards", left_d, "D"),
-        ("miss of the target", "left − target", left_d - target_d, "D"),
+        (
+            "power for exactly the target",
+            f"SRK/T, A-constant {RIGHT.a_constant:g}",
+            float(exact_d),
+            "D",
+        ),
+        ("lens that is made", "the nearest step of 0.5 D", float(order_d), "D"),
+        ("refraction that it should leave", "the formula, backwards", float(left_d), "D"),
+        ("miss of the target", "left − target", float(left_d - target_d), "D"),
         (
             "end within ±0.50 D of the target",
             f"normal distribution, spread {sd_d:.2f} D",

@@ -22,9 +22,6 @@ from shared_utils.power.registry import FORMULAS as REGISTRY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from typing import Any
-
-    from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
     from shared_utils.power.after_laser import Comparison
@@ -67,7 +64,7 @@ class FormulaSpread:
     no_height: bool
 
     @property
-    def from_middle_d(self) -> Any:
+    def from_middle_d(self) -> np.ndarray:
         """How far each power lies from the middle one, D."""
         return self.powers_d - np.median(self.powers_d)
 
@@ -94,7 +91,7 @@ def compute_five_formulas(axial_length_mm: float, k_d: float, acd_mm: float) -> 
     eye, lens = Eye(axial_length_mm, k_d, acd_mm=acd_mm), constants_agreeing_in_average_eye()
     powers_d = np.array([iol_power(eye, formula, lens) for formula in FORMULAS])
     middle_d = float(np.median(powers_d))
-    left_d = [predicted_refraction(eye, formula, lens, middle_d) for formula in FORMULAS]
+    left_d = [float(predicted_refraction(eye, formula, lens, middle_d)) for formula in FORMULAS]
     return FormulaSpread(
         axial_length_mm,
         k_d,
@@ -113,7 +110,7 @@ MARK_MM = 30.0
 
 
 def gained_power(
-    axial_length_mm: ArrayLike, formula: str, year: int, k_d: float = CORNEA_D
+    axial_length_mm: FloatOrArray, formula: str, year: int, k_d: float = CORNEA_D
 ) -> FloatOrArray:
     """Return by how much a lens grows when a long axial length is adjusted for its formula.
 
@@ -174,11 +171,15 @@ def compute_gained_powers() -> tuple[GainedPower, ...]:
             gained_d = gained_power(LENGTHS_MM, formula, year)
             long = threshold_mm(formula, year) - 0.011 < LENGTHS_MM
             at_mark_d = gained_power(MARK_MM, formula, year)
-            found.append(GainedPower(formula, year, LENGTHS_MM[long], gained_d[long], at_mark_d))
+            found.append(
+                GainedPower(
+                    formula, year, LENGTHS_MM[long], np.asarray(gained_d)[long], float(at_mark_d)
+                )
+            )
     return tuple(found)
 
 
-def added_length(axial_length_mm: ArrayLike, formula: str, year: int = 2011) -> FloatOrArray:
+def added_length(axial_length_mm: FloatOrArray, formula: str, year: int = 2011) -> FloatOrArray:
     """Return what an adjustment adds to an axial length; shorter is negative.
 
     Parameters
@@ -225,7 +226,7 @@ class AfterLaser:
     left_d: np.ndarray
 
     @property
-    def parts_d(self) -> Any:
+    def parts_d(self) -> np.ndarray:
         """What ring, index and position each did to the refraction, D."""
         return self.left_d[:-1] - self.left_d[1:]
 
@@ -272,10 +273,20 @@ def compute_after_laser(treated_d: float, missed_percent: float, formula: str) -
     left_d = predicted_refraction(
         Eye(LASER_LENGTH_MM, true_d), formula, lens, chosen_d, elp_k_d=K_BEFORE_D
     )
-    return AfterLaser(treated_d, missed_percent, formula, measured_d, centre_d, true_d, left_d)
+    return AfterLaser(
+        treated_d,
+        missed_percent,
+        formula,
+        float(measured_d),
+        float(centre_d),
+        true_d,
+        np.asarray(left_d),
+    )
 
 
-def refraction_left(ring_d: float, index_d: float, position_d: float) -> tuple[Any, ...]:
+def refraction_left(
+    ring_d: float, index_d: float, position_d: float
+) -> tuple[float, float, float, float]:
     """Return what is left after laser surgery as error after error is corrected.
 
     Parameters
@@ -334,7 +345,7 @@ class AddedLens:
     along_d: np.ndarray
 
     @property
-    def factor(self) -> Any:
+    def factor(self) -> float | None:
         """The lens as a multiple of the refraction; None where there is none to correct."""
         return None if abs(self.refraction_d) < 0.005 else self.power_d / self.refraction_d
 
@@ -361,7 +372,9 @@ def compute_lens_to_add(refraction_d: float, position_mm: float, k_d: float) -> 
     2.95
     """
     powers_d = secondary.added_power(k_d, np.append(REFRACTIONS_D, refraction_d), position_mm)
-    return AddedLens(refraction_d, position_mm, k_d, float(powers_d[-1]), powers_d[:-1])
+    return AddedLens(
+        refraction_d, position_mm, k_d, float(np.asarray(powers_d)[-1]), np.asarray(powers_d)[:-1]
+    )
 
 
 @dataclass(frozen=True)
@@ -404,9 +417,9 @@ def compute_vergences_at_lens(
     at_cornea_d = at_vertex(refraction_d, vertex_mm, 0.0)
     way_m = position_mm / 1000.0
     return VergencesAtLens(
-        at_cornea_d,
-        propagate(k_d + at_cornea_d, way_m, AQUEOUS_INDEX),
-        propagate(k_d, way_m, AQUEOUS_INDEX),
+        float(at_cornea_d),
+        float(propagate(k_d + at_cornea_d, way_m, AQUEOUS_INDEX)),
+        float(propagate(k_d, way_m, AQUEOUS_INDEX)),
     )
 
 
@@ -506,6 +519,11 @@ def exchange_steps(
         ("light that now is sharp: behind the cornea", "K + that", k_d + data.at_cornea_d, "D"),
         ("the same, at the lens", carry, data.present_d, "D"),
         ("light from far: at the lens", f"K, then {carry}", data.wanted_d, "D"),
-        ("lens to add there (piggyback)", "the difference", added_d, "D"),
-        ("or lens to put in its place", f"{old_power_d:.1f} D + that", old_power_d + added_d, "D"),
+        ("lens to add there (piggyback)", "the difference", float(added_d), "D"),
+        (
+            "or lens to put in its place",
+            f"{old_power_d:.1f} D + that",
+            float(old_power_d + added_d),
+            "D",
+        ),
     ]

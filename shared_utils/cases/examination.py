@@ -43,11 +43,11 @@ class ContrastBudget:
     lens_log: dict
     retina_log: float
 
-    def total_log(self, lens_class: Any) -> Any:
+    def total_log(self, lens_class: str) -> float:
         """Log units lost in all."""
         return self.cornea_log + self.lens_log[lens_class] + self.retina_log
 
-    def left(self, lens_class: Any) -> Any:
+    def left(self, lens_class: str) -> float:
         """Share of the contrast that is left."""
         return 10.0 ** -self.total_log(lens_class)
 
@@ -177,12 +177,12 @@ class OffCentre:
     here_d: dict
 
     @property
-    def best(self) -> Any:
+    def best(self) -> str:
         """The body that blurs least here."""
-        return min(self.here_d, key=self.here_d.get)
+        return min(self.here_d, key=self.here_d.__getitem__)
 
     @property
-    def crossing_mm(self) -> Any:
+    def crossing_mm(self) -> float | None:
         """Where the negative body is no longer better than the neutral one; None if nowhere."""
         worse = np.flatnonzero(self.along_d["negative"] > self.along_d["neutral"])
         return float(OFF_MM[worse[0]]) if worse.size and worse[0] else None
@@ -261,7 +261,7 @@ def two_bodies(corneal_sa_um: float, lens_sa_um: float) -> TwoBodies:
     negative, neutral = (
         centration.left_over_um(corneal_sa_um, body_um, off_mm) for body_um in (lens_sa_um, 0.0)
     )
-    return TwoBodies(off_mm, negative, neutral)
+    return TwoBodies(off_mm, np.asarray(negative), np.asarray(neutral))
 
 
 # --- findings and what they speak against ------------------------------------------------------
@@ -363,12 +363,12 @@ class FindingsAlone:
     rows: list  # of (name, tuple of Advice)
 
     @property
-    def squares_suited_of_one_focus(self) -> Any:
+    def squares_suited_of_one_focus(self) -> int:
         """In how many squares a lens with one focus suits."""
         return sum(a.verdict == "suits" for _, advised in self.rows for a in advised[:2])
 
     @property
-    def squares_suited_of_split_light(self) -> Any:
+    def squares_suited_of_split_light(self) -> int:
         """In how many squares a lens that splits light suits."""
         return sum(a.verdict == "suits" for _, advised in self.rows for a in advised[3:])
 
@@ -388,7 +388,7 @@ def findings_alone() -> FindingsAlone:
     return FindingsAlone([(name, assess(otherwise_healthy(found))) for name, found in ONE_FINDING])
 
 
-GRADES_OF_FINDING = {
+GRADES_OF_FINDING: dict[str, tuple[tuple[str, dict[str, Any]], ...]] = {
     "macular degeneration": (
         ("none", {}),
         ("not looked for", {"macular_degeneration": UNKNOWN}),
@@ -445,7 +445,7 @@ class FindingAdvice:
     grade: str
     advised: tuple
 
-    def classes(self, verdict: Any) -> list:
+    def classes(self, verdict: str) -> list[str]:
         """The classes with this verdict."""
         return [a.lens_class for a in self.advised if a.verdict == verdict]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -12,7 +12,6 @@ from shared_utils.optics.vergence import at_vertex, far_point, propagate, refrac
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from numpy import ndarray
 
@@ -36,12 +35,12 @@ class SixPoints:
     image_mm: float
 
     @property
-    def nodal_way_mm(self) -> Any:
+    def nodal_way_mm(self) -> float:
         """From the second nodal point to the image."""
         return self.points.back_focal_mm - self.points.nodal_mm[1]
 
     @property
-    def rays_mm(self) -> Any:
+    def rays_mm(self) -> list[tuple[list[float], list[float]]]:
         """Rays through N, F and P to the image: for each its x and y."""
         points = self.points
         slope = -np.tan(np.radians(self.angle_deg))
@@ -56,7 +55,7 @@ class SixPoints:
         return rays
 
     @property
-    def places_mm(self) -> dict:
+    def places_mm(self) -> dict[str, float]:
         """Where each point lies, or the middle of a pair."""
         return {
             "F": self.points.front_focal_mm,
@@ -90,7 +89,7 @@ def compute_six_points(angle_deg: float, name: str) -> SixPoints:
     eye = model_eyes.get(name)
     points = paraxial.cardinal_points(eye)
     image_mm = acuity.retinal_size_um(60.0 * angle_deg, points.power_d) / 1000.0
-    return SixPoints(angle_deg, len(eye.radius_mm), points, image_mm)
+    return SixPoints(angle_deg, len(eye.radius_mm), points, float(image_mm))
 
 
 def compute_cardinal_points(names: Sequence[str]) -> list[CardinalPoints]:
@@ -135,17 +134,17 @@ class Ametropia:
     spectacle_d: float
 
     @property
-    def gap_mm(self) -> Any:
+    def gap_mm(self) -> float:
         """From the focus back to the retina; negative where the focus lies behind it."""
         return self.axial_length_mm - self.focus_mm
 
     @property
-    def far_point_cm(self) -> Any:
+    def far_point_cm(self) -> float:
         """The far point from the cornea; negative in front of it."""
-        return 100.0 * far_point(self.at_cornea_d, vertex_mm=0.0)
+        return float(100.0 * far_point(self.at_cornea_d, vertex_mm=0.0))
 
     @property
-    def rays_mm(self) -> Any:
+    def rays_mm(self) -> list[tuple[list[float], list[float]]]:
         """Rays of distant light across the pupil, to the retina: for each its x and y."""
         rays = []
         for height in np.linspace(-HALF_PUPIL_MM, HALF_PUPIL_MM, 5):
@@ -156,7 +155,7 @@ class Ametropia:
         return rays
 
     @property
-    def blur_mm(self) -> tuple:
+    def blur_mm(self) -> tuple[float, float]:
         """Ends of the blur on the retina, heights above the axis."""
         end = self.rays_mm[-1][1][-1]
         return -end, end
@@ -191,7 +190,8 @@ def compute_ametropia(
         (*LE_GRAND.index[:3], lens_index, LE_GRAND.index[4]),
     )
     points = paraxial.cardinal_points(eye)
-    at_cornea_d = model_eyes.refraction(eye, axial_length_mm, 0.0)
+    # any system will do where the length is given
+    at_cornea_d = model_eyes.refraction(cast("ModelEye", eye), axial_length_mm, 0.0)
     return Ametropia(
         axial_length_mm,
         corneal_radius_mm,
@@ -199,8 +199,8 @@ def compute_ametropia(
         points.power_d,
         points.principal_mm[1],
         points.back_focal_mm,
-        at_cornea_d,
-        at_vertex(at_cornea_d, 0.0, VERTEX_MM),
+        float(at_cornea_d),
+        float(at_vertex(at_cornea_d, 0.0, VERTEX_MM)),
     )
 
 
@@ -256,14 +256,14 @@ def compute_length_curves() -> LengthCurves:
     [3.2, 2.7, 1.8]
     """
     eye = model_eyes.get("gullstrand_emsley")
-    normal_mm = model_eyes.axial_length(eye, 0.0)
+    normal_mm = float(model_eyes.axial_length(eye, 0.0))
     return LengthCurves(
         normal_mm,
-        model_eyes.refraction(eye, LENGTHS_MM, 0.0),
-        model_eyes.refraction(eye, LENGTHS_MM),
+        np.asarray(model_eyes.refraction(eye, LENGTHS_MM, 0.0)),
+        np.asarray(model_eyes.refraction(eye, LENGTHS_MM)),
         (normal_mm - LENGTHS_MM) / MM_PER_D,
         [
-            abs(float(np.diff(model_eyes.refraction(eye, [mm - 0.5, mm + 0.5], 0.0))[0]))
+            abs(float(np.diff(model_eyes.refraction(eye, np.array([mm - 0.5, mm + 0.5]), 0.0))[0]))
             for mm in (22.0, normal_mm, LONG_MM)
         ],
         [model_eyes.refraction(eye, LONG_MM, vertex_mm) for vertex_mm in (0.0, VERTEX_MM)],
@@ -314,7 +314,7 @@ def compute_refraction_curve(radius_mm: float) -> tuple[ndarray, ndarray]:
     """
     lengths_mm = np.linspace(24.0, 28.0, 161)
     eye = compute_eye_with_cornea(radius_mm)
-    return lengths_mm, model_eyes.refraction(eye, lengths_mm, vertex_mm=0.0)
+    return lengths_mm, np.asarray(model_eyes.refraction(eye, lengths_mm, vertex_mm=0.0))
 
 
 # --- age and the range of clear vision -------------------------------------------------------
@@ -341,7 +341,7 @@ def compute_amplitude_curve(population: str) -> ndarray:
     >>> float(compute_amplitude_curve("average")[AGES == 45.0][0])
     5.0
     """
-    return accommodation.amplitude_at_age(AGES, population)
+    return np.asarray(accommodation.amplitude_at_age(AGES, population))
 
 
 @dataclass(frozen=True)
@@ -397,8 +397,10 @@ def compute_clear_range(age_years: float, refraction_d: float, worn: bool) -> Cl
     if worn:  # what must reach the glasses so that this reaches the cornea, told from the cornea
         way_m = VERTEX_MM / 1000.0
         near_d = propagate(refract(propagate(strained_d, -way_m), -refraction_d), way_m)
-        return ClearRange(age_years, refraction_d, True, amplitude_d, 0.0, near_d)
-    return ClearRange(age_years, refraction_d, False, amplitude_d, relaxed_d, strained_d)
+        return ClearRange(age_years, refraction_d, True, float(amplitude_d), 0.0, float(near_d))
+    return ClearRange(
+        age_years, refraction_d, False, float(amplitude_d), float(relaxed_d), float(strained_d)
+    )
 
 
 # --- worked examples -------------------------------------------------------------------------
@@ -429,20 +431,20 @@ def reduced_eye_steps(axial_length_mm: float) -> list[tuple[str, str, float, str
         (
             "what the length needs to have its focus on the retina",
             f"(4/3) / {axial_length_mm / 1000:.4f} m",
-            at_retina_d,
+            float(at_retina_d),
             "D",
         ),
         (
             "what the eye lacks (+) or has too much (−): refraction at the cornea",
             "that − 60.00 D",
-            at_cornea_d,
+            float(at_cornea_d),
             "D",
         ),
-        ("the same in spectacles, 12 mm in front", "K / (1 + 0.012 K)", spectacle_d, "D"),
+        ("the same in spectacles, 12 mm in front", "K / (1 + 0.012 K)", float(spectacle_d), "D"),
         (
             "far point, from the cornea (− in front, + behind)",
             "100 / K",
-            100.0 * far_point(at_cornea_d, vertex_mm=0.0),
+            float(100.0 * far_point(at_cornea_d, vertex_mm=0.0)),
             "cm",
         ),
     ]
@@ -474,9 +476,9 @@ def two_eyes_steps(
     apart_d = right_cornea_d - left_cornea_d
     to_cornea = "F / (1 − 0.012 F)"
     return [
-        ("right eye, at the cornea", to_cornea, right_cornea_d, "D"),
-        ("left eye, at the cornea", to_cornea, left_cornea_d, "D"),
-        ("how they differ", "right − left", apart_d, "D"),
-        ("length that would explain it", "−0.37 mm a dioptre", -MM_PER_D * apart_d, "mm"),
+        ("right eye, at the cornea", to_cornea, float(right_cornea_d), "D"),
+        ("left eye, at the cornea", to_cornea, float(left_cornea_d), "D"),
+        ("how they differ", "right − left", float(apart_d), "D"),
+        ("length that would explain it", "−0.37 mm a dioptre", float(-MM_PER_D * apart_d), "mm"),
         ("length that was measured", "right − left", right_mm - left_mm, "mm"),
     ]

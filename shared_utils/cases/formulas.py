@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -18,9 +18,8 @@ from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.registry import FORMULAS
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy.typing import ArrayLike
+
 
 # an average eye
 CORNEA_D, LENGTH_MM, ELP_MM = 43.5, 23.5, 5.2
@@ -32,7 +31,7 @@ POSITIONS_MM = np.linspace(0.0, 8.5, 86)
 
 def compute_vergence_curves(
     length_mm: float, cornea_d: float, positions_mm: ArrayLike
-) -> tuple[Any, ...]:
+) -> tuple[np.ndarray, np.ndarray]:
     """Return the vergence that arrives from the cornea, and that the retina needs, at positions.
 
     Parameters
@@ -56,7 +55,7 @@ def compute_vergence_curves(
     """
     positions_mm = np.asarray(positions_mm)
     arriving_d = propagate(cornea_d, positions_mm / 1000.0, AQUEOUS_INDEX)
-    return arriving_d, REDUCED / (length_mm - positions_mm)
+    return np.asarray(arriving_d), REDUCED / (length_mm - positions_mm)
 
 
 @dataclass(frozen=True)
@@ -73,7 +72,7 @@ class VergenceGap:
     needing_d: np.ndarray
 
     @property
-    def ray_height_at_lens(self) -> Any:
+    def ray_height_at_lens(self) -> float:
         """Height of a ray from far at the lens, for a height of 1 at the cornea."""
         return 1.0 - self.elp_mm * self.cornea_d / REDUCED
 
@@ -156,17 +155,17 @@ class ExpectedPositions:
     powers_d: dict
 
     @property
-    def weakest(self) -> Any:
+    def weakest(self) -> str:
         """Formula that asks for the weakest lens."""
-        return min(self.powers_d, key=self.powers_d.get)
+        return min(self.powers_d, key=self.powers_d.__getitem__)
 
     @property
-    def strongest(self) -> Any:
+    def strongest(self) -> str:
         """Formula that asks for the strongest lens."""
-        return max(self.powers_d, key=self.powers_d.get)
+        return max(self.powers_d, key=self.powers_d.__getitem__)
 
     @property
-    def range_d(self) -> Any:
+    def range_d(self) -> float:
         """How far the weakest and the strongest lens lie apart, D."""
         return self.powers_d[self.strongest] - self.powers_d[self.weakest]
 
@@ -199,8 +198,10 @@ def compute_expected_positions(
     shifts_mm, powers_d = {}, {}
     for formula in GUESSES:
         lens = constants_with_same_average_power(formula)
-        found = formulas.steps(eye, formula, lens)
-        shifts_mm[formula] = found.elp_mm - formulas.steps(AVERAGE_EYE, formula, lens).elp_mm
+        # these formulas all place a thin lens
+        found = cast("Steps", formulas.steps(eye, formula, lens))
+        average = cast("Steps", formulas.steps(AVERAGE_EYE, formula, lens))
+        shifts_mm[formula] = found.elp_mm - average.elp_mm
         powers_d[formula] = float(found.to_power(NO_TARGET_D, VERTEX_MM)["iol_power_d"])
     return ExpectedPositions(eye, shifts_mm, powers_d)
 
@@ -263,8 +264,8 @@ def compute_lens_to_order(length_mm: float, a_constant: float, target_d: float) 
         length_mm,
         a_constant,
         target_d,
-        formulas.iol_power(eye, "srk_t", lens, target_d),
-        predicted_d,
+        float(formulas.iol_power(eye, "srk_t", lens, target_d)),
+        np.asarray(predicted_d),
         int(np.argmin(np.round(np.abs(predicted_d - target_d), 9))),
     )
 
@@ -439,14 +440,14 @@ def three_formula_steps(
             "D",
         )
         for name, power_d in (
-            (name, formulas.iol_power(eye, formula, lens)) for formula, name in three.items()
+            (name, float(formulas.iol_power(eye, formula, lens))) for formula, name in three.items()
         )
     ]
     predicted = [
         (
             f"{name} predicts",
             f"for {signed(order_d)}",
-            formulas.predicted_refraction(eye, formula, lens, order_d),
+            float(formulas.predicted_refraction(eye, formula, lens, order_d)),
             "D",
         )
         for formula, name in three.items()

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.optics import spectacles
 from shared_utils.optics.vergence import at_vertex, focus_distance, vergence
-
-if TYPE_CHECKING:
-    from typing import Any
 
 MEASURED_AT_MM = 12.0
 FUSED_PERCENT = 5.0  # few people fuse a larger difference: common practice, no source
@@ -29,14 +25,14 @@ class CorrectedEye:
     size: float
 
     @property
-    def change_percent(self) -> Any:
+    def change_percent(self) -> float:
         """How much larger the image is than without a lens; negative where it is smaller."""
         return 100.0 * (self.size - 1.0)
 
     @property
-    def fellow_percent(self) -> Any:
+    def fellow_percent(self) -> float:
         """How much larger an operated fellow eye, without a lens, sees."""
-        return spectacles.aniseikonia_percent(1.0, self.size)
+        return float(spectacles.aniseikonia_percent(1.0, self.size))
 
     @property
     def fused(self) -> bool:
@@ -44,7 +40,7 @@ class CorrectedEye:
         return abs(self.fellow_percent) <= FUSED_PERCENT
 
     @property
-    def to_pupil_mm(self) -> Any:
+    def to_pupil_mm(self) -> float:
         """From the lens to the entrance pupil."""
         return self.vertex_mm + spectacles.PUPIL_DEPTH_MM
 
@@ -72,7 +68,7 @@ def compute_corrected_eye(refraction_d: float, vertex_mm: float) -> CorrectedEye
     """
     lens_d = at_vertex(refraction_d, MEASURED_AT_MM, vertex_mm)
     size = spectacles.magnification(lens_d, vertex_mm=vertex_mm).total
-    return CorrectedEye(refraction_d, vertex_mm, lens_d, size)
+    return CorrectedEye(refraction_d, vertex_mm, float(lens_d), float(size))
 
 
 POWERS_D = np.linspace(-12.0, 12.0, 97)
@@ -102,7 +98,11 @@ def compute_size_curves() -> SizeCurves:
     glasses = spectacles.magnification(POWERS_D).percent
     at_cornea_d = at_vertex(POWERS_D, MEASURED_AT_MM, 0.0)
     contact = spectacles.magnification(at_cornea_d, vertex_mm=0.0).percent
-    return SizeCurves(glasses, contact, glasses[int(np.argmin(np.abs(POWERS_D - 10.0)))])
+    return SizeCurves(
+        np.asarray(glasses),
+        np.asarray(contact),
+        np.asarray(glasses)[int(np.argmin(np.abs(POWERS_D - 10.0)))],
+    )
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ def compute_minus_lens_sizes(vertex_mm: float) -> MinusLensSizes:
     powers_d, even_d = np.linspace(-12.0, 0.0, 121), range(-12, -1, 2)
     return MinusLensSizes(
         powers_d,
-        spectacles.magnification(powers_d, vertex_mm=vertex_mm).percent,
+        np.asarray(spectacles.magnification(powers_d, vertex_mm=vertex_mm).percent),
         even_d,
         [spectacles.magnification(d, vertex_mm=vertex_mm).percent for d in even_d],
     )
@@ -161,17 +161,17 @@ class GazeBelowCentres:
         return abs(self.imbalance) <= FUSED_PRISM
 
     @property
-    def apart_cm(self) -> Any:
+    def apart_cm(self) -> float:
         """How far apart the two eyes see a line of a page at 40 cm; positive: left one higher."""
         return PAGE_M * self.imbalance
 
     @property
-    def right_line_cm(self) -> Any:
+    def right_line_cm(self) -> float:
         """Where the right eye sees that line, positive up: away from the base of the prism."""
         return -PAGE_M * self.right_prism
 
     @property
-    def left_line_cm(self) -> Any:
+    def left_line_cm(self) -> float:
         """Where the left eye sees it."""
         return -PAGE_M * self.left_prism
 
@@ -203,9 +203,9 @@ def compute_gaze_below_centres(
         right_d,
         left_d,
         gaze_down_mm,
-        spectacles.prism(gaze_down_mm, right_d),
-        spectacles.prism(gaze_down_mm, left_d),
-        spectacles.vertical_imbalance(right_d, left_d, gaze_down_mm),
+        float(spectacles.prism(gaze_down_mm, right_d)),
+        float(spectacles.prism(gaze_down_mm, left_d)),
+        float(spectacles.vertical_imbalance(right_d, left_d, gaze_down_mm)),
     )
 
 
@@ -225,17 +225,17 @@ class AddRange:
     farthest_cm: float
 
     @property
-    def length_cm(self) -> Any:
+    def length_cm(self) -> float:
         """How long the clear range is, inf if it reaches far."""
         return self.farthest_cm - self.nearest_cm
 
     @property
-    def best_cm(self) -> Any:
+    def best_cm(self) -> float:
         """Where the add alone is sharp, inf without an add."""
-        return 100.0 * focus_distance(self.add_d) if self.add_d > 0 else np.inf
+        return float(100.0 * focus_distance(self.add_d) if self.add_d > 0 else np.inf)
 
     @property
-    def clear_tasks(self) -> list:
+    def clear_tasks(self) -> list[str]:
         """Names of the ``TASKS`` that lie in the range."""
         return [name for name, cm in TASKS if self.nearest_cm <= cm <= self.farthest_cm]
 
@@ -267,7 +267,7 @@ def compute_add_range(add_d: float, amplitude_d: float, blur_d: float) -> AddRan
     nearest_cm = 100.0 * focus_distance(add_d + amplitude_d + blur_d)
     left_d = add_d - blur_d
     farthest_cm = 100.0 * focus_distance(left_d) if left_d > 0.0 else np.inf
-    return AddRange(add_d, amplitude_d, blur_d, nearest_cm, farthest_cm)
+    return AddRange(add_d, amplitude_d, blur_d, float(nearest_cm), float(farthest_cm))
 
 
 # --- worked examples -------------------------------------------------------------------------
@@ -299,12 +299,12 @@ def two_glasses_steps(
     to_pupil = "1 / (1 − 0.015 F)"
     centimetres = f"{gaze_down_mm / 10:.1f} cm · F"
     return [
-        ("right image, against no lens", to_pupil, sizes[0], "times"),
-        ("left image, against no lens", to_pupil, sizes[1], "times"),
+        ("right image, against no lens", to_pupil, float(sizes[0]), "times"),
+        ("left image, against no lens", to_pupil, float(sizes[1]), "times"),
         (
             "right image larger than the left by",
             "right / left − 1",
-            spectacles.aniseikonia_percent(*sizes),
+            float(spectacles.aniseikonia_percent(*sizes)),
             "%",
         ),
         ("prism of the right lens, base up positive", centimetres, data.right_prism, "Δ"),
@@ -360,18 +360,23 @@ def add_steps(page_cm: float, amplitude_d: float) -> list[tuple[str, str, float,
     """
     add_d = spectacles.reading_add(-page_cm / 100.0, amplitude_d)
     return [
-        ("the page asks", f"100 / {page_cm:.0f}", -vergence(-page_cm / 100.0), "D"),
-        ("the add gives what half the amplitude does not", "that − amplitude / 2", add_d, "D"),
+        ("the page asks", f"100 / {page_cm:.0f}", float(-vergence(-page_cm / 100.0)), "D"),
+        (
+            "the add gives what half the amplitude does not",
+            "that − amplitude / 2",
+            float(add_d),
+            "D",
+        ),
         (
             "nearest clear, all accommodation spent",
             "100 / (add + amplitude)",
-            100.0 * focus_distance(add_d + amplitude_d),
+            float(100.0 * focus_distance(add_d + amplitude_d)),
             "cm",
         ),
         (
             "farthest clear, all accommodation relaxed",
             "100 / add",
-            100.0 * focus_distance(add_d),
+            float(100.0 * focus_distance(add_d)),
             "cm",
         ),
     ]

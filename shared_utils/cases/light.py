@@ -102,7 +102,7 @@ def snellen_line(logmar: float) -> float:
     >>> round(snellen_line(0.3))
     40
     """
-    return acuity.convert(logmar, "logmar", "snellen_20")
+    return float(acuity.convert(logmar, "logmar", "snellen_20"))
 
 
 def logmar_of_line(line: ArrayLike) -> FloatOrArray:
@@ -140,13 +140,13 @@ class EnergySplit:
         return int(np.argmax([budget["lost"] for budget in self.budgets]))
 
     @property
-    def max_lost_percent(self) -> Any:
+    def max_lost_percent(self) -> float:
         """What that lens loses, % of the light."""
         return 100.0 * self.budgets[self.loses_most]["lost"]
 
 
 def energy_split(
-    given: Lens | Sequence[Any] | None = None,
+    given: Lens | Sequence[Lens] | None = None,
     pupil_mm: float = 3.0,
     wavelength_nm: float | None = 555.0,
 ) -> EnergySplit:
@@ -168,7 +168,7 @@ def energy_split(
     Examples
     --------
     >>> split = energy_split()
-    >>> split.lenses[split.loses_most].name, round(split.most_lost_percent)
+    >>> split.lenses[split.loses_most].name, round(split.max_lost_percent)
     ('bifocal', 19)
     """
     given = some_lenses(given)
@@ -189,15 +189,15 @@ class ContrastCurves:
     beside_monofocal: list  # contrast at far of the chosen lens over a monofocal's, or None
 
     @property
-    def highest(self) -> Any:
+    def highest(self) -> float:
         """The highest contrast of all."""
         return np.max(self.curves)
 
-    def chosen(self, row: Any) -> Any:
+    def chosen(self, row: int) -> int:
         """Place of the lens whose far contrast is written: a bifocal, or else the poorest."""
         return _chosen_contrast(self.lenses, self.far[row])
 
-    def best_near(self, row: Any, column: Any) -> tuple:
+    def best_near(self, row: int, column: int) -> tuple[float, float]:
         """Highest contrast within 1 m and the distance where it is, cm."""
         curve = self.curves[row][column]
         best = int(np.argmax(np.where(VERGENCE_D <= -1.0, curve, -1.0)))
@@ -211,8 +211,8 @@ def _chosen_contrast(given, far):
 
 
 def contrast_curves(
-    given: Lens | Sequence[Any] | None = None,
-    pupils_mm: Any = (3.0, 4.5),
+    given: Lens | Sequence[Lens] | None = None,
+    pupils_mm: ArrayLike = (3.0, 4.5),
     frequency_cpd: float = 15.0,
 ) -> ContrastCurves:
     """Return the contrast of some lenses against the vergence of the object, in white light.
@@ -239,11 +239,11 @@ def contrast_curves(
     0.4
     """
     given = some_lenses(given)
-    pupils = np.atleast_1d(require("pupils_mm", pupils_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT))
-    if pupils.ndim != 1 or len(pupils) not in (1, 2):
-        raise ValueError(f"pupils_mm holds {pupils.size} numbers; give one pupil or two, in mm.")
+    given_mm = np.atleast_1d(require("pupils_mm", pupils_mm, *PUPIL_RANGE_MM, hint=PUPIL_HINT))
+    if given_mm.ndim != 1 or len(given_mm) not in (1, 2):
+        raise ValueError(f"pupils_mm holds {given_mm.size} numbers; give one pupil or two, in mm.")
     frequency = require_one("frequency_cpd", frequency_cpd, 1.0, 60.0, hint="Of visual angle.")
-    pupils = tuple(pupils.tolist())
+    pupils = tuple(given_mm.tolist())
     curves, far, beside = [], [], []
     for pupil in pupils:
         curves.append([through_focus.mtf(lens, pupil, VERGENCE_D, frequency) for lens in given])
@@ -266,7 +266,7 @@ class AcuityCurves:
     reach_d: list
 
     @property
-    def chosen(self) -> Any:
+    def chosen(self) -> int:
         """Place of the lens whose range is written: extended depth, or else the longest."""
         extended = [
             i for i, lens in enumerate(self.lenses) if lens.lens_class == "extended depth of focus"
@@ -279,7 +279,9 @@ class AcuityCurves:
         return 0.0 < self.reach_d[self.chosen] < 4.0
 
 
-def acuity_curves(given: Lens | Sequence[Any] | None = None, pupil_mm: float = 3.0) -> AcuityCurves:
+def acuity_curves(
+    given: Lens | Sequence[Lens] | None = None, pupil_mm: float = 3.0
+) -> AcuityCurves:
     """Return the predicted acuity of some lenses against the vergence of the object.
 
     Parameters

@@ -18,10 +18,6 @@ from shared_utils.power.thin_lens import holladay_1
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
-
-    from numpy import ndarray
-    from numpy.typing import ArrayLike
 
     from shared_utils.optics.types import FloatOrArray
 
@@ -49,7 +45,7 @@ class KeratometerReading:
     curve_d: np.ndarray
 
     @property
-    def back_mm(self) -> Any:
+    def back_mm(self) -> float:
         """Radius of the back surface."""
         return self.ratio * self.radius_mm
 
@@ -82,10 +78,10 @@ def compute_keratometer_reading(radius_mm: float, ratio: float, index: float) ->
         radius_mm,
         ratio,
         index,
-        reading_d,
-        float(powers_d[-1]),
-        reading_d - float(powers_d[-1]),
-        reading_d - powers_d[:-1],
+        float(reading_d),
+        float(np.asarray(powers_d)[-1]),
+        float(reading_d - float(np.asarray(powers_d)[-1])),
+        reading_d - np.asarray(powers_d)[:-1],
     )
 
 
@@ -107,12 +103,12 @@ class LengthReading:
     curves_mm: dict
 
     @property
-    def error_mm(self) -> Any:
+    def error_mm(self) -> float:
         """Reading minus truth."""
         return self.read_mm - self.true_mm
 
 
-def compute_length_readings(true_mm: ArrayLike, lens_mm: float) -> dict[str, FloatOrArray]:
+def compute_length_readings(true_mm: FloatOrArray, lens_mm: float) -> dict[str, FloatOrArray]:
     """Return the length that every ruler shows of an eye.
 
     Parameters
@@ -163,19 +159,19 @@ def compute_length_reading(true_mm: float, lens_mm: float, ruler: str) -> Length
     (21.78, -0.7)
     """
     every = compute_length_readings(np.append(LENGTHS_MM, true_mm), lens_mm)
-    read_mm = float(every[ruler][-1])
+    read_mm = float(np.asarray(every[ruler])[-1])
     return LengthReading(
         true_mm,
         lens_mm,
         ruler,
         read_mm,
-        compute_refractive_surprise(true_mm, "length", read_mm - true_mm),
-        {name: mm[:-1] - LENGTHS_MM for name, mm in every.items()},
+        float(compute_refractive_surprise(true_mm, "length", read_mm - true_mm)),
+        {name: np.asarray(mm)[:-1] - LENGTHS_MM for name, mm in every.items()},
     )
 
 
 def compute_arc(
-    vertex_mm: float, radius_mm: float, height_mm: ArrayLike
+    vertex_mm: float, radius_mm: float, height_mm: FloatOrArray
 ) -> tuple[FloatOrArray, FloatOrArray]:
     """Return depth and height of a surface at a height above the axis.
 
@@ -201,7 +197,7 @@ def compute_arc(
     return vertex_mm + np.sign(radius_mm) * drop, height_mm
 
 
-def compute_eye_section() -> dict[str, tuple[ndarray, ndarray]]:
+def compute_eye_section() -> dict[str, tuple[FloatOrArray, FloatOrArray]]:
     """Return the surfaces of the eye that is drawn along its axis: depths and heights, mm.
 
     Returns
@@ -260,7 +256,7 @@ class EchoTrace:
     trace: np.ndarray
 
 
-def compute_echo_trace(echo_times_us: Sequence[Any]) -> EchoTrace:
+def compute_echo_trace(echo_times_us: Sequence[float]) -> EchoTrace:
     """Return the strength of an eye's echoes against time.
 
     Parameters
@@ -306,7 +302,7 @@ COST_LENGTHS_MM = np.linspace(20.0, 32.0, 41)
 
 
 def compute_refractive_surprise(
-    length_mm: ArrayLike, measured: str, error: ArrayLike
+    length_mm: FloatOrArray, measured: str, error: FloatOrArray
 ) -> FloatOrArray:
     """Return the refraction that one wrong measurement leaves, where zero was aimed at.
 
@@ -342,7 +338,7 @@ def compute_refractive_surprise(
     )
 
 
-def compute_cost_per_mm(length_mm: ArrayLike) -> FloatOrArray:
+def compute_cost_per_mm(length_mm: FloatOrArray) -> FloatOrArray:
     """Return what a millimetre read too long leaves, as D for each mm of a small error.
 
     Parameters
@@ -388,9 +384,9 @@ def compute_cost_curve() -> CostCurve:
     lengths_mm, whole_mm = np.linspace(20.0, 32.0, 121), np.arange(20, 33)
     return CostCurve(
         lengths_mm,
-        compute_cost_per_mm(lengths_mm),
+        np.asarray(compute_cost_per_mm(lengths_mm)),
         whole_mm,
-        compute_cost_per_mm(whole_mm.astype(float)),
+        np.asarray(compute_cost_per_mm(whole_mm.astype(float))),
     )
 
 
@@ -432,8 +428,8 @@ def compute_error_cost(length_mm: float, measured: str, error: float) -> ErrorCo
         length_mm,
         measured,
         error,
-        float(curves_d[measured][-1]),
-        {name: curve[:-1] for name, curve in curves_d.items()},
+        float(np.asarray(curves_d[measured])[-1]),
+        {name: np.asarray(curve)[:-1] for name, curve in curves_d.items()},
     )
 
 
@@ -467,18 +463,18 @@ def keratometry_steps(
         (
             "the keratometer shows",
             f"337.5 / {radius_mm:.2f}",
-            cornea.keratometry(radius_mm),
+            float(cornea.keratometry(radius_mm)),
             "D",
         ),
-        ("the front surface has", f"376 / {radius_mm:.2f}", found.anterior_d, "D"),
-        ("the back surface has", f"−40 / {back_mm:.2f}", found.posterior_d, "D"),
+        ("the front surface has", f"376 / {radius_mm:.2f}", float(found.anterior_d), "D"),
+        ("the back surface has", f"−40 / {back_mm:.2f}", float(found.posterior_d), "D"),
         (
             "the cornea has",
             f"F1 + F2 − {thickness_mm / 1000:.5f} / 1.376 · F1 · F2",
-            found.power_d,
+            float(found.power_d),
             "D",
         ),
-        ("the reading is too high by", "K − F", found.keratometry_excess_d, "D"),
+        ("the reading is too high by", "K − F", float(found.keratometry_excess_d), "D"),
     ]
 
 
@@ -520,16 +516,16 @@ def second_reading_steps(
         (
             "lens for the second reading",
             f"lens equation, lesson {manifest.of().by_slug['formulas'].number}",
-            right_d,
+            float(right_d),
             "D",
         ),
-        ("lens for the first reading", "the same", wrong_d, "D"),
-        ("the lens would have been stronger by", "the difference", wrong_d - right_d, "D"),
-        ("and would have left at the spectacles", "back through the eye", left_d, "D"),
+        ("lens for the first reading", "the same", float(wrong_d), "D"),
+        ("the lens would have been stronger by", "the difference", float(wrong_d - right_d), "D"),
+        ("and would have left at the spectacles", "back through the eye", float(left_d), "D"),
         (
             "price of a millimetre in this eye",
             f"{signed(left_d)} / {signed(first_mm - second_mm, 'mm')}",
-            left_d / (first_mm - second_mm),
+            float(left_d / (first_mm - second_mm)),
             "D/mm",
         ),
     ]

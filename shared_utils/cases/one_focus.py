@@ -34,7 +34,7 @@ AIRY = 1.2197  # first zero of the Airy pattern, over π
 
 
 def cut_off_cpd(
-    pupil_mm: ArrayLike, wavelength_nm: ArrayLike = DESIGN_WAVELENGTH_NM
+    pupil_mm: FloatOrArray, wavelength_nm: FloatOrArray = DESIGN_WAVELENGTH_NM
 ) -> FloatOrArray:
     """Return the fineness beyond which diffraction lets nothing pass.
 
@@ -58,7 +58,9 @@ def cut_off_cpd(
     return np.pi / 180.0 * pupil_mm * 1e6 / wavelength_nm
 
 
-def airy_radius_mrad(pupil_mm: float, wavelength_nm: float = DESIGN_WAVELENGTH_NM) -> Any:
+def airy_radius_mrad(
+    pupil_mm: FloatOrArray, wavelength_nm: FloatOrArray = DESIGN_WAVELENGTH_NM
+) -> FloatOrArray:
     """Return the radius of the Airy disc, to its first dark ring, as ``airy_radius_arcmin`` does.
 
     >>> round(airy_radius_mrad(3.0), 3)
@@ -68,7 +70,7 @@ def airy_radius_mrad(pupil_mm: float, wavelength_nm: float = DESIGN_WAVELENGTH_N
 
 
 def airy_radius_arcmin(
-    pupil_mm: ArrayLike, wavelength_nm: ArrayLike = DESIGN_WAVELENGTH_NM
+    pupil_mm: FloatOrArray, wavelength_nm: FloatOrArray = DESIGN_WAVELENGTH_NM
 ) -> FloatOrArray:
     """Return the radius of the Airy disc, to its first dark ring.
 
@@ -158,12 +160,12 @@ class PassedContrast:
     fine: float
 
     @property
-    def cut_off_cpd(self) -> Any:
+    def cut_off_cpd(self) -> float:
         """Fineness beyond which nothing passes in green light, cycles/degree."""
-        return cut_off_cpd(self.pupil_mm)
+        return float(cut_off_cpd(self.pupil_mm))
 
     @property
-    def lost_at_coarse(self) -> Any:
+    def lost_at_coarse(self) -> float:
         """Contrast lost at strokes of 20/40, against a perfect eye."""
         here = np.argmin(np.abs(FINENESS_CPD - COARSE_CPD))
         return self.perfect[here] - abs(self.coarse)
@@ -197,7 +199,9 @@ def compute_contrast_passed(pupil_mm: float, defocus_d: float, light: str) -> Pa
     passed = through_focus.transfer(lens, pupil_mm, defocus_d, FINENESS_CPD, nm)
     perfect = through_focus.mtf(lens, pupil_mm, 0.0, FINENESS_CPD, DESIGN_WAVELENGTH_NM)
     coarse, fine = np.interp([COARSE_CPD, FINE_CPD], FINENESS_CPD, passed).tolist()
-    return PassedContrast(pupil_mm, defocus_d, light, np.abs(passed), perfect, coarse, fine)
+    return PassedContrast(
+        pupil_mm, defocus_d, light, np.abs(passed), np.asarray(perfect), coarse, fine
+    )
 
 
 @dataclass(frozen=True)
@@ -233,7 +237,7 @@ def compute_contrast_left(pupil_mm: float) -> ContrastLeft:
     return ContrastLeft(blur_d, finenesses, passed)
 
 
-def contrast_in_white(pupil_mm: float, defocus_d: float) -> tuple[Any, ...]:
+def contrast_in_white(pupil_mm: float, defocus_d: float) -> tuple[ndarray, ndarray, ndarray]:
     """Return fineness, and contrast in focus and with some blur, of an eye without aberration.
 
     Parameters
@@ -256,14 +260,14 @@ def contrast_in_white(pupil_mm: float, defocus_d: float) -> tuple[Any, ...]:
     """
     lens = monofocal(CANCELS_CORNEA_UM)
     cpd = np.linspace(0.0, 60.0, 241)
-    sharp, blurred = through_focus.mtf(lens, pupil_mm, [0.0, defocus_d], cpd)
+    sharp, blurred = np.asarray(through_focus.mtf(lens, pupil_mm, [0.0, defocus_d], cpd))
     return cpd, sharp, blurred
 
 
 _in_white = cache(contrast_in_white)
 
 
-def read_in_white(pupil_mm: float, defocus_d: float, at_cpd: ArrayLike) -> tuple[Any, ...]:
+def read_in_white(pupil_mm: float, defocus_d: float, at_cpd: ArrayLike) -> tuple[ndarray, ...]:
     """Return what the two curves of ``contrast_in_white`` give at some finenesses.
 
     Parameters
@@ -286,7 +290,7 @@ def read_in_white(pupil_mm: float, defocus_d: float, at_cpd: ArrayLike) -> tuple
     [0.62, 0.19]
     """
     cpd, *curves = _in_white(pupil_mm, defocus_d)
-    return tuple(np.interp(at_cpd, cpd, curve) for curve in curves)
+    return tuple(np.interp(np.asarray(at_cpd), cpd, curve) for curve in curves)
 
 
 @cache
@@ -370,12 +374,12 @@ class LettersOnRetina:
         return float(PUPILS_MM[np.argmin(self.acuity_logmar)])
 
     @property
-    def blur_arcmin(self) -> Any:
+    def blur_arcmin(self) -> float:
         """Diameter of the disc that the refraction left over makes."""
-        return blur_circle_arcmin(self.refraction_d, self.pupil_mm)
+        return float(blur_circle_arcmin(self.refraction_d, self.pupil_mm))
 
     @property
-    def lost_when_wide_logmar(self) -> Any:
+    def lost_when_wide_logmar(self) -> float:
         """Acuity lost by the widest pupil, against the best."""
         return self.acuity_logmar[-1] - self.acuity_logmar.min()
 
@@ -523,25 +527,25 @@ def perfect_eye_steps(pupil_mm: float, defocus_d: float) -> list[tuple[str, str,
         (
             "radius of the Airy disc",
             f"1.22 · 0.555 µm / {pupil_mm:g} mm, in mrad, times 3.44",
-            airy_radius_arcmin(pupil_mm),
+            float(airy_radius_arcmin(pupil_mm)),
             "arcmin",
         ),
         (
             "cut-off",
             f"{pupil_mm:g} mm / 0.555 µm per mrad, times 17.45 mrad/degree",
-            cut_off_cpd(pupil_mm),
+            float(cut_off_cpd(pupil_mm)),
             "cycles/degree",
         ),
         (
             "diameter of the blur disc",
             f"{pupil_mm:g} mm · {defocus_d:g} D, in mrad, times 3.44",
-            blur_circle_arcmin(defocus_d, pupil_mm),
+            float(blur_circle_arcmin(defocus_d, pupil_mm)),
             "arcmin",
         ),
         (
             "in strokes of a 20/20 letter",
             "a stroke is 1 arcmin",
-            blur_circle_arcmin(defocus_d, pupil_mm),
+            float(blur_circle_arcmin(defocus_d, pupil_mm)),
             "strokes",
         ),
     ]
@@ -574,13 +578,13 @@ def night_steps(
         (
             "margin against centre by day",
             f"8√5/27 · {total:.2f} · ({day_mm:g}/2)²",
-            margin_excess_d(total, day_mm),
+            float(margin_excess_d(total, day_mm)),
             "D",
         ),
         (
             "margin against centre at night",
             f"8√5/27 · {total:.2f} · ({night_mm:g}/2)²",
-            margin_excess_d(total, night_mm),
+            float(margin_excess_d(total, night_mm)),
             "D",
         ),
     ]

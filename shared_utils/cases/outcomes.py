@@ -23,7 +23,6 @@ from shared_utils.power.registry import FORMULAS as REGISTRY
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from os import PathLike
-    from typing import Any
 
     from numpy import ndarray
     from numpy.typing import ArrayLike
@@ -100,7 +99,7 @@ def compute_error_density(mean_d: float, sd_d: float) -> ErrorDensity:
         error_d,
         stats.norm.pdf(error_d, mean_d, sd_d),
         np.abs(error_d) <= LIMIT_D,
-        share_within(mean_d, sd_d),
+        float(share_within(mean_d, sd_d)),
     )
 
 
@@ -236,6 +235,13 @@ def invented_series() -> Cohort:
     return cohort.invent(SERIES_EYES, SERIES_SEED, a_constant=LABEL_A)
 
 
+def _implanted_and_achieved(eyes: Cohort) -> tuple[ndarray, ndarray]:
+    """Power implanted and refraction achieved, which every series of this page has."""
+    assert eyes.iol_power_d is not None
+    assert eyes.achieved_d is not None
+    return eyes.iol_power_d, eyes.achieved_d
+
+
 @cache
 def optimised_constants() -> LensConstants:
     """Return the constants that bring the mean error of SRK/T in the series to zero.
@@ -248,8 +254,7 @@ def optimised_constants() -> LensConstants:
     return constants.optimise(
         eyes.eye,
         "srk_t",
-        eyes.iol_power_d,
-        eyes.achieved_d,
+        *_implanted_and_achieved(eyes),
         start=LensConstants.from_a_constant(LABEL_A),
     )
 
@@ -276,8 +281,9 @@ def compute_errors(a_constant: float) -> ndarray:
     """
     eyes = invented_series()
     lens = LensConstants.from_a_constant(a_constant)
-    predicted_d = predicted_refraction(eyes.eye, "srk_t", lens, eyes.iol_power_d)
-    return prediction_errors.prediction_error(eyes.achieved_d, predicted_d)
+    iol_power_d, achieved_d = _implanted_and_achieved(eyes)
+    predicted_d = predicted_refraction(eyes.eye, "srk_t", lens, iol_power_d)
+    return np.asarray(prediction_errors.prediction_error(achieved_d, predicted_d))
 
 
 @dataclass(frozen=True)
@@ -292,12 +298,12 @@ class Series:
     summary: prediction_errors.Summary
 
     @property
-    def inside(self) -> bool:
+    def inside(self) -> ndarray:
         """Which errors lie within the limit."""
         return np.abs(self.error_d) <= LIMIT_D + 1e-9
 
     @property
-    def eyes_in_bins(self) -> Any:
+    def eyes_in_bins(self) -> np.ndarray:
         """Eyes that count, in each of ``BINS_D``."""
         return np.histogram(self.error_d[self.counts], BINS_D)[0]
 
@@ -321,7 +327,7 @@ def compute_series(a_constant: float, which: str) -> Series:
     >>> bool(abs(compute_series(optimised_constants().a_constant, "all").summary.mean_d) < 1e-6)
     True
     """
-    length_mm = invented_series().eye.axial_length_mm
+    length_mm = np.asarray(invented_series().eye.axial_length_mm)
     counts = {
         "all": np.ones(length_mm.size, bool),
         "short": length_mm < SHORT_MM,
@@ -329,7 +335,12 @@ def compute_series(a_constant: float, which: str) -> Series:
     }[which]
     error_d = compute_errors(a_constant)
     return Series(
-        a_constant, which, length_mm, error_d, counts, prediction_errors.summary(error_d[counts])
+        a_constant,
+        which,
+        length_mm,
+        error_d,
+        counts,
+        prediction_errors.summary(error_d[counts]),
     )
 
 
@@ -353,7 +364,7 @@ class ClinicComparison:
     needed: int
 
     @property
-    def middle_90_d(self) -> Any:
+    def middle_90_d(self) -> np.ndarray:
         """Ends of the range in which nine clinics in ten found the difference, D."""
         return np.percentile(self.found_d, (5, 95))
 
@@ -482,7 +493,7 @@ class FileAudit:
     apart: tuple  # (formula, formula), of which the first scatters less, p < 0.05 by Holm
 
     @property
-    def left_out(self) -> Any:
+    def left_out(self) -> int:
         """Eyes for which a formula had no answer."""
         return self.reading.cohort.n - int(self.found.used.sum())
 
@@ -530,7 +541,7 @@ def audit_file(name: str | PathLike[str], a_constant: float) -> FileAudit:
     lens = LensConstants.from_a_constant(a_constant)
     if eyes.n < 2:
         raise ValueError(reading.report(at_most=3).replace("\n", " "))
-    found = audit(eyes.eye, eyes.iol_power_d, eyes.achieved_d, formulas, lens)
+    found = audit(eyes.eye, *_implanted_and_achieved(eyes), formulas, lens)
     return FileAudit(reading, found, _largest_errors(eyes, found, lens), _distinguishable(found))
 
 
@@ -558,7 +569,7 @@ def _distinguishable(found):
     )
 
 
-def write_series(path: Any) -> None:
+def write_series(path: str | PathLike[str]) -> None:
     """Write the invented series to a file of comma-separated text.
 
     Parameters

@@ -13,8 +13,6 @@ from shared_utils.optics import lenses, through_focus
 from shared_utils.optics.through_focus import range_from_far_d, usable_stretches_d
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy import ndarray
     from numpy.typing import ArrayLike
 
@@ -44,7 +42,7 @@ def acuity_curve(lens_class: str, pupil_mm: float) -> ndarray:
     numpy.ndarray
         logMAR.
     """
-    return through_focus.acuity_logmar(LENS_OF[lens_class], pupil_mm, CURVE_D)
+    return np.asarray(through_focus.acuity_logmar(LENS_OF[lens_class], pupil_mm, CURVE_D))
 
 
 @cache
@@ -64,7 +62,7 @@ def bifocal_curve(add_d: float, pupil_mm: float) -> ndarray:
         logMAR.
     """
     lens = lenses.diffractive_bifocal(add_d, lens_sa_um=BODY_SA_UM)
-    return through_focus.acuity_logmar(lens, pupil_mm, CURVE_D)
+    return np.asarray(through_focus.acuity_logmar(lens, pupil_mm, CURVE_D))
 
 
 def read_at(curve_logmar: ArrayLike, vergence_d: ArrayLike) -> FloatOrArray:
@@ -81,7 +79,7 @@ def read_at(curve_logmar: ArrayLike, vergence_d: ArrayLike) -> FloatOrArray:
     -------
     float or array
     """
-    return np.interp(-np.asarray(vergence_d), -CURVE_D, curve_logmar)
+    return np.interp(-np.asarray(vergence_d), -CURVE_D, np.asarray(curve_logmar))
 
 
 def curve_of_target(
@@ -111,7 +109,9 @@ def curve_of_target(
     array([0.])
     """
     # an eye of refraction R sees vergence V as one without error sees V − R
-    return read_at(curve_logmar, np.minimum(vergence_d - target_d, CURVE_D[0]))
+    return np.asarray(
+        read_at(curve_logmar, np.minimum(np.asarray(vergence_d) - target_d, CURVE_D[0]))
+    )
 
 
 PUPILS_MM = np.arange(2.0, 5.01, 0.5)
@@ -128,7 +128,7 @@ class Curve:
     parts: list
 
     @property
-    def range_d(self) -> Any:
+    def range_d(self) -> float:
         """Usable range from far without a gap, D."""
         return range_from_far_d(self.parts)
 
@@ -193,7 +193,7 @@ class Pair:
     shared: list
 
     @property
-    def both(self) -> Any:
+    def both(self) -> np.ndarray:
         """The better eye at each place, logMAR."""
         return np.minimum(self.far_eye, self.near_eye)
 
@@ -202,12 +202,12 @@ class Pair:
         return float(np.interp(-vergence_d, -PAIR_D, self.both))
 
     @property
-    def range_d(self) -> Any:
+    def range_d(self) -> float:
         """Range from far without a gap, D."""
         return range_from_far_d(self.parts)
 
     @property
-    def shared_d(self) -> Any:
+    def shared_d(self) -> float:
         """In how many dioptres of the range both eyes are good enough."""
         return sum(begun - end for begun, end in self.shared)
 
@@ -243,7 +243,7 @@ def two_eyes_with(target_d: float, pupil_mm: float, lens_class: str) -> Pair:
         lens_class,
         pupil_mm,
         target_d,
-        far_eye,
+        np.asarray(far_eye),
         near_eye,
         usable_stretches_d(PAIR_D, np.minimum(far_eye, near_eye), LIMIT_LOGMAR),
         usable_stretches_d(PAIR_D, np.maximum(far_eye, near_eye), LIMIT_LOGMAR),
@@ -318,7 +318,7 @@ def plan_steps(
 
 
 def what_a_plan_gives(
-    target_d: float, pupil_mm: float, lens_class: Any
+    target_d: float, pupil_mm: float, lens_class: str
 ) -> list[tuple[str, float, str]]:
     """Return acuity at 40 cm and the range that both eyes share, for a worked example.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -18,9 +17,6 @@ from shared_utils.optics.lenses import (
 )
 from shared_utils.optics.retina import DISTANCE_RANGE_M
 from shared_utils.optics.vergence import propagate
-
-if TYPE_CHECKING:
-    from typing import Any
 
 # a schematic eye: two thin powers, focused for far on its retina
 CORNEA_D, LENS_MM, RETINA_MM, INDEX = 43.0, 5.0, 23.5, 1.336
@@ -37,7 +33,7 @@ class Focus:
     place_mm: float
 
     @property
-    def behind_mm(self) -> Any:
+    def behind_mm(self) -> float:
         """Behind the retina, mm; negative in front of it."""
         return self.place_mm - RETINA_MM
 
@@ -81,7 +77,7 @@ def foci(lens: Lens, distance_m: float = np.inf) -> tuple[Focus, ...]:
     for name, order in lens.foci.items():
         power_d = lens.order_power_d(order)
         behind_d = at_lens_d + lens_d + power_d * per_corneal_d
-        found.append(Focus(name, power_d, LENS_MM + 1000.0 * INDEX / behind_d))
+        found.append(Focus(name, float(power_d), float(LENS_MM + 1000.0 * INDEX / behind_d)))
     return tuple(found)
 
 
@@ -93,7 +89,7 @@ class Rays:
     place_mm: np.ndarray
     height_mm: np.ndarray  # a row for each place, a column for each ray
 
-    def heights_at(self, z_mm: float) -> Any:
+    def heights_at(self, z_mm: float) -> np.ndarray:
         """Heights of the rays at places behind the cornea, mm: a row for each ray."""
         return np.array([np.interp(z_mm, self.place_mm, ray) for ray in self.height_mm.T])
 
@@ -108,29 +104,29 @@ class RayDiagram:
     rays: tuple
 
     @property
-    def foci(self) -> tuple:
+    def foci(self) -> tuple[Focus, ...]:
         """Where the rays meet."""
         return tuple(rays.focus for rays in self.rays)
 
     @property
-    def sharpest(self) -> Any:
+    def sharpest(self) -> Focus:
         """The focus nearest to the retina."""
         return min(self.foci, key=lambda focus: abs(focus.behind_mm))
 
     @property
-    def gap_mm(self) -> Any:
+    def gap_mm(self) -> float:
         """From the last focus to the first, mm."""
         return self.foci[0].place_mm - self.foci[-1].place_mm
 
     @property
-    def around_foci_mm(self) -> tuple:
+    def around_foci_mm(self) -> tuple[float, float]:
         """Beginning and end of the stretch around retina and foci, mm behind the cornea."""
         places = [RETINA_MM, *(focus.place_mm for focus in self.foci)]
         room = max(0.35, 0.45 * np.ptp(places))
         return min(places) - room, max(places) + room
 
     @property
-    def half_height_mm(self) -> Any:
+    def half_height_mm(self) -> float:
         """Half the height of a picture that holds the rays around the foci, mm."""
         return 1.25 * max(
             np.abs(rays.heights_at(z)).max() for rays in self.rays for z in self.around_foci_mm

@@ -130,7 +130,7 @@ def rings_mrad(lens: Lens, pupil_mm: float) -> list[tuple[float, float]]:
     """
     energies = lens.energy_budget(pupil_mm=pupil_mm)
     found = [
-        (pupil_mm * lens.order_power_d(order), energies[focus])
+        (float(pupil_mm * lens.order_power_d(order)), float(energies[focus]))
         for focus, order in lens.foci.items()
         if focus != "far"
     ]

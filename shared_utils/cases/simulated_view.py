@@ -16,9 +16,9 @@ from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from shared_utils.optics.lenses import Lens
+    from shared_utils.optics.types import FloatOrArray
 
 CHART_LOGMAR = (0.5, 0.3, 0.1, 0.0)
 _PIXEL_ARCMIN = 0.25
@@ -38,19 +38,19 @@ class NightHalos:
     adds_d: dict  # place of each lens that splits light → add
 
     @property
-    def widest(self) -> Any:
+    def widest(self) -> int | None:
         """Place of the lens with the widest halo; None if no lens splits light."""
-        return max(self.adds_d, key=self.adds_d.get, default=None)
+        return max(self.adds_d, key=self.adds_d.__getitem__, default=None)
 
-    def halo_arcmin(self, place: Any) -> Any:
+    def halo_arcmin(self, place: int) -> FloatOrArray:
         """Diameter of the halo of a lens by geometry."""
         return retina.geometric_halo_arcmin(self.pupil_mm, self.adds_d[place])
 
-    def light_at(self, place: Any, angle_arcmin: float) -> Any:
+    def light_at(self, place: int, angle_arcmin: float) -> float:
         """Light per arcmin² of a lens at an angle from the lamp."""
         return np.interp(angle_arcmin, self.away_arcmin, self.profiles[place])
 
-    def picture(self, place: Any) -> Any:
+    def picture(self, place: int) -> np.ndarray:
         """Light per arcmin² around the lamp through a lens, rows and columns."""
         return retina.night_scene(
             self.lenses[place],
@@ -60,7 +60,7 @@ class NightHalos:
         )
 
 
-def night_halos(lenses: Lens | Sequence[Any] | None = None, pupil_mm: float = 5.0) -> NightHalos:
+def night_halos(lenses: Lens | Sequence[Lens] | None = None, pupil_mm: float = 5.0) -> NightHalos:
     """Return a lamp at night through some lenses.
 
     Parameters
@@ -109,13 +109,13 @@ class ChartImages:
         shape = tuple(int(side / _PIXEL_ARCMIN) for side in _CHART_ARCMIN)
         return letters.chart(CHART_LOGMAR, _PIXEL_ARCMIN / 60.0, shape, letters_per_row=3)
 
-    def image(self, row: Any, column: Any) -> Any:
+    def image(self, row: int, column: int) -> np.ndarray:
         """The chart on the retina through a lens at a distance: 1 is paper, 0 is ink."""
         pixel_deg = _PIXEL_ARCMIN / 60.0
         lens, distance_m = self.lenses[row], self.distances_m[column]
         return retina.image(self._chart, pixel_deg, lens, self.pupil_mm, distance_m)
 
-    def clearest(self, column: Any) -> list:
+    def clearest(self, column: int) -> list[Lens]:
         """The lenses that see best at a distance, with those that the model cannot tell apart."""
         logmar = self.logmar[:, column]
         if logmar.min() >= 1.0:
@@ -125,9 +125,9 @@ class ChartImages:
 
 
 def chart_images(
-    lenses: Lens | Sequence[Any] | None = None,
+    lenses: Lens | Sequence[Lens] | None = None,
     pupil_mm: float = 3.0,
-    distances_m: Sequence[Any] = (6.0, 0.67, 0.40),
+    distances_m: Sequence[float] = (6.0, 0.67, 0.40),
 ) -> ChartImages:
     """Return a letter chart as the retina gets it, through some lenses at some distances.
 

@@ -14,7 +14,6 @@ from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from typing import Any
 
     from numpy import ndarray
 
@@ -40,12 +39,12 @@ class PageAcuity:
     here_logmar: dict
 
     @property
-    def clear(self) -> list:
+    def clear(self) -> list[str]:
         """Classes that make it clear."""
         return [c for c, at in self.here_logmar.items() if at <= self.task.needed_logmar]
 
     @property
-    def open(self) -> list:
+    def open(self) -> list[str]:
         """Classes of which the model cannot tell."""
         return [
             c
@@ -131,7 +130,7 @@ def lens_curve(lens: Lens, pupil_mm: float) -> LensCurve:
     True
     """
     vergence_d = np.linspace(0.0, -3.5, 71)
-    return LensCurve(vergence_d, acuity_logmar(lens, pupil_mm, vergence_d))
+    return LensCurve(vergence_d, np.asarray(acuity_logmar(lens, pupil_mm, vergence_d)))
 
 
 # --- glasses -----------------------------------------------------------------------------------
@@ -142,7 +141,7 @@ def glasses_by_class(
     target_d: float = 0.0,
     wanted: Sequence[Task] = TASKS,
     lens_classes: Sequence[str] = tuple(LENS_OF),
-) -> dict[str, list[Glasses]]:
+) -> dict[str, tuple[Glasses, ...]]:
     """Return which glasses some tasks need with each class of lens.
 
     Parameters
@@ -156,7 +155,7 @@ def glasses_by_class(
 
     Returns
     -------
-    dict of str to list of tasks.Glasses
+    dict of str to tuple of tasks.Glasses
         Class of lens → one for each task.
 
     Examples
@@ -184,7 +183,7 @@ class TasksBehindGlasses:
     target_d: float
     margin_logmar: np.ndarray
 
-    def tasks(self, clear: Any) -> list:
+    def tasks(self, clear: bool) -> list[str]:
         """Names of those that are clear, or not."""
         return [
             t.name
@@ -244,7 +243,7 @@ class TaskInLight:
     here_logmar: dict
 
     @property
-    def clear(self) -> list:
+    def clear(self) -> list[str]:
         """Classes that make it clear."""
         return [c for c, at in self.here_logmar.items() if at <= self.task.needed_logmar]
 
@@ -373,14 +372,19 @@ def task_steps(
         (
             f"acuity there, {lens_class}",
             f"the curve at that vergence, pupil {pupil_mm[task.light]:g} mm",
-            found.acuity_logmar,
+            float(found.acuity_logmar),
             "logMAR",
         ),
         (
             "beyond what is needed",
             "need − acuity",
-            margin,
+            float(margin),
             "logMAR",
         ),
-        ("weakest reader that makes it clear", "try in steps of 0.25 D", found.reader_d, "D"),
+        (
+            "weakest reader that makes it clear",
+            "try in steps of 0.25 D",
+            float(found.reader_d),
+            "D",
+        ),
     ]

@@ -15,8 +15,6 @@ from shared_utils.power.cornea import AQUEOUS_INDEX, STROMA_INDEX
 from shared_utils.power.lens_steps import nearest_power
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from numpy import ndarray
     from numpy.typing import ArrayLike
 
@@ -49,7 +47,7 @@ class CornealSurfaces:
     back_d: np.ndarray
 
     @property
-    def both_d(self) -> Any:
+    def both_d(self) -> np.ndarray:
         """Their sum, D."""
         return self.front_d + self.back_d
 
@@ -73,7 +71,7 @@ def compute_surfaces() -> CornealSurfaces:
     )
 
 
-def total_along_x(keratometric_d: ArrayLike) -> FloatOrArray:
+def total_along_x(keratometric_d: FloatOrArray) -> FloatOrArray:
     """Return the total corneal astigmatism along x by the regression of Abulafia and Koch.
 
     Parameters
@@ -107,30 +105,30 @@ class TotalCornea:
     estimate: str
 
     @property
-    def measured_xy_d(self) -> Any:
+    def measured_xy_d(self) -> np.ndarray:
         """The measured astigmatism on a double-angle plot, D."""
         return np.array(toric.double_angle(self.measured))
 
     @property
-    def total_xy_d(self) -> Any:
+    def total_xy_d(self) -> np.ndarray:
         """The total astigmatism on a double-angle plot, D."""
         return np.array(toric.double_angle(self.total))
 
     @property
-    def sizes_d(self) -> tuple:
+    def sizes_d(self) -> tuple[float, ...]:
         """Sizes of what was measured, of what is added to it, and of the total, D."""
         start, end = self.measured_xy_d, self.total_xy_d
         return tuple(float(np.hypot(*xy_d)) for xy_d in (start, end - start, end))
 
     @property
-    def change_d(self) -> Any:
+    def change_d(self) -> float:
         """How much more the total is than what was measured, D."""
-        return self.total.cylinder_d - self.measured.cylinder_d
+        return float(self.total.cylinder_d - self.measured.cylinder_d)
 
     @property
-    def rules(self) -> tuple:
+    def rules(self) -> tuple[str, ...]:
         """Rule class of the measured astigmatism and of the total."""
-        return toric.rule_class(self.measured), toric.rule_class(self.total)
+        return str(toric.rule_class(self.measured)), str(toric.rule_class(self.total))
 
 
 def compute_total_cornea(measured_d: float, steep_deg: float, estimate: str) -> TotalCornea:
@@ -164,7 +162,7 @@ POSITIONS_MM = np.linspace(4.0, 7.0, 61)
 ONE_RATIO = 1.46
 
 
-def cylinder_ratio(cornea_d: float, elp_mm: float) -> Any:
+def cylinder_ratio(cornea_d: float, elp_mm: ArrayLike) -> FloatOrArray:
     """Return cylinder at the lens for 1 D at the cornea, a thin cornea of that power.
 
     >>> round(cylinder_ratio(43.0, 5.0), 2)
@@ -184,12 +182,12 @@ class CylinderAtCornea:
     ratios: np.ndarray
 
     @property
-    def at_cornea_d(self) -> Any:
+    def at_cornea_d(self) -> float:
         """What the lens does at the cornea, D."""
         return self.lens_cylinder_d / self.ratio
 
     @property
-    def promised_d(self) -> Any:
+    def promised_d(self) -> float:
         """What one ratio for every eye would promise at the cornea, D."""
         return self.lens_cylinder_d / ONE_RATIO
 
@@ -221,8 +219,8 @@ def compute_cylinder_at_cornea(
         lens_cylinder_d,
         elp_mm,
         cornea_d,
-        cylinder_ratio(cornea_d, elp_mm),
-        cylinder_ratio(cornea_d, POSITIONS_MM),
+        float(cylinder_ratio(cornea_d, elp_mm)),
+        np.asarray(cylinder_ratio(cornea_d, POSITIONS_MM)),
     )
 
 
@@ -243,22 +241,22 @@ class TurnedLens:
     remaining_d: np.ndarray
 
     @property
-    def size_d(self) -> Any:
+    def size_d(self) -> float:
         """Cylinder that remains, D."""
-        return self.remaining.cylinder_d
+        return float(self.remaining.cylinder_d)
 
     @property
-    def percent_of_cornea(self) -> Any:
+    def percent_of_cornea(self) -> float:
         """Cylinder that remains, in per cent of the cornea's."""
         return 100.0 * self.size_d / self.corneal_d
 
     @property
-    def corneal_xy_d(self) -> Any:
+    def corneal_xy_d(self) -> np.ndarray:
         """The corneal astigmatism on a double-angle plot, D."""
         return np.array([-self.corneal_d, 0.0])
 
     @property
-    def remaining_xy_d(self) -> Any:
+    def remaining_xy_d(self) -> np.ndarray:
         """What remains, on a double-angle plot, D."""
         return np.array(toric.double_angle(self.remaining))
 
@@ -287,15 +285,15 @@ def compute_turned_lens(corneal_d: float, lens_d: float, turn_deg: float) -> Tur
     marks_deg = (STEEP_DEG + turn_deg) % 180.0
     left = toric.residual(astigmatism_steep_at(corneal_d, STEEP_DEG), lens_d, marks_deg).plus_form()
     curve = toric.misaligned_cylinder(corneal_d, lens_d, TURNS_DEG)
-    return TurnedLens(corneal_d, lens_d, turn_deg, left, curve)
+    return TurnedLens(corneal_d, lens_d, turn_deg, left, np.asarray(curve))
 
 
 # --- a series of eyes, a double-angle plot --------------------------------------------------------
 
-NEIGHBOURS = SpheroCylinder(-0.5, 1.0, [15.0, 160.0, 180.0])
+NEIGHBOURS = SpheroCylinder(-0.5, 1.0, np.array([15.0, 160.0, 180.0]))
 
 
-def double_angle_point(size_d: float, meridian_deg: float) -> tuple[float, ...]:
+def double_angle_point(size_d: float, meridian_deg: float) -> tuple[float, float]:
     """Return where corneal astigmatism lies on a double-angle plot.
 
     Parameters
@@ -315,7 +313,8 @@ def double_angle_point(size_d: float, meridian_deg: float) -> tuple[float, ...]:
     >>> [round(value, 9) + 0.0 for value in double_angle_point(1.0, 90)]
     [-1.0, 0.0]
     """
-    return toric.double_angle(astigmatism_steep_at(size_d, meridian_deg))
+    x_d, y_d = toric.double_angle(astigmatism_steep_at(size_d, meridian_deg))
+    return float(x_d), float(y_d)
 
 
 def direction(angle_deg: float) -> ndarray:
@@ -367,10 +366,12 @@ def compute_neighbours() -> Neighbours:
     >>> round(data.centroid.cylinder_d, 2), round(data.centroid.axis_deg), data.mean_axis_deg
     (0.88, 178, 118.33333333333333)
     """
+    x_d, y_d = toric.double_angle(NEIGHBOURS)
     statistics = toric.double_angle_statistics(NEIGHBOURS)
     return Neighbours(
-        NEIGHBOURS.axis_deg,
-        *toric.double_angle(NEIGHBOURS),
+        np.asarray(NEIGHBOURS.axis_deg),
+        np.asarray(x_d),
+        np.asarray(y_d),
         statistics.mean_xy_d,
         statistics.centroid,
     )
@@ -471,21 +472,21 @@ def plan_steps(
     flat_deg = 90.0 if steep_deg == 180 else 180.0
     eye = Eye(23.5, flat_d, steep_d, k1_axis_deg=flat_deg)
     measured = toric.corneal_astigmatism(eye)
-    x_d, _ = toric.double_angle(measured)
-    total_x_d = total_along_x(x_d)
-    lens_ratio = toric.cylinder_ratio(eye, elp_mm)
+    x_d = float(toric.double_angle(measured)[0])
+    total_x_d = float(total_along_x(x_d))
+    lens_ratio = float(toric.cylinder_ratio(eye, elp_mm))
     wanted_d = abs(total_x_d) * lens_ratio
     ordered_d = nearest_power(wanted_d, CYLINDER_STEP_D)
     at_cornea_d = ordered_d / lens_ratio
     return [
-        ("the keratometer's astigmatism", "steep less flat", measured.cylinder_d, "D"),
+        ("the keratometer's astigmatism", "steep less flat", float(measured.cylinder_d), "D"),
         ("along the plot's x", "C · cos 2θ: minus with the rule", x_d, "D"),
         ("the whole cornea", "0.508 + 0.926 · x (Abulafia & Koch)", total_x_d, "D"),
         ("from cornea to lens", "ratio at this lens position", lens_ratio, ""),
         ("cylinder wanted at the lens", "size of the total · ratio", wanted_d, "D"),
-        ("the nearest that is made", f"steps of {CYLINDER_STEP_D:.2f} D", ordered_d, "D"),
-        ("what it does at the cornea", "ordered / ratio", at_cornea_d, "D"),
-        ("what remains, well placed", "total − lens", abs(total_x_d) - at_cornea_d, "D"),
+        ("the nearest that is made", f"steps of {CYLINDER_STEP_D:.2f} D", float(ordered_d), "D"),
+        ("what it does at the cornea", "ordered / ratio", float(at_cornea_d), "D"),
+        ("what remains, well placed", "total − lens", float(abs(total_x_d) - at_cornea_d), "D"),
     ]
 
 
@@ -513,4 +514,4 @@ def cylinder_after_turn(
     """
     steps = plan_steps(flat_d, steep_d, steep_deg, elp_mm)
     total_d, at_cornea_d = abs(steps[2][2]), steps[6][2]
-    return toric.misaligned_cylinder(total_d, at_cornea_d, turn_deg)
+    return float(toric.misaligned_cylinder(total_d, at_cornea_d, turn_deg))

@@ -24,7 +24,9 @@ from shared_utils.optics.lenses import (
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
+
+    from shared_utils.optics.lenses import Lens
+    from shared_utils.optics.types import FloatOrArray
 
 # --- steps and orders --------------------------------------------------------------------------
 
@@ -34,7 +36,7 @@ _SHOWN_MM = 1.75
 READ_CPD, READ_PUPIL_MM = 15.0, 3.0
 
 
-def name_of_order(lens: Any, order: Any) -> Any:
+def name_of_order(lens: Lens, order: int) -> str:
     """Return what the patient uses an order for, or an empty string."""
     return {number: focus for focus, number in lens.foci.items()}.get(order, "")
 
@@ -70,7 +72,9 @@ def order_shares(lens: Lens, orders: Sequence[int] = ORDERS) -> tuple[OrderShare
     ('near', -2.5, 0.405)
     """
     return tuple(
-        OrderShare(order, -lens.order_power_d(order), energy, name_of_order(lens, order))
+        OrderShare(
+            order, float(-lens.order_power_d(order)), float(energy), name_of_order(lens, order)
+        )
         for order, energy in lens.order_energies(orders=orders).items()
     )
 
@@ -169,7 +173,7 @@ def contrast_peaks(add_d: float = 2.25, refraction_d: float = -0.5) -> ContrastP
         READ_CPD,
         wavelength_nm=DESIGN_WAVELENGTH_NM,
     )
-    return ContrastPeaks(lens, object_d, contrast, (refraction_d, refraction_d - add_d))
+    return ContrastPeaks(lens, object_d, np.asarray(contrast), (refraction_d, refraction_d - add_d))
 
 
 DESIGNS = {
@@ -190,7 +194,7 @@ class Shares:
     energy: dict
 
     @property
-    def of_foci(self) -> Any:
+    def of_foci(self) -> dict[str, FloatOrArray]:
         """Share of each focus by name, and what is lost."""
         return self.lens.energy_budget(self.wavelength_nm)
 
@@ -277,7 +281,7 @@ def bifocal_contrast(step: float, pupil_mm: float, light: str) -> BifocalContras
         step,
         pupil_mm,
         light,
-        curve,
+        np.asarray(curve),
         whole,
         (energy[0], energy[1]),
         tuple((at / far).tolist()),
@@ -323,23 +327,23 @@ class Lamp:
         return self.design != "monofocal"
 
     @property
-    def halo_arcmin(self) -> Any:
+    def halo_arcmin(self) -> float:
         """Diameter of the halo by geometry."""
-        return retina.geometric_halo_arcmin(self.pupil_mm, self.add_d)
+        return float(retina.geometric_halo_arcmin(self.pupil_mm, self.add_d))
 
     @property
-    def lens_class(self) -> Any:
+    def lens_class(self) -> str:
         """Class of the lens."""
         return NIGHT_LENSES[self.design](self.add_d).lens_class
 
     @property
-    def picture(self) -> Any:
+    def picture(self) -> np.ndarray:
         """Light per arcmin² around the lamp, rows and columns."""
         return np.exp(np.interp(_away_in_picture(), AWAY_ARCMIN, np.log(self.profile + 1e-12)))
 
 
 @cache
-def lamp_profiles() -> Any:
+def lamp_profiles() -> dict[tuple[str, float, float], tuple[np.ndarray, float]]:
     """Return profile and share of light around the lamp of every setting, computed once.
 
     Returns
@@ -352,15 +356,17 @@ def lamp_profiles() -> Any:
     outer = AWAY_ARCMIN + 0.5
     area = np.pi * (outer**2 - inner**2)
     edges, inverse = np.unique(np.concatenate([inner, outer, [5.0]]), return_inverse=True)
-    known = {}
+    known: dict[tuple[str, float, float], tuple[np.ndarray, float]] = {}
     for design, make in NIGHT_LENSES.items():
         for pupil in NIGHT_PUPILS_MM.tolist():
             for add in NIGHT_ADDS_D.tolist():
                 if design == "monofocal" and add > NIGHT_ADDS_D[0]:
                     known[design, pupil, add] = known[design, pupil, float(NIGHT_ADDS_D[0])]
                     continue
-                within = retina.encircled_energy(
-                    make(add), pupil, edges, wavelength_nm=DESIGN_WAVELENGTH_NM
+                within = np.asarray(
+                    retina.encircled_energy(
+                        make(add), pupil, edges, wavelength_nm=DESIGN_WAVELENGTH_NM
+                    )
                 )[inverse]
                 n = len(inner)
                 light = np.maximum(within[n : 2 * n] - within[:n], 0.0) / area
@@ -431,7 +437,7 @@ def add_steps(
     """
     ratio = 1.0 - position_mm / 1000.0 / 1.336 * cornea_d
     add = corneal_add_d(lens_add_d, position_mm, cornea_d)
-    half = diffractive_bifocal(add).order_energies()[1]
+    half = diffractive_bifocal(float(add)).order_energies()[1]
     return [
         (
             "how far the beam has narrowed at the lens",
@@ -439,13 +445,13 @@ def add_steps(
             ratio,
             "",
         ),
-        ("the add at the cornea", f"{lens_add_d:g} · ratio²", add, "D"),
-        ("the near focus", "100 / add", 100.0 / add, "cm"),
-        ("its share of the light", "sinc²(½ − 1) = (2/π)²", 100.0 * half, "%"),
+        ("the add at the cornea", f"{lens_add_d:g} · ratio²", float(add), "D"),
+        ("the near focus", "100 / add", float(100.0 / add), "cm"),
+        ("its share of the light", "sinc²(½ − 1) = (2/π)²", float(100.0 * half), "%"),
         (
             "the halo at night",
             f"{night_pupil_mm:g} mm · add, in mrad, times 3.44",
-            retina.geometric_halo_arcmin(night_pupil_mm, add),
+            float(retina.geometric_halo_arcmin(night_pupil_mm, add)),
             "arcmin",
         ),
     ]

@@ -16,7 +16,10 @@ from shared_utils.optics.vergence import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from typing import Any
+
+    from numpy.typing import ArrayLike
 
 # what is computed of a beam: how far to either side of the surface, how high, at which heights
 REACH_CM = 104.0
@@ -38,7 +41,7 @@ class PointImage:
     image_distance_cm: float
 
     @property
-    def rays_cm(self) -> list:
+    def rays_cm(self) -> list[tuple[list[float], list[float]]]:
         """Rays from the object through the surface: for each its x and y."""
         return [
             (
@@ -49,7 +52,7 @@ class PointImage:
         ]
 
     @property
-    def extended_back_cm(self) -> list:
+    def extended_back_cm(self) -> Sequence[tuple[ArrayLike, ArrayLike]]:
         """The same rays carried back to a virtual image; without one, nothing."""
         if self.image_distance_cm >= 0:
             return [NO_CURVE for _ in HEIGHTS_CM]
@@ -101,9 +104,9 @@ def compute_point_image(
         object_distance_cm,
         surface_power_d,
         index_behind,
-        arriving_d,
-        leaving_d,
-        100.0 * focus_distance(leaving_d, index_behind),
+        float(arriving_d),
+        float(leaving_d),
+        float(100.0 * focus_distance(leaving_d, index_behind)),
     )
 
 
@@ -176,13 +179,13 @@ def two_lens_steps(
         (
             "light arrives at the first lens",
             f"1 / (−{object_cm / 100:.2f})",
-            pair.at_first_d,
+            float(pair.at_first_d),
             "D",
         ),
-        ("the first lens adds its power", f"U + {first_d:.2f} D", pair.after_first_d, "D"),
-        ("the light travels to the second lens", way, pair.at_second_d, "D"),
-        ("the second lens adds its power", f"+ {second_d:.2f} D", pair.after_second_d, "D"),
-        ("the image, from the second lens", "100 / V", 100 * pair.image_distance_m, "cm"),
+        ("the first lens adds its power", f"U + {first_d:.2f} D", float(pair.after_first_d), "D"),
+        ("the light travels to the second lens", way, float(pair.at_second_d), "D"),
+        ("the second lens adds its power", f"+ {second_d:.2f} D", float(pair.after_second_d), "D"),
+        ("the image, from the second lens", "100 / V", float(100 * pair.image_distance_m), "cm"),
     ]
 
 
@@ -199,7 +202,7 @@ class VergenceAtPlane:
     along_d: np.ndarray
 
     @property
-    def change_d(self) -> Any:
+    def change_d(self) -> float:
         """What the light has gained from the lens to the plane, D."""
         return self.arriving_d - self.lens_d
 
@@ -226,7 +229,7 @@ def compute_vergence_at_plane(lens_d: float, way_mm: float) -> VergenceAtPlane:
     along_d = np.full_like(WAY_MM, np.nan)  # past a focus, or too strong to draw
     before_focus = 1.0 - WAY_MM / 1000.0 * lens_d > 0.05
     along_d[before_focus] = propagate(lens_d, WAY_MM[before_focus] / 1000.0)
-    return VergenceAtPlane(lens_d, way_mm, propagate(lens_d, way_mm / 1000.0), along_d)
+    return VergenceAtPlane(lens_d, way_mm, float(propagate(lens_d, way_mm / 1000.0)), along_d)
 
 
 BEAM_POINTS_M = {"diverging": -0.50, "parallel": np.inf, "converging": 0.50}
@@ -245,7 +248,7 @@ def compute_beam_vergences() -> dict[str, float]:
     >>> compute_beam_vergences()
     {'diverging': -2.0, 'parallel': 0.0, 'converging': 2.0}
     """
-    return {kind: vergence(distance_m) for kind, distance_m in BEAM_POINTS_M.items()}
+    return {kind: float(vergence(distance_m)) for kind, distance_m in BEAM_POINTS_M.items()}
 
 
 @dataclass(frozen=True)
@@ -281,7 +284,7 @@ def compute_vergence_curve(start_d: float, end_cm: float) -> VergenceCurve:
     whole_cm = range(int(end_cm) + 1)
     return VergenceCurve(
         distances_cm,
-        propagate(start_d, distances_cm / 100),
+        np.asarray(propagate(start_d, distances_cm / 100)),
         whole_cm,
         [propagate(start_d, cm / 100) for cm in whole_cm],
     )

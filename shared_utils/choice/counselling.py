@@ -27,6 +27,7 @@ from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, Graded
 
 if TYPE_CHECKING:
     from os import PathLike
+    from typing import Any
 
 FILE = Path(__file__).parent / "wording.toml"
 
@@ -130,7 +131,7 @@ class Sheet:
 
 
 @cache
-def wording(path: str | PathLike[str] = FILE) -> dict:
+def wording(path: str | PathLike[str] = FILE) -> dict[str, Any]:
     """Return every word of the sheet, in English or as a translation says it.
 
     Parameters
@@ -168,7 +169,7 @@ def sheet(
     patient: Patient,
     target_d: float = 0.0,
     fellow_target_d: float | None = None,
-    words: dict | None = None,
+    words: dict[str, Any] | None = None,
 ) -> Sheet:
     """Return the words of the sheet for a patient.
 

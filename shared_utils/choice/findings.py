@@ -6,6 +6,7 @@ The words for it are those of ``vocabulary``. Unknown is a value of its own, nev
 import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -90,7 +91,7 @@ class Patient:
         object.__setattr__(self, "values", values)
 
 
-def from_dict(data: dict) -> Patient:
+def from_dict(data: dict[str, Any]) -> Patient:
     """Return the patient that a dictionary describes, as read from TOML or JSON.
 
     Parameters
@@ -144,7 +145,9 @@ def from_dict(data: dict) -> Patient:
 
 
 def otherwise_healthy(
-    findings: dict | None = None, wishes: dict | None = None, label: str = "invented patient"
+    findings: dict[str, Any] | None = None,
+    wishes: dict[str, Any] | None = None,
+    label: str = "invented patient",
 ) -> Patient:
     """Return a patient in whom all that is not given is known and stands in no lens's way.
 

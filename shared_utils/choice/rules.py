@@ -18,6 +18,7 @@ from shared_utils.choice.vocabulary import UNKNOWN, VOCABULARY, Graded
 from shared_utils.optics.lenses import LENS_CLASSES
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
     from typing import Any
 
 FILE = Path(__file__).parent / "rules.toml"
@@ -95,10 +96,10 @@ class Rule:
     when: dict
     change: str = ""
     do: str = ""
-    findings: tuple = ()
+    findings: tuple[str, ...] = ()
     missing: str = ""
 
-    def fires(self, values: Any) -> Any:
+    def fires(self, values: Mapping[str, Any]) -> bool:
         """Whether the rule applies to these values."""
         for name, condition in self.when.items():
             value = values[name]
@@ -116,7 +117,7 @@ class Rule:
             return any(gaps) if self.missing == "any" else all(gaps)
         return True
 
-    def reason(self, lens_class: Any, values: Any) -> Any:
+    def reason(self, lens_class: str, values: Mapping[str, Any]) -> Reason:
         """What the rule says of a class, with the values found put in."""
         if not self._slots:
             return self._ready[lens_class]
@@ -144,7 +145,7 @@ class Threshold:
     at: float
     classes: frozenset
 
-    def borders(self, value: Any) -> Any:
+    def borders(self, value: Any) -> bool:
         """Whether the value lies so near that it may lie on the other side."""
         # a hair more, for 0.55 − 0.50 is a hair more than 0.05
         return value != UNKNOWN and abs(value - self.at) <= VOCABULARY[self.name].near + 1e-9
@@ -173,11 +174,12 @@ class Book:
     thresholds : tuple of Threshold
     """
 
-    def __init__(self, rules: Any, conflicts: Any) -> None:
+    def __init__(self, rules: Iterable[Rule], conflicts: tuple[Conflict, ...]) -> None:
         self.rules = tuple(sorted(rules, key=lambda rule: STRENGTHS.index(rule.strength)))
         self.conflicts = conflicts
         self.thresholds = _thresholds(self.rules)
-        self._by_value, self._others = {}, []
+        self._by_value: dict[tuple[str, str], list[int]] = {}
+        self._others: list[int] = []
         for place, rule in enumerate(self.rules):
             name = next((n for n, grades in rule.when.items() if isinstance(grades, tuple)), None)
             if name is None:
@@ -186,7 +188,7 @@ class Book:
                 for grade in rule.when[name]:
                     self._by_value.setdefault((name, grade), []).append(place)
 
-    def fired(self, values: Any) -> list:
+    def fired(self, values: Mapping[str, Any]) -> list[Rule]:
         """The rules that apply, best founded first."""
         places = list(self._others)
         for pair in values.items():
@@ -254,7 +256,7 @@ def read(text: str) -> Book:
     return Book(rules, tuple(conflicts))
 
 
-def slots(text: str) -> tuple:
+def slots(text: str) -> tuple[str, ...]:
     """Return the names whose values a text asks for.
 
     >>> slots("Chord mu is {chord_mu_mm}.")

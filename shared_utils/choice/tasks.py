@@ -33,7 +33,6 @@ from shared_utils.optics.viewing import Viewing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from numpy.typing import ArrayLike
 
@@ -104,12 +103,12 @@ class Task:
         require_instance("page", self.page, bool, "True or False")
 
     @property
-    def vergence_d(self) -> Any:
+    def vergence_d(self) -> float:
         """Of the object at the eye, D: negative."""
         return -1.0 / self.distance_m
 
     @property
-    def needed_logmar(self) -> Any:
+    def needed_logmar(self) -> float:
         """Acuity that makes the task clear.
 
         >>> round(Task("a page", 0.40, 1.45, page=True).needed_logmar, 2)
@@ -178,7 +177,7 @@ class Glasses:
 
 def glasses_needed(
     lens: Lens,
-    pupil_mm: ArrayLike,
+    pupil_mm: ArrayLike | Mapping[str, ArrayLike],
     target_d: ArrayLike,
     tasks: Sequence[Task] = TASKS,
     *,

@@ -52,7 +52,7 @@ class Graded:
         _hold(UNKNOWN not in self.grades, self.name, f"has {UNKNOWN!r} as a grade")
 
     @property
-    def best(self) -> Any:
+    def best(self) -> str:
         """The grade that speaks least against a lens that splits light."""
         return next(iter(self.grades))
 
@@ -60,11 +60,11 @@ class Graded:
         """Return the grade, or say in one sentence which grades there are."""
         return require_one_of(self.name, value, (*self.grades, UNKNOWN))
 
-    def badness(self, value: Any) -> Any:
+    def badness(self, value: Any) -> float:
         """Return how bad a known grade is: 0 for the best."""
         return list(self.grades).index(value)
 
-    def shown(self, value: Any) -> Any:
+    def shown(self, value: Any) -> str:
         """Return the grade as a reader sees it."""
         return value
 
@@ -128,7 +128,7 @@ class Measured:
             raise ValueError(f"{self.name} holds {number.size} numbers; a patient has one.")
         return float(number)
 
-    def badness(self, value: Any) -> Any:
+    def badness(self, value: Any) -> float:
         """Return how bad a known value is: the larger the worse."""
         if self.worse == "away":
             low, high = self.usual
@@ -177,7 +177,7 @@ def read(text: str) -> tuple[dict, dict]:
     names = [kind.name for kind in (*findings, *wishes)]
     for name in names:
         _hold(names.count(name) == 1, name, "stands twice; rename one")
-    return tuple({kind.name: kind for kind in kinds} for kinds in (findings, wishes))
+    return {kind.name: kind for kind in findings}, {kind.name: kind for kind in wishes}
 
 
 def _kind(entry):

@@ -216,19 +216,21 @@ def invent(
     cylinder_d = _cylinder_at(of_cylinder)
     mean_k_d = KERATOMETER_SCALE / values["radius_mm"]
     flat_deg = np.round(_steep_meridian_at(of_axis) + 90.0) % 180.0
+    acd_mm = np.round(values["acd_mm"], 2)
+    lens_thickness_mm = np.round(values["lens_thickness_mm"], 2)
     eye = Eye(
         axial_length_mm=np.round(_length_at(ranks["axial_length_mm"]), 2),
         k1_d=np.round(mean_k_d - cylinder_d / 2.0, 2),
         k2_d=np.round(mean_k_d + cylinder_d / 2.0, 2),
         k1_axis_deg=np.where(flat_deg == 0.0, 180.0, flat_deg),
-        acd_mm=np.round(values["acd_mm"], 2),
-        lens_thickness_mm=np.round(values["lens_thickness_mm"], 2),
+        acd_mm=acd_mm,
+        lens_thickness_mm=lens_thickness_mm,
         white_to_white_mm=np.round(values["white_to_white_mm"], 2),
     )
     wanted_d = iol_power(eye, "srk_t", LensConstants.from_a_constant(a_constant), target_d)
     iol_power_d = np.clip(nearest_power(wanted_d), *LENS_RANGE_D)
     lens_position_mm = np.clip(
-        eye.acd_mm + TRUE_LENS_SHARE * eye.lens_thickness_mm + position_sd_mm * draws[:, -2],
+        acd_mm + TRUE_LENS_SHARE * lens_thickness_mm + position_sd_mm * draws[:, -2],
         2.0,
         9.0,
     )

@@ -144,7 +144,7 @@ def read(path: str | PathLike[str], needed: Sequence[str] | None = None) -> Read
     return parse(Path(path).read_bytes(), needed)
 
 
-def columns(path: str | PathLike[str]) -> tuple:
+def columns(path: str | PathLike[str]) -> tuple[str, ...]:
     """Return which of ``COLUMNS`` a file has, in that order; unusable files raise ValueError."""
     header, _ = _rows(_decoded(Path(path).read_bytes())[0])
     return tuple(name for name in COLUMNS if name in header)

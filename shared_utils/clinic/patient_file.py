@@ -132,8 +132,8 @@ def read(path: str | PathLike[str]) -> Consultation:
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        line = re.search(r"line (\d+)", str(error))
-        where = f"line {line[1]}" if line else f"line {len(text.splitlines())}"
+        found = re.search(r"line (\d+)", str(error))
+        where = f"line {found[1]}" if found else f"line {len(text.splitlines())}"
         problem = re.sub(r" \(at .*\)", "", str(error))
         raise ValueError(
             f'{path.name}, {where}: {problem}; write NAME = NUMBER or NAME = "grade" under a table '

@@ -6,7 +6,7 @@ Two have healthy eyes, one lies beside a prompt, three hold a trap; no trap come
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.findings import FINDINGS, UNKNOWN, VOCABULARY, otherwise_healthy
@@ -16,7 +16,8 @@ from shared_utils.power import formulas, lens_steps
 from shared_utils.power.lens_constants import LensConstants
 
 if TYPE_CHECKING:
-    from typing import Any
+    from shared_utils.choice.findings import Patient
+    from shared_utils.power.biometry import Eye
 
 KINDS = ("easy", "trap", "borderline", "trap", "easy", "trap")
 """Of the six, in order."""
@@ -51,13 +52,13 @@ class Chart:
 
     place: int
     age_years: int
-    patient: object
+    patient: Patient
     target_d: float
     asked_class: str
 
-    def markdown(self) -> Any:
+    def markdown(self) -> str:
         """Return the chart as Markdown."""
-        eye = self.patient.eye
+        eye = cast("Eye", self.patient.eye)  # every patient of the rounds is measured
         rows = [
             f"| {VOCABULARY[name].title} | `{name}` | {_shown(name, self.patient.values[name])} |"
             for name in self.named()
@@ -73,7 +74,7 @@ class Chart:
             + "\n\nWhatever else is usually examined is without finding."
         )
 
-    def named(self) -> Any:
+    def named(self) -> tuple[str, ...]:
         """Return the names of the findings and wishes on the chart."""
         healthy = otherwise_healthy().values
         values = self.patient.values
@@ -154,8 +155,9 @@ def lens_and_rest(chart: Chart) -> tuple[float, float]:
         D in steps of 0.5; D at the spectacles.
     """
     lens = LensConstants.from_a_constant(A_CONSTANT)
-    eye = chart.patient.eye
-    power_d = lens_steps.nearest_power(formulas.iol_power(eye, "srk_t", lens, chart.target_d))
+    eye = cast("Eye", chart.patient.eye)
+    exact_d = formulas.iol_power(eye, "srk_t", lens, chart.target_d)
+    power_d = float(lens_steps.nearest_power(exact_d))
     return power_d, left_by(chart, power_d)
 
 
@@ -172,7 +174,8 @@ def left_by(chart: Chart, lens_d: float) -> float:
     float
     """
     lens = LensConstants.from_a_constant(A_CONSTANT)
-    return formulas.predicted_refraction(chart.patient.eye, "srk_t", lens, lens_d)
+    eye = cast("Eye", chart.patient.eye)
+    return float(formulas.predicted_refraction(eye, "srk_t", lens, lens_d))
 
 
 def verdict(chart: Chart) -> tuple[str, tuple[str, ...]]:

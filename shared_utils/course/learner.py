@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 from shared_utils.course.place import course_root
 
 if TYPE_CHECKING:
-    from typing import Any
+    from pathlib import Path
 
 LEARNER_VARIABLE = "LENS_COURSE_LEARNER"
 NOBODY = "self-study"
 
 
-def id_file() -> Any:
+def id_file() -> Path:
     """Return the file that keeps the learner's id on the learner's own machine."""
     return course_root() / ".learner"
 

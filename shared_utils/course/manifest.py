@@ -87,17 +87,17 @@ class Manifest:
     pages: tuple
 
     @cached_property
-    def by_slug(self) -> dict:
+    def by_slug(self) -> dict[str, Page]:
         """The pages by slug."""
         return {page.slug: page for page in self.pages}
 
     @property
-    def lessons(self) -> tuple:
+    def lessons(self) -> tuple[Page, ...]:
         """The pages that are lessons."""
         return tuple(page for page in self.pages if page.part)
 
     @property
-    def sets(self) -> tuple:
+    def sets(self) -> tuple[Page, ...]:
         """The pages that have a problem set."""
         return tuple(page for page in self.pages if page.problem_set)
 
@@ -137,7 +137,7 @@ class Manifest:
         names = ", ".join(page.stem for page in pages)
         raise ValueError(f"There is no {what} {wanted!r}; give one of: {names}.")
 
-    def lesson(self, wanted: Any) -> Any:
+    def lesson(self, wanted: Any) -> Page:
         """Return a lesson from its number or name, as ``find`` does."""
         return self.find(wanted, "lesson", self.lessons)
 
@@ -154,7 +154,7 @@ class Manifest:
         """
         return self.by_slug.get(slug_in(name))
 
-    def place(self, slug: str) -> Any:
+    def place(self, slug: str) -> int:
         """Return where a page stands in the order, from 0; behind all others if it is not here."""
         page = self.by_slug.get(slug)
         return self.pages.index(page) if page else len(self.pages)
@@ -180,7 +180,7 @@ class Manifest:
         page = self.get(name)
         return f"Problem set {number}: {page.title if page else rest}"
 
-    def seed_of(self, name: str) -> Any:
+    def seed_of(self, name: str) -> str:
         """Return what the numbers of a set are drawn from: the record's seed, else the name."""
         page = self.get(name)
         return page.seed if page else name
@@ -291,7 +291,9 @@ def parse(text: str) -> Manifest:
     unknown = sorted(whole.keys() - {"before", "part", "after"})
     if unknown:
         raise ValueError(f"{FILE.name}: {unknown[0]!r} is not known; use before, part and after.")
-    parts, records = [], [(record, None) for record in whole.get("before", ())]
+    parts: list[Part] = []
+    records: list[tuple[dict[str, Any], Part | None]]
+    records = [(record, None) for record in whole.get("before", ())]
     for number, table in enumerate(whole.get("part", ()), start=1):
         lessons = table.pop("lesson", [])
         named = f"part {number}"

@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from shared_utils.course import manifest
-
-if TYPE_CHECKING:
-    from typing import Any
 
 PARTS = ("lessons", "exercises", "solutions", "shared_utils")
 
@@ -34,12 +30,12 @@ def course_root() -> Path:
     return root
 
 
-def lesson_source(slug: str, root: Path | None = None) -> Any:
+def lesson_source(slug: str, root: Path | None = None) -> Path:
     """Return where the text of a page lies: ``lessons/source/SLUG.py``."""
     return (root or course_root()) / "lessons" / "source" / f"{slug}.py"
 
 
-def set_source(slug: str, root: Path | None = None) -> Any:
+def set_source(slug: str, root: Path | None = None) -> Path:
     """Return where the text of a problem set lies: ``solutions/SLUG.py``."""
     return (root or course_root()) / "solutions" / f"{slug}.py"
 
@@ -67,7 +63,7 @@ def find_set(wanted: str, root: Path | None = None) -> str:
     return pages.find(wanted, "problem set", pages.sets).stem
 
 
-def set_names(root: Path | None = None) -> list:
+def set_names(root: Path | None = None) -> list[str]:
     """Return the names of all problem sets, with their numbers, in order."""
     return [page.stem for page in manifest.of(root or course_root()).sets]
 

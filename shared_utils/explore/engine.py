@@ -94,7 +94,7 @@ class Demo:
                 "once teach less."
             )
 
-    def start(self) -> dict:
+    def start(self) -> dict[str, Any]:
         """Return the state that the demo opens with."""
         return {control.name: control.start for control in self.controls}
 
@@ -114,7 +114,7 @@ class Picture:
         self._background = self._canvas.copy_from_bbox(self.figure.bbox)
         self._order = sorted(self.artists.values(), key=lambda artist: artist.get_zorder())
 
-    def png(self) -> Any:
+    def png(self) -> bytes:
         """Return the picture as it stands now, as PNG bytes."""
         self._canvas.restore_region(self._background)
         for artist in self._order:
@@ -122,7 +122,7 @@ class Picture:
                 artist.axes.draw_artist(artist)
         return _png(np.asarray(self._canvas.buffer_rgba())[..., :3])
 
-    def size_px(self) -> Any:
+    def size_px(self) -> tuple[int, int]:
         """Return (width, height) of the picture."""
         return self._canvas.get_width_height()
 
@@ -204,7 +204,7 @@ class Explorer(ipywidgets.VBox):
         super().__init__([*self.controls.values(), self.reset_button, self.view])
 
     @property
-    def state(self) -> dict:
+    def state(self) -> dict[str, Any]:
         """All control values by name."""
         return {name: control.value for name, control in self.controls.items()}
 
@@ -267,7 +267,7 @@ def _png(rgb):
     )
 
 
-_shown = {}
+_shown: dict[str, Explorer] = {}
 
 
 def explore(demo: Demo) -> Explorer:

@@ -16,7 +16,6 @@ from shared_utils.show.style import signed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
 
 class Guess(ipywidgets.VBox):
@@ -34,7 +33,7 @@ class Guess(ipywidgets.VBox):
 
     kept = traitlets.Any(allow_none=True, default_value=None)
 
-    def __init__(self, question: str, unit: str = "", options: Sequence[str] | None = ()) -> None:
+    def __init__(self, question: str, unit: str = "", options: Sequence[str] = ()) -> None:
         self.question, self.unit, self.options = question, unit, tuple(options)
         width = {"description_width": "initial"}
         if self.options:
@@ -63,7 +62,7 @@ class Guess(ipywidgets.VBox):
         self.kept = self.entry.value
         self.reply.value = spoken(f"Kept: {self.in_words()}. Now look.")
 
-    def in_words(self) -> Any:
+    def in_words(self) -> str:
         """Return the kept guess as it is read out."""
         return str(self.kept) if self.options else signed(self.kept, self.unit)
 

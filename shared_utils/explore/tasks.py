@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from matplotlib.figure import Figure
 
@@ -15,9 +13,6 @@ from shared_utils.show import style
 from shared_utils.show.figure_parts import distance_axis, line_of
 from shared_utils.show.style import signed
 
-if TYPE_CHECKING:
-    from typing import Any
-
 LIGHTS = {
     "bright (pupil 3 mm)": "bright",
     "dim (pupil 4 mm)": "dim",
@@ -26,7 +21,7 @@ LIGHTS = {
 WORST_LOGMAR, BEST_LOGMAR = 0.9, -0.25
 
 
-def number(logmar: Any) -> str:
+def number(logmar: float) -> str:
     """Return an acuity as it is read out, with a real minus sign.
 
     >>> number(-0.1), number(0.25)

@@ -29,7 +29,7 @@ RULES = {
 }
 
 
-def in_words(astigmatism: Any) -> Any:
+def in_words(astigmatism: Any) -> str:
     """Return size and steep meridian as they are read out.
 
     >>> [in_words(cases.astigmatism_steep_at(size_d, 90)) for size_d in (1.5, 0.04)]

@@ -243,7 +243,7 @@ class Lens:
         return {m: unwrap_scalar(e) for m, e in energies.items()}
 
     def energy_budget(
-        self, wavelength_nm: ArrayLike = DESIGN_WAVELENGTH_NM, pupil_mm: float = 3.0
+        self, wavelength_nm: ArrayLike | None = DESIGN_WAVELENGTH_NM, pupil_mm: float = 3.0
     ) -> dict[str, FloatOrArray]:
         """Return where the light goes: to each focus by name, and what no focus gets.
 

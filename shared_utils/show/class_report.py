@@ -12,8 +12,31 @@ from shared_utils.show.figure_with_alt import FigureWithAlt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from typing import Protocol
 
-    from shared_utils.reports.class_report import ProblemRow, SetRow
+    class SetRow(Protocol):
+        """What a figure needs to know of one set."""
+
+        @property
+        def name(self) -> str: ...
+        @property
+        def mean_share(self) -> float: ...
+        @property
+        def handed_in(self) -> int: ...
+        @property
+        def of(self) -> int: ...
+
+    class ProblemRow(Protocol):
+        """What a figure needs to know of one problem."""
+
+        @property
+        def name(self) -> str: ...
+        @property
+        def problem(self) -> str: ...
+        @property
+        def difficulty(self) -> float: ...
+        @property
+        def discrimination(self) -> float: ...
 
 
 def shares_of_sets(rows: Sequence[SetRow]) -> FigureWithAlt:

@@ -45,7 +45,7 @@ def length_adjusted() -> FigureWithAlt:
     FigureWithAlt
     """
     gained = cases.compute_gained_powers()
-    jump_d = cases.gained_power(26.5, "holladay_1", 2018)
+    jump_d = float(cases.gained_power(26.5, "holladay_1", 2018))
     with style.applied():
         figure = Figure(figsize=(7.0, 3.4), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -139,7 +139,7 @@ def lengths_to_read(length_mm: float = 28.0) -> FigureWithAlt:
                 va="center",
                 bbox=style.PLAIN,
             )
-            added_mm = cases.added_length(whole_mm, formula)
+            added_mm = np.asarray(cases.added_length(whole_mm, formula))
             each = ", ".join(
                 f"{signed(add, '')} at {mm:.0f}" for add, mm in zip(added_mm, whole_mm, strict=True)
             )

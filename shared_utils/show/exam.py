@@ -12,8 +12,32 @@ from shared_utils.show.figure_with_alt import FigureWithAlt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from typing import Protocol
 
-    from shared_utils.practice.exam_report import Share, Taken
+    class Share(Protocol):
+        """What a figure needs to know of one part of the course."""
+
+        @property
+        def name(self) -> str: ...
+        @property
+        def right(self) -> int: ...
+        @property
+        def asked(self) -> int: ...
+        @property
+        def low(self) -> float: ...
+        @property
+        def high(self) -> float: ...
+
+    class Taken(Protocol):
+        """What a figure needs to know of one question that was taken."""
+
+        @property
+        def place(self) -> int: ...
+        @property
+        def seconds(self) -> float: ...
+        @property
+        def outcome(self) -> str: ...
+
 
 # what came of a question: colour, and a mark that tells it apart without colour
 OUTCOMES = (

@@ -121,7 +121,9 @@ def length_and_refraction() -> FigureWithAlt:
     )
 
 
-def refraction_curve(lengths_mm: Sequence[float], refractions_d: Sequence[float]) -> FigureWithAlt:
+def refraction_curve(
+    lengths_mm: Sequence[float] | np.ndarray, refractions_d: Sequence[float] | np.ndarray
+) -> FigureWithAlt:
     """Return the figure of one eye's refraction against its length, to be read off.
 
     Parameters

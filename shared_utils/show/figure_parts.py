@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -13,10 +13,15 @@ from shared_utils.cases.light import logmar_of_line
 from shared_utils.show import style
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from typing import Any
 
     from matplotlib.axes import Axes
+    from matplotlib.axes._secondary_axes import SecondaryAxis
+    from matplotlib.layout_engine import ConstrainedLayoutEngine
     from numpy.typing import ArrayLike
+
+    from shared_utils.optics.lenses import Lens
 
 NOTE_CHARACTERS = 76  # of 12 pt in a line of 700 px
 LINE_PX = 19
@@ -24,12 +29,12 @@ _SIDES = np.array([[0, 1], [0, -1], [1, 0], [-1, 0]])
 DISTANCES_CM = (np.inf, 200.0, 100.0, 67.0, 50.0, 40.0, 33.0, 25.0)
 
 
-def line_of(lens: Any) -> Any:
+def line_of(lens: Lens) -> dict[str, Any]:
     """Return colour and line of a lens as arguments for matplotlib."""
     return line_of_class(lens.lens_class)
 
 
-def line_of_class(lens_class: Any) -> dict:
+def line_of_class(lens_class: str) -> dict[str, Any]:
     """Return colour and line of a class of lens as arguments for matplotlib."""
     line = style.LENS_LINES[lens_class]
     return {"color": line.colour, "linestyle": line.dashes}
@@ -58,7 +63,8 @@ def noted_figure(height_px: float, note: str) -> Figure:
         layout="constrained",
     )
     foot = foot_px / whole_px
-    figure.get_layout_engine().set(w_pad=0.1, h_pad=0.08, rect=(0.0, foot, 1.0, 1.0 - foot))
+    layout = cast("ConstrainedLayoutEngine", figure.get_layout_engine())  # asked for above
+    layout.set(w_pad=0.1, h_pad=0.08, rect=(0.0, foot, 1.0, 1.0 - foot))
     figure.text(
         8 / style.WIDTH_PX,
         6 / whole_px,
@@ -70,7 +76,7 @@ def noted_figure(height_px: float, note: str) -> Figure:
     return figure
 
 
-def distance_axis(axes: Axes, label: bool = True) -> Any:
+def distance_axis(axes: Axes, label: bool = True) -> SecondaryAxis:
     """Put the distance of the object on top of an axis of its vergence; near lies on the right."""
     top = axes.secondary_xaxis("top")
     low, high = sorted(axes.get_xlim())
@@ -85,13 +91,13 @@ def distance_axis(axes: Axes, label: bool = True) -> Any:
     return top
 
 
-def snellen_axis(axes: Axes, lines: Any) -> None:
+def snellen_axis(axes: Axes, lines: Sequence[int]) -> None:
     """Put some lines of a chart, as the number below 20, to the right of an axis of logMAR."""
     right = axes.secondary_yaxis("right")
     right.set_yticks(logmar_of_line(np.array(lines)), [f"20/{line}" for line in lines])
 
 
-def label_lines(axes: Axes, curves: list[tuple[str, ArrayLike, ArrayLike, str]]) -> None:
+def label_lines(axes: Axes, curves: Sequence[tuple[str, ArrayLike, ArrayLike, str]]) -> None:
     """Write a name beside each curve, where the fewest other things are.
 
     The layout of the figure is computed first, since what fits is a matter of pixels.
@@ -100,14 +106,19 @@ def label_lines(axes: Axes, curves: list[tuple[str, ArrayLike, ArrayLike, str]])
     ----------
     axes : matplotlib.axes.Axes
         With whatever texts stand there already; they are kept clear.
-    curves : list of (str, array, array, str)
+    curves : sequence of (str, array, array, str)
         Name, x, y in data units, colour.
     """
-    axes.figure.draw_without_rendering()
+    cast("Figure", axes.figure).draw_without_rendering()  # no axes of the course are in a part
     frame = axes.get_window_extent()
     paths = [_path_px(axes, x, y) for _, x, y, _ in curves]
     arrows = [
-        _path_px(axes, *np.transpose([text.xy, text.get_position()]), times=100)
+        _path_px(
+            axes,
+            [text.xy[0], text.get_position()[0]],
+            [text.xy[1], text.get_position()[1]],
+            times=100,
+        )
         for text in axes.texts
         if isinstance(text, Annotation)
     ]
@@ -124,7 +135,8 @@ def label_lines(axes: Axes, curves: list[tuple[str, ArrayLike, ArrayLike, str]])
         if fitting.size == 0:  # the curve leaves the frame: its name stands at the foot
             fitting = np.array([[frame.x1 - half[0] - 6.0, frame.y0 + half[1] + 6.0]])
         best = fitting[np.argmin(_costs(fitting, half, paths, number, taken, arrows))]
-        text.set_position(axes.transData.inverted().transform(best))
+        x, y = axes.transData.inverted().transform(best)
+        text.set_position((x, y))
         taken.append((best, half))
 
 
@@ -159,7 +171,9 @@ def _beyond(places, half, path):
     return np.max(np.abs(path - places[:, None]) - half, axis=2)
 
 
-def number_at_arrow(axes: Axes, text: str, at: Any, text_at: Any, **kwargs: Any) -> Any:
+def number_at_arrow(
+    axes: Axes, text: str, at: tuple[float, float], text_at: tuple[float, float], **kwargs: Any
+) -> Annotation:
     """Write the one number of a figure at its arrow; places in data units."""
     return axes.annotate(
         text,

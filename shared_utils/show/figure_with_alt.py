@@ -6,15 +6,11 @@ import base64
 import html
 import io
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from shared_utils.show import style
-
-if TYPE_CHECKING:
-    from typing import Any
 
 # how a table begins: the notebook's own style puts words to the right, ours read from the left
 TABLE = (
@@ -38,7 +34,7 @@ class FigureWithAlt:
     figure: Figure
     alt: str
 
-    def png(self) -> Any:
+    def png(self) -> bytes:
         """Return the picture as PNG bytes."""
         file = io.BytesIO()
         with style.applied():

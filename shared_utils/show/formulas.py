@@ -176,7 +176,7 @@ def ladder(iol_power_d: ArrayLike, predicted_d: ArrayLike, target_d: float) -> F
             xlabel="power of the lens, D",
             ylabel="predicted refraction, D",
         )
-        axes.xaxis.set_major_locator(FixedLocator(power_d))
+        axes.xaxis.set_major_locator(FixedLocator(power_d.tolist()))
         axes.xaxis.set_major_formatter(lambda power, _: f"{power:.1f}")
         style.ruled(axes.yaxis, 0.25, 0.05, digits=2)
         axes.axhline(target_d, color=style.VERMILION, linewidth=1.6)

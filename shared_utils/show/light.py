@@ -27,7 +27,8 @@ from shared_utils.show.figure_with_alt import FigureWithAlt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
+
+    from numpy.typing import ArrayLike
 
     from shared_utils.optics.lenses import Lens
 
@@ -38,7 +39,7 @@ _BAR_PX, _ROW_PX = 62, 94
 
 
 def energy_split(
-    lenses: Lens | Sequence[Any] | None = None,
+    lenses: Lens | Sequence[Lens] | None = None,
     pupil_mm: float = 3.0,
     wavelength_nm: float | None = 555.0,
 ) -> FigureWithAlt:
@@ -130,8 +131,8 @@ def _draw_bar(axes, row, lens, budget, per_px):
 
 
 def contrast_through_focus(
-    lenses: Lens | Sequence[Any] | None = None,
-    pupils_mm: Any = (3.0, 4.5),
+    lenses: Lens | Sequence[Lens] | None = None,
+    pupils_mm: ArrayLike = (3.0, 4.5),
     frequency_cpd: float = 15.0,
 ) -> FigureWithAlt:
     """Return the figure of contrast against the distance of the object, a panel for each pupil.
@@ -205,7 +206,7 @@ def _contrast_in_words(data, row):
 
 
 def defocus_acuity(
-    lenses: Lens | Sequence[Any] | None = None, pupil_mm: float = 3.0
+    lenses: Lens | Sequence[Lens] | None = None, pupil_mm: float = 3.0
 ) -> FigureWithAlt:
     """Return the figure of predicted acuity against the distance of the object.
 

@@ -12,7 +12,6 @@ from shared_utils.show.figure_with_alt import FigureWithAlt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
 SURFACES = {
     "front of the cornea": {"color": style.BLUE, "linewidth": 2.4},
@@ -95,7 +94,7 @@ def _dimension(axes, start, end, height, label, label_at=None, behind=False):
     )
 
 
-def a_scan(echo_times_us: Sequence[Any]) -> FigureWithAlt:
+def a_scan(echo_times_us: Sequence[float]) -> FigureWithAlt:
     """Return the picture of the echoes of an eye, to read their times from.
 
     Parameters

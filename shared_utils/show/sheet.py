@@ -87,10 +87,10 @@ class Picture:
 
 
 def as_html(
-    patient: Any,
+    patient: Patient,
     target_d: float = 0.0,
     fellow_target_d: float | None = None,
-    words: Any = None,
+    words: dict[str, Any] | None = None,
     pictures: Sequence[Picture] | None = None,
 ) -> str:
     """Return the whole sheet of a patient as a web page of its own.
@@ -174,7 +174,7 @@ def range_picture(
     classes: Sequence[str],
     target_d: float = 0.0,
     fellow_target_d: float | None = None,
-    words: Any = None,
+    words: dict[str, Any] | None = None,
 ) -> Picture:
     """Return the picture of how far a patient would see clearly with each lens.
 
@@ -239,7 +239,9 @@ def range_picture(
     return Picture("see", " ".join(alt), _svg(360, key + 8, rows))
 
 
-def night_picture(patient: Patient, classes: Sequence[str], words: dict | None = None) -> Picture:
+def night_picture(
+    patient: Patient, classes: Sequence[str], words: dict[str, Any] | None = None
+) -> Picture:
     """Return the picture of a street lamp at night through each lens.
 
     Each focus that is not used for far adds a disc as wide as pupil times add, its light spread

@@ -21,7 +21,6 @@ from shared_utils.show.figure_with_alt import FigureWithAlt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from shared_utils.optics.lenses import Lens
 
@@ -29,7 +28,7 @@ DIMMEST, BRIGHTEST = 1e-6, 0.3  # light per arcmin²; one scale for all pictures
 _DISPLAY_GAMMA = 2.2  # screens turn this power of a grey value into light
 
 
-def night_halo(lenses: Lens | Sequence[Any] | None = None, pupil_mm: float = 5.0) -> FigureWithAlt:
+def night_halo(lenses: Lens | Sequence[Lens] | None = None, pupil_mm: float = 5.0) -> FigureWithAlt:
     """Return the figure of a lamp at night: its picture through each lens, and the profile.
 
     Parameters
@@ -75,13 +74,13 @@ def night_halo(lenses: Lens | Sequence[Any] | None = None, pupil_mm: float = 5.0
         )
         widest = data.widest
         if widest is not None:
-            edge = data.halo_arcmin(widest) / 2.0
+            edge = float(data.halo_arcmin(widest)) / 2.0
             axes.axvline(edge, color=style.GREY, linewidth=1.0)
             level = data.light_at(widest, edge)
             number_at_arrow(
                 axes,
                 f"½ · {pupil_mm:g} mm · {data.adds_d[widest]:g} D\n= {edge:.0f} arcmin",
-                (edge, np.clip(level, 2.0 * DIMMEST, BRIGHTEST)),
+                (edge, float(np.clip(level, 2.0 * DIMMEST, BRIGHTEST))),
                 (0.74 * width / 2.0, 0.02),
             )
         labels = [
@@ -125,9 +124,9 @@ def _halo_in_words(data):
 
 
 def letter_charts(
-    lenses: Lens | Sequence[Any] | None = None,
+    lenses: Lens | Sequence[Lens] | None = None,
     pupil_mm: float = 3.0,
-    distances_m: Sequence[Any] = (6.0, 0.67, 0.40),
+    distances_m: Sequence[float] = (6.0, 0.67, 0.40),
 ) -> FigureWithAlt:
     """Return the figure of a letter chart as the retina gets it, through each lens.
 

@@ -16,10 +16,11 @@ from matplotlib.ticker import MultipleLocator
 from shared_utils.optics.notation import signed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from typing import Any
+    from collections.abc import Callable, Iterator
+    from typing import Any, Literal
 
     from matplotlib.axis import Axis
+    from matplotlib.typing import RcKeyType
 
 WIDTH_PX = 700
 DPI = 100
@@ -30,7 +31,7 @@ ORANGE, SKY, PURPLE = "#E69F00", "#56B4E9", "#CC79A7"
 PLAIN = {"facecolor": "white", "edgecolor": "none", "pad": 1.0}
 """Box of a text that stands on lines."""
 
-RC = {
+RC: dict[RcKeyType, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 12,
     "axes.titlesize": 13,
@@ -66,7 +67,7 @@ LENS_LINES = {
 
 
 @contextmanager
-def applied() -> Iterator[Any]:
+def applied() -> Iterator[None]:
     """Draw what is made inside in the style of the house."""
     with mpl.rc_context(RC):
         yield
@@ -119,10 +120,11 @@ def ruled(
     ['−0.5', '0.0', '+0.5']
     """
     axis.axes.set_axisbelow(True)
-    for step, which, set_locator, grey, width in (
+    lines: tuple[tuple[float | None, Literal["major", "minor"], Callable, str, float], ...] = (
         (minor, "minor", axis.set_minor_locator, "#d2d2d2", 0.6),
         (major, "major", axis.set_major_locator, "#a6a6a6", 0.8),
-    ):
+    )
+    for step, which, set_locator, grey, width in lines:
         if step:
             set_locator(MultipleLocator(step))
         if step or which == "major":

@@ -73,7 +73,11 @@ def glasses_that_remain(
         axes = figure.add_subplot()
         for column, found in enumerate(columns):
             for row, one in enumerate(found):
-                depth = 0.0 if one.clear else 0.15 + 0.35 * min(abs(one.reader_d) / STRONG_D, 1.0)
+                depth = (
+                    0.0
+                    if one.clear
+                    else 0.15 + 0.35 * min(abs(float(one.reader_d)) / STRONG_D, 1.0)
+                )
                 axes.add_patch(
                     Rectangle((column - 0.48, row - 0.44), 0.96, 0.88, facecolor=str(1.0 - depth))
                 )

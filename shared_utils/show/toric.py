@@ -72,8 +72,8 @@ def front_and_back() -> FigureWithAlt:
     with style.applied():
         figure = Figure(figsize=(7.0, 2.1), dpi=style.DPI, layout="constrained")
         row = figure.subplots(1, 3)
-        for axes, (powers, name) in zip(row, panels, strict=True):
-            _draw_cross(axes, *powers, name)
+        for axes, ((horizontal_d, vertical_d), name) in zip(row, panels, strict=True):
+            _draw_cross(axes, horizontal_d, vertical_d, name)
         for place, sign in ((1 / 3, "+"), (2 / 3, "=")):
             figure.text(place, 0.55, sign, ha="center", va="center", fontsize=20)
     astigmatism = [vertical - horizontal for (horizontal, vertical), _ in panels]
@@ -122,7 +122,7 @@ def how_to_read() -> FigureWithAlt:
         axes.plot(*data.mean_xy_d, "X", color=style.VERMILION, markersize=11, zorder=5)
         axes.annotate(
             f"centroid {centroid.cylinder_d:.2f} D at {centroid.axis_deg:.0f}",
-            xy=data.mean_xy_d,
+            xy=tuple(data.mean_xy_d),
             xytext=(-1.0, 0.75),
             color=style.VERMILION,
             ha="center",
@@ -249,8 +249,8 @@ def marks_to_read(marks_deg: float = 95) -> FigureWithAlt:
             ends = np.outer([0.96, 1.06 if degree % 10 == 0 else 1.01], along)
             axes.plot(*ends.T, color=style.BLACK, linewidth=1.2 if degree % 10 == 0 else 0.8)
             if degree <= 180 and degree % 10 == 0:
-                named = 1.17 * along
-                axes.text(*named, str(degree), ha="center", va="center", fontsize=11)
+                x, y = 1.17 * along
+                axes.text(x, y, str(degree), ha="center", va="center", fontsize=11)
         along = cases.direction(marks_deg)
         axes.plot(*np.outer([-0.94, 0.94], along).T, ":", color=style.ORANGE, linewidth=1.3)
         for place in (0.55, 0.62, 0.69):

@@ -18,14 +18,12 @@ from shared_utils.show.figure_parts import line_of, noted_figure
 from shared_utils.show.figure_with_alt import FigureWithAlt
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from matplotlib.axes import Axes
 
 _SHOWN_D = (1.7, -3.7)
 
 
-def focus_words(name: str) -> Any:
+def focus_words(name: str) -> str:
     """Return the name of a focus, short enough to stand over a bar."""
     return {"intermediate": "inter-\nmediate"}.get(name, name)
 
