@@ -15,6 +15,7 @@ from shared_utils.classroom import nbgrader_calls, submissions
 from shared_utils.classroom.folder import NOTEBOOK
 from shared_utils.classroom.roster import full_name, not_in_roster
 from shared_utils.classroom.slips import slips_of_file
+from shared_utils.pages import cells
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -188,8 +189,7 @@ def _graded(folder, name, learners, again, config, pool, opened):
                 and _read(earlier.with_name(settings.STAMP)) == stamp
                 and (text := _read(earlier))
             ):
-                about = json.loads(text)["metadata"].get("lens_course", {})
-                result.notes += about.get("notes", [])
+                result.notes += cells.notes(json.loads(text))
                 result.slips += slips_of_file(earlier)
                 result.add_marks(gradebook, name)
             else:

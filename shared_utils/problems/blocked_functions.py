@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from typing import Any
 
-    from nbformat import NotebookNode
-
 COURSE = str(Path(shared_utils.__file__).resolve().parent) + os.sep
 # checks and grading call what the learner wrote: their calls do not count as the course's own
 NOT_REFERENCE = tuple(COURSE + floor + os.sep for floor in ("problems", "grading", "classroom"))
@@ -44,27 +42,6 @@ class OutOfReach(Exception):
 
     def _render_traceback_(self):
         return [f"✗ {self}"]
-
-
-def names_by_problem(notebook: NotebookNode) -> dict[str, list[str]]:
-    """Return the functions that are out of reach: problem → their full names.
-
-    Parameters
-    ----------
-    notebook : nbformat.NotebookNode
-        A problem set, as it was written.
-
-    Returns
-    -------
-    dict of str to list of str
-    """
-    found = {}
-    for cell in notebook.cells:
-        names = cell.metadata.get("lens_course", {}).get("own")
-        grade_id = cell.metadata.get("nbgrader", {}).get("grade_id", "")
-        if names and grade_id:
-            found[grade_id.rpartition("-")[0]] = list(names)
-    return found
 
 
 def block(names: Sequence[str], checking: bool = False) -> None:

@@ -14,6 +14,8 @@ import unicodedata
 from dataclasses import asdict, dataclass, fields, replace
 from typing import TYPE_CHECKING
 
+from shared_utils.pages import cells
+
 if TYPE_CHECKING:
     from typing import Any
 
@@ -180,7 +182,7 @@ def of_cell(cell: NotebookNode, problem: str) -> list[CheckRecord]:
     list of CheckRecord
         In order, with problem and points. An error that no check named is one too.
     """
-    points = float(cell.metadata.nbgrader.get("points", 0.0))
+    points = float(cells.points(cell) or 0.0)
     records = [record for output in cell.outputs for record in _emitted(output)]
     errors = [output for output in cell.outputs if output.output_type == "error"]
     named = {_one_line(record.sentence) for record in records}
@@ -198,7 +200,7 @@ def of_cell(cell: NotebookNode, problem: str) -> list[CheckRecord]:
 
 def not_reached(cell: Any, problem: str) -> list:
     """Return the record of a test that was never run, in a list."""
-    points = float(cell.metadata.nbgrader.get("points", 0.0))
+    points = float(cells.points(cell) or 0.0)
     record = CheckRecord("", False, "not-reached", "This check was not reached.")
     return [_completed(record, problem, points, failed=True)]
 

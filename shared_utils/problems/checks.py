@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import IPython.display
 from IPython.core.interactiveshell import InteractiveShell
 
+from shared_utils.pages.cells import WORKING_MARK
 from shared_utils.problems import check_records
 from shared_utils.problems.check_records import NOT_ANSWERED, CheckRecord, slip_ids, slug
 from shared_utils.show.style import signed
@@ -23,8 +24,6 @@ from shared_utils.show.style import signed
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from typing import Any
-
-WORKING_MARK = {"lens_course": "working"}  # by which the feedback finds a worked solution
 
 _collecting = []  # lists of records, the innermost last; empty where a check stands by itself
 

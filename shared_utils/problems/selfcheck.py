@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import nbformat
 
 from shared_utils.course.place import course_root
-from shared_utils.pages import build, source
-from shared_utils.problems import blocked_functions, check_records, class_seed
+from shared_utils.pages import build, cells, source
+from shared_utils.problems import check_records, class_seed
 from shared_utils.problems.check_button import UNATTENDED
 
 if TYPE_CHECKING:
@@ -110,9 +110,8 @@ def check(path: Path, name: str) -> Report:
         class_seed.with_seed(build.text_to_notebook(text), class_seed.seed_of(theirs))
     )
     notebook, notes = _with_release_checks(theirs, release)
-    names_by_problem = blocked_functions.names_by_problem
-    blocked = names_by_problem(notebook) | names_by_problem(release)
-    notebook.cells = list(_with_blocked(notebook.cells, blocked))
+    blocked = cells.own_by_problem(notebook) | cells.own_by_problem(release)
+    notebook.cells = list(_with_blocked(notebook, blocked))
     client = NotebookClient(
         notebook,
         timeout=CELL_SECONDS,
@@ -145,18 +144,18 @@ def _read(path):
 
 def _with_release_checks(theirs, release):
     """Put the release's own checks in place of the learner's copies, and say what was changed."""
-    wanted = {c.metadata.nbgrader.grade_id: c for c in release.cells if "nbgrader" in c.metadata}
+    wanted = {cells.grade_id(c): c for c in release.cells if cells.grade_id(c)}
     kept, notes, seen = [], [], set()
     for cell in theirs.cells:
-        grade_id = cell.metadata.get("nbgrader", {}).get("grade_id")
+        grade_id = cells.grade_id(cell)
         if grade_id in seen:
             notes.append(f"A copy of the cell {grade_id} was left out; delete it.")
             continue
         original = wanted.get(grade_id)
         if original is not None:
             seen.add(grade_id)
-            if original.metadata.nbgrader.locked:
-                hidden = build.grade_id_parts(original)[1] == "hidden"  # empty in every release
+            if cells.is_locked(original):
+                hidden = cells.kind(original) == "hidden"  # empty in every release
                 if cell.source != original.source and not hidden:
                     notes.append(f"The locked cell {grade_id} was edited; its first text was used.")
                 cell = original
@@ -168,11 +167,11 @@ def _with_release_checks(theirs, release):
     return theirs, notes
 
 
-def _with_blocked(cells, blocked):
+def _with_blocked(notebook, blocked):
     """Yield the cells, and those that block what a problem asks for while its answers run."""
     block = "__import__('shared_utils.problems.blocked_functions', fromlist=['block']).block"
-    for cell in cells:
-        problem, kind = build.grade_id_parts(cell)
+    for cell in notebook.cells:
+        problem, kind = cells.grade_id_parts(cell)
         names = blocked.get(problem) if kind in ("answer", "check") else None
         if names:
             yield nbformat.v4.new_code_cell(f"{block}({names}, checking={kind == 'check'})")
@@ -185,19 +184,19 @@ def _problems(notebook, release):
     titles = {}
     # those of the instructor's own stand in the learner's notebook alone
     for cell in [*release.cells, *notebook.cells]:
-        problem, kind = build.grade_id_parts(cell)
+        problem, kind = cells.grade_id_parts(cell)
         if kind == "question" and problem not in titles:
             titles[problem] = cell.source.splitlines()[0].lstrip("# ")
     problems = {}
     for cell in notebook.cells:
-        name, kind = build.grade_id_parts(cell)
+        name, kind = cells.grade_id_parts(cell)
         if kind not in ("check", "written"):
             continue
         problem = problems.setdefault(name, Problem(name, titles.get(name, name)))
         if kind == "written":
             problem.by_hand = True
             continue
-        points = cell.metadata.nbgrader.points
+        points = cells.points(cell) or 0.0
         problem.points += points
         problem.earned += _earned(cell, points)
         reached = cell.execution_count is not None

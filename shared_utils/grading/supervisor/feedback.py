@@ -16,9 +16,7 @@ from shared_utils import CAUTION
 from shared_utils.course import manifest
 from shared_utils.course.place import course_root
 from shared_utils.grading.supervisor.collect_checks import records_of
-from shared_utils.grading.supervisor.restore import notes_of
-from shared_utils.pages import build, source
-from shared_utils.problems import checks
+from shared_utils.pages import build, cells, source
 
 if TYPE_CHECKING:
     from typing import Any
@@ -44,7 +42,7 @@ class Layout(NbGraderPreprocessor):
             )
             waiting = {grade.name for grade in book.grades if grade.needs_manual_grade}
         for cell in nb.cells:
-            name, kind = build.grade_id_parts(cell)
+            name, kind = cells.grade_id_parts(cell)
             if name and name not in problems:
                 problems[name] = _problem(name)
             problem = problems.get(name, problem)
@@ -52,16 +50,16 @@ class Layout(NbGraderPreprocessor):
                 title = _title(cell)
             elif kind:
                 _put(problem, kind, cell, waiting)
-                for number in cell.metadata.get("lens_course", {}).get("goals", ()):
+                for number in cells.goals(cell):
                     if number <= len(lesson.goals):
                         problem["reread"].append(lesson.goal(number))
             elif problem is not None and (cell.source.strip() or cell.get("outputs")):
                 problem["beside"].append(cell)
-        resources["lens_course"] = {
+        resources["feedback"] = {
             "title": title,
             "lesson": lesson,
             "problems": [p for p in problems.values() if p["of"] or p["beside"]],
-            "notes": notes_of(nb),
+            "notes": cells.notes(nb),
             "caution": CAUTION,
         }
         return nb, resources
@@ -92,16 +90,15 @@ class Lesson:
     def _read(self, notebook):
         heading = ""
         for cell in notebook.cells:
-            about = cell.metadata.get("lens_course", {})
             if cell.cell_type == "markdown":
                 headings = re.findall(r"^##? +(.+)$", cell.source, flags=re.MULTILINE)
                 heading = headings[0] if headings else heading
-            if about.get("part") == "title":
+            if cells.part(cell) == "title":
                 self.title = heading
-            elif about.get("part") == "goals":
+            elif cells.part(cell) == "goals":
                 listed = re.findall(r"^\d+\.\s+\*\*(.+?)\*\*", cell.source, flags=re.M | re.S)
                 self.goals = [" ".join(words.split()) for words in listed]
-            for number in about.get("goals", ()):
+            for number in cells.goals(cell):
                 served = self.headings.setdefault(number, [])
                 served += [heading] if heading not in served else []
 
@@ -118,14 +115,14 @@ def _title(cell):
 
 
 def _put(problem, kind, cell, waiting):
-    about = cell.metadata.nbgrader
-    if about.get("comment"):
-        problem["comments"].append(about["comment"])
-    if about.get("grade"):
-        problem["of"] += about.get("points", 0.0)
-        problem["marks"] += about.get("score", 0.0) or 0.0
-        if about["grade_id"] in waiting:
-            problem["waiting"] += about.get("points", 0.0)
+    if cells.comment(cell):
+        problem["comments"].append(cells.comment(cell))
+    if cells.is_graded(cell):
+        possible = cells.points(cell) or 0.0
+        problem["of"] += possible
+        problem["marks"] += cells.score(cell) or 0.0
+        if cells.grade_id(cell) in waiting:
+            problem["waiting"] += possible
     if kind == "question":
         problem["title"] = _title(cell)
         problem["question"].append(cell.source.partition("\n")[2])
@@ -142,7 +139,7 @@ def _put(problem, kind, cell, waiting):
         problem["working"] += [
             output.data["text/markdown"]
             for output in cell.outputs
-            if output.output_type == "display_data" and output.metadata == checks.WORKING_MARK
+            if output.output_type == "display_data" and cells.is_working(output)
         ]
 
 

@@ -12,6 +12,8 @@ from nbformat import v4
 from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
 
+from shared_utils.pages import cells
+
 if TYPE_CHECKING:
     from typing import Any
 
@@ -21,7 +23,7 @@ class Outcome(NbGraderPreprocessor):
 
     def preprocess_cell(self, cell: Any, resources: Any, index: Any) -> tuple:
         if cell.cell_type == "code" and utils.is_grade(cell):
-            max_points = float(cell.metadata.nbgrader["points"])
+            max_points = float(cells.points(cell) or 0.0)
             for output in cell.outputs:
                 if output.output_type == "stream":
                     output.name = "stdout"

@@ -27,7 +27,7 @@ from traitlets import Bool, Integer
 from shared_utils.grading.supervisor import examiner_client, kernels, sandbox
 from shared_utils.grading.supervisor.grading_spec import spec_of
 from shared_utils.grading.supervisor.restore import add_note, name_of
-from shared_utils.problems import blocked_functions
+from shared_utils.pages import cells
 
 if TYPE_CHECKING:
     from typing import Any
@@ -130,7 +130,7 @@ class Run(Execute):
     @contextlib.contextmanager
     def _functions_blocked(self, cell):
         """Block what a problem asks for while its answer runs or is tested."""
-        problem, _, kind = cell.metadata.get("nbgrader", {}).get("grade_id", "").rpartition("-")
+        problem, kind = cells.grade_id_parts(cell)
         names = self.blocked.get(problem) if kind in ("answer", "check", "hidden") else None
         if names:
             self._block(names)
@@ -248,7 +248,7 @@ class Run(Execute):
 def _analyse(source):
     """Return what tests ask for, what the instructor's cells import, and what is blocked."""
     notebook = nbformat.reads(source, as_version=4)
-    blocked = blocked_functions.names_by_problem(notebook)
+    blocked = cells.own_by_problem(notebook)
     return _requested_names(notebook), _modules(notebook), blocked
 
 
