@@ -7,15 +7,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 import numpy as np
 import sqlalchemy
 
 from shared_utils.classroom.gradebook_database import engine_of, reason, require_gradebook
-
-if TYPE_CHECKING:
-    from typing import Any
 
 
 @dataclass(frozen=True)
@@ -47,11 +43,11 @@ class SetMarks:
     by_hand: np.ndarray
     times: tuple
 
-    def handed_in(self) -> Any:
+    def handed_in(self) -> np.ndarray:
         """Return who handed in: array (learner,) of bool."""
         return ~np.isnan(self.marks).all(axis=1)
 
-    def totals(self) -> Any:
+    def totals(self) -> np.ndarray:
         """Return each learner's marks; nan for who handed nothing in."""
         totals = np.nansum(self.marks, axis=1)
         return np.where(self.handed_in(), totals, np.nan)

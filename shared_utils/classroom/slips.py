@@ -33,7 +33,7 @@ class LearnerSlip:
     learner: str
     record: CheckRecord
 
-    def row(self) -> tuple:
+    def row(self) -> tuple[str | float | None, ...]:
         """Return it as a row of a table, by ``COLUMNS``."""
         r = self.record
         points = (r.earned, r.possible)

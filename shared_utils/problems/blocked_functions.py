@@ -16,7 +16,7 @@ import os
 import sys
 import sysconfig
 from pathlib import Path
-from types import FunctionType
+from types import CodeType, FunctionType
 from typing import TYPE_CHECKING
 
 import shared_utils
@@ -33,7 +33,7 @@ LIBRARIES = tuple(
     for name in ("stdlib", "platstdlib", "purelib", "platlib")
 )
 
-_blocked = {}  # name → (function, its own code)
+_blocked: dict[str, tuple[FunctionType, CodeType]] = {}  # name → (function, its own code)
 _checking = False
 
 
@@ -72,7 +72,7 @@ def block(names: Sequence[str], checking: bool = False) -> None:
         _refuse_reloads()
 
 
-def find(name: str) -> Any:
+def find(name: str) -> FunctionType:
     """Return the function of a full name.
 
     Raises
@@ -97,7 +97,7 @@ def find(name: str) -> Any:
     return found
 
 
-def call_original(name: str, args: Any, kwargs: Any) -> Any:
+def call_original(name: str, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
     """Call a blocked function if the course itself calls it."""
     function, code = _blocked[name]
     if not _from_course(sys._getframe(2)):

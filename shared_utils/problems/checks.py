@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from typing import Any
 
-_collecting = []  # lists of records, the innermost last; empty where a check stands by itself
+_collecting: list[
+    list[CheckRecord]
+] = []  # lists of records, the innermost last; empty where a check stands by itself
 
 
 class NotRight(AssertionError):
@@ -55,7 +57,7 @@ class NotRight(AssertionError):
         return [f"✗ {self}"]
 
 
-def display(data: Any, metadata: Any = None) -> None:
+def display(data: dict[str, Any], metadata: dict[str, Any] | None = None) -> None:
     """Put an output under the cell that runs; where there is no notebook there is none."""
     if InteractiveShell.initialized():
         IPython.display.display(data, metadata=metadata, raw=True)
@@ -328,7 +330,7 @@ class Marks:
 
     def __init__(self, points: float) -> None:
         self.points = points
-        self.records = []
+        self.records: list[CheckRecord] = []
 
     def step(
         self,

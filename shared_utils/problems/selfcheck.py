@@ -21,7 +21,8 @@ from shared_utils.problems.check_button import UNATTENDED
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
-    from typing import Any
+
+    from shared_utils.problems.check_records import CheckRecord
 
 CELL_SECONDS = 10
 STARTUP_SECONDS = 60
@@ -35,7 +36,7 @@ class Problem:
     title: str
     points: float = 0.0
     earned: float = 0.0
-    records: list = field(default_factory=list)
+    records: list[CheckRecord] = field(default_factory=list)
     by_hand: bool = False
 
     @property
@@ -43,7 +44,7 @@ class Problem:
         """Whether every visible check of the problem holds."""
         return self.earned >= self.points
 
-    def slips(self) -> list:
+    def slips(self) -> list[CheckRecord]:
         """Return the records of the steps that do not hold."""
         return [record for record in self.records if not record.holds]
 
@@ -52,14 +53,14 @@ class Problem:
 class Report:
     """What the check of a problem set found."""
 
-    problems: list
-    notes: list
+    problems: list[Problem]
+    notes: list[str]
 
-    def all_hold(self) -> Any:
+    def all_hold(self) -> bool:
         """Return whether every problem with a check holds."""
         return all(p.holds for p in self.problems if not p.by_hand)
 
-    def lines(self) -> Iterator[Any]:
+    def lines(self) -> Iterator[str]:
         """Yield the report, line by line."""
         for problem in self.problems:
             if problem.by_hand:
@@ -77,7 +78,7 @@ class Report:
         yield f"{held} of {len(checked)} problems hold. The class has further, hidden tests."
 
 
-def notebook_of(name: str) -> Any:
+def notebook_of(name: str) -> Path:
     """Return where the learner works on a set: its exercise in the course's folder."""
     return course_root() / "exercises" / name / "problems.ipynb"
 

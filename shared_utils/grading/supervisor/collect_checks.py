@@ -25,14 +25,16 @@ if TYPE_CHECKING:
 class CollectChecks(NbGraderPreprocessor):
     """Keeps the records of each test with its cell, and the slips with the notebook."""
 
-    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         slips = []
         for cell in nb.cells:
             if cell.cell_type != "code":
                 continue
             if utils.is_grade(cell) and not utils.is_solution(cell):
                 problem, kind = cells.grade_id_parts(cell)
-                records = check_records.of_cell(cell, problem)
+                records = check_records.of_cell(cell, problem or "")
                 keep_records(cell, records)
                 # what a hidden test found stays with its cell
                 slips += [r.as_dict() for r in records if kind == "check" and not r.holds]

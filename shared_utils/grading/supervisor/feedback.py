@@ -31,11 +31,14 @@ class Page(HTMLExporter):
 class Layout(NbGraderPreprocessor):
     """Sorts the cells of a marked submission into problems, for the template."""
 
-    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         where = resources["nbgrader"]
         lesson = Lesson(where["assignment"])
-        problems = {}
-        title, problem = where["assignment"], None
+        problems: dict[str, dict[str, Any]] = {}
+        problem: dict[str, Any] | None = None
+        title = where["assignment"]
         with Gradebook(where["db_url"]) as gradebook:
             book = gradebook.find_submission_notebook(
                 where["notebook"], where["assignment"], where["student"]
@@ -45,10 +48,10 @@ class Layout(NbGraderPreprocessor):
             name, kind = cells.grade_id_parts(cell)
             if name and name not in problems:
                 problems[name] = _problem(name)
-            problem = problems.get(name, problem)
+            problem = problems.get(name or "", problem)
             if kind == "question" and cell.source.startswith("# "):
                 title = _title(cell)
-            elif kind:
+            elif kind and problem is not None:
                 _put(problem, kind, cell, waiting)
                 for number in cells.goals(cell):
                     if number <= len(lesson.goals):
@@ -78,12 +81,13 @@ class Lesson:
         root = course_root()
         page = manifest.of(root).get(name)  # under the number that the course gives it now
         self.page, self.title = f"lessons/{page.stem if page else name}.ipynb", ""
-        self.goals, self.headings = [], {}
+        self.goals: list[str] = []
+        self.headings: dict[int, list[str]] = {}
         text = source.lesson_text(name, root)
         if text:
             self._read(build.text_to_notebook(text))
 
-    def goal(self, number: Any) -> dict:
+    def goal(self, number: int) -> dict[str, Any]:
         """Return a goal in words and the headings of the parts that serve it."""
         return {"words": self.goals[number - 1], "headings": self.headings.get(number, [])}
 

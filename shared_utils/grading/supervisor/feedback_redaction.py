@@ -28,7 +28,9 @@ class Redact(NbGraderPreprocessor):
     A worked solution, which a hidden cell shows with the learner's own numbers, stays.
     """
 
-    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         marker = ClearHiddenTests(parent=self).begin_test_delimeter
         for cell in nb.cells:
             if cell.cell_type == "code" and marker in cell.source:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from nbformat import NotebookNode
 
     from shared_utils.grading.supervisor.grading_spec import GradingSpec
+    from shared_utils.problems.check_records import CheckRecord
 
 SUFFIX = ".ipynb"
 NOT_A_NOTEBOOK = "problems.ipynb is not a notebook; ask for the file again."
@@ -49,7 +50,7 @@ class Submission:
 
     learner: str
     notebook: bytes
-    files: dict
+    files: dict[str, bytes]
 
 
 @dataclass
@@ -83,10 +84,10 @@ class GradedSubmission:
     learner: str
     fault: str = ""
     notebook: bytes = b""
-    scores: dict = field(default_factory=dict)
-    unanswered: list = field(default_factory=list)
-    notes: list = field(default_factory=list)
-    slips: list = field(default_factory=list)
+    scores: dict[str, float | None] = field(default_factory=dict)
+    unanswered: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    slips: list[CheckRecord] = field(default_factory=list)
     seconds: float = 0.0
     host: str = ""
     unprotected: str = ""

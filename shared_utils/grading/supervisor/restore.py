@@ -16,12 +16,13 @@ from shared_utils.grading.supervisor.grading_spec import spec_of
 from shared_utils.pages import cells
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from typing import Any
 
     from nbformat import NotebookNode
 
 
-def drop_links(notebooks: Any, **_: Any) -> None:
+def drop_links(notebooks: Iterable[str], **_: Any) -> None:
     """Remove links from a submission: nbgrader would copy what they point to."""
     for folder in {Path(notebook).parent for notebook in notebooks}:
         for path in folder.rglob("*"):
@@ -45,7 +46,9 @@ def name_of(cell: NotebookNode, index: int) -> str:
 class Restore(NbGraderPreprocessor):
     """Takes the answers out of a submission and sets them into the source."""
 
-    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         spec = spec_of(resources)
         source, release = spec.notebooks()
         nb.metadata.kernelspec = source.metadata.kernelspec
