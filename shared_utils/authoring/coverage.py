@@ -23,10 +23,10 @@ class Goal:
     lesson: str
     number: int
     text: str
-    shown: tuple
-    asked: tuple
-    in_bank: tuple
-    graded: tuple
+    shown: tuple[str, ...]
+    asked: tuple[str, ...]
+    in_bank: tuple[str, ...]
+    graded: tuple[str, ...]
 
 
 def goals() -> list[Goal]:

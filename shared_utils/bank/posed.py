@@ -217,7 +217,7 @@ def pose(item: Item, seed: int = 0) -> Posed:
     return Posed(item, seed, filled(item.stem, numbers), choices, right, numbers, options)
 
 
-def letters_of(choices: Sequence) -> list[str]:
+def letters_of(choices: Sequence[str]) -> list[str]:
     """Return the letters of a list of choices.
 
     Parameters

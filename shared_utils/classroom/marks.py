@@ -36,12 +36,12 @@ class SetMarks:
     """
 
     name: str
-    learners: tuple
-    problems: tuple
+    learners: tuple[str, ...]
+    problems: tuple[str, ...]
     most: np.ndarray
     marks: np.ndarray
     by_hand: np.ndarray
-    times: tuple
+    times: tuple[datetime | None, ...]
 
     def handed_in(self) -> np.ndarray:
         """Return who handed in: array (learner,) of bool."""
@@ -57,8 +57,8 @@ class SetMarks:
 class ClassMarks:
     """Marks of a class: who is in it, and its sets in order."""
 
-    people: dict
-    sets: tuple
+    people: dict[str, str]
+    sets: tuple[SetMarks, ...]
 
 
 def read(db_url: str) -> ClassMarks:

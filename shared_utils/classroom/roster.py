@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 COLUMNS = ("id", "first_name", "last_name", "email")
 
 
-def read_roster(path: str | PathLike[str]) -> dict[str, dict]:
+def read_roster(path: str | PathLike[str]) -> dict[str, dict[str, str]]:
     """Return the learners of a roster by id.
 
     Parameters

@@ -37,7 +37,7 @@ class Page:
     name: str
     title: str
     body: str
-    terms: tuple
+    terms: tuple[tuple[str, str], ...]
 
 
 def write(

@@ -102,7 +102,7 @@ class Progress:
                 raise
             connection.execute("COMMIT")
 
-    def rows(self, query: str, values: Sequence = ()) -> list[dict[str, Any]]:
+    def rows(self, query: str, values: Sequence[str | float | None] = ()) -> list[dict[str, Any]]:
         """Return the rows of a query as dicts.
 
         Parameters

@@ -74,9 +74,9 @@ class LearnerRow:
 
     learner: str
     name: str
-    marks: tuple
+    marks: tuple[float, ...]
     share: float
-    missing: tuple
+    missing: tuple[str, ...]
     talk: str
 
     @property
@@ -117,12 +117,12 @@ class SlipRow:
 class ClassReport:
     """All of it; ``slip_list`` has every slip of every learner, ``slips`` counts them."""
 
-    sets: tuple
-    problems: tuple
-    learners: tuple
-    goals: tuple
-    slips: tuple
-    slip_list: tuple = ()
+    sets: tuple[SetRow, ...]
+    problems: tuple[ProblemRow, ...]
+    learners: tuple[LearnerRow, ...]
+    goals: tuple[GoalRow, ...]
+    slips: tuple[SlipRow, ...]
+    slip_list: tuple[LearnerSlip, ...] = ()
 
 
 def make(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> ClassReport:

@@ -112,7 +112,7 @@ def of_class(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> Iterator[d
                 yield _statement(learner, COMPLETED, activity, result, at)
 
 
-def write(statements: Iterable[dict], file: str | PathLike[str]) -> int:
+def write(statements: Iterable[dict[str, Any]], file: str | PathLike[str]) -> int:
     """Write statements, one on a line, and return how many.
 
     Parameters
