@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
+    from typing import Any, NoReturn
 
 # a second thread slows small sums down many times; set before numpy loads
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -26,24 +26,30 @@ COURSE = Path(__file__).resolve().parent
 class Parser(argparse.ArgumentParser):
     """A parser that answers a wrong line with one sentence."""
 
-    def error(self, message: Any) -> None:
+    def error(self, message: str) -> NoReturn:
         self.exit(FAILED, f"lens-course: {message}; `{self.prog} --help` shows how.\n")
 
 
 class Cite(argparse.Action):
     """Prints the citation and ends, as ``--version`` does."""
 
-    def __init__(self, option_strings: Any, dest: Any, **kwargs: Any) -> None:
+    def __init__(self, option_strings: Sequence[str], dest: str, **kwargs: Any) -> None:
         super().__init__(option_strings, argparse.SUPPRESS, nargs=0, **kwargs)
 
-    def __call__(self, parser: Any, namespace: Any, values: Any, option_string: Any = None) -> None:
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: Any,
+        option_string: str | None = None,
+    ) -> None:
         from shared_utils.course.citation import citation
 
         print(citation())
         parser.exit()
 
 
-def parser() -> Any:
+def parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command."""
     top = Parser(
         prog="lens-course",
@@ -77,7 +83,7 @@ def main(line: Sequence[str] | None = None) -> int:
     """
     # the validator of notebooks would build a grammar of web addresses, which none holds, for
     # a second at every start; without it, it leaves that one format unchecked
-    sys.modules.setdefault("rfc3987_syntax", None)
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # refuses it
     for stream in (sys.stdout, sys.stderr):  # a letter that a terminal lacks is no failure
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")

@@ -8,7 +8,7 @@ import pytest
 
 from shared_utils.course import place
 from shared_utils.optics import vergence
-from shared_utils.pages import source
+from shared_utils.pages import cells, source
 from shared_utils.pages.build import text_to_notebook
 from shared_utils.problems import blocked_functions, selfcheck
 from tests.filling import filled, save
@@ -121,7 +121,7 @@ def test_a_name_that_cannot_be_blocked_is_refused(name, sentence):
 
 @pytest.mark.parametrize("name", place.set_names())
 def test_what_the_sets_block_can_be_blocked(name):
-    for names in blocked_functions.names_by_problem(text_to_notebook(_text(name))).values():
+    for names in cells.own_by_problem(text_to_notebook(_text(name))).values():
         for function in names:
             assert blocked_functions.find(function)
 

@@ -23,10 +23,10 @@ class Goal:
     lesson: str
     number: int
     text: str
-    shown: tuple
-    asked: tuple
-    in_bank: tuple
-    graded: tuple
+    shown: tuple[str, ...]
+    asked: tuple[str, ...]
+    in_bank: tuple[str, ...]
+    graded: tuple[str, ...]
 
 
 def goals() -> list[Goal]:
@@ -94,21 +94,22 @@ def of_lesson(lesson: str) -> tuple[Goal, ...]:
     tuple of Goal
     """
     text = source.lesson_text(lesson)
-    served = {}
+    served: dict[int, list[str]] = {}
     for part, numbers, shown in _marked(text):
         if part == "observe":
-            name = re.search(r"demos?\.(\w+)\(", shown)
-            name = f"slider “{_words(name[1])}”" if name else "slider"
+            called = re.search(r"demos?\.(\w+)\(", shown)
+            name = f"slider “{_words(called[1])}”" if called else "slider"
         else:
             name = "worked example"
         for number in numbers:
             served.setdefault(number, []).append(name)
-    graded = {}
+    graded: dict[int, list[str]] = {}
     for _, numbers, question in _marked(source.set_text(lesson)):
         heading = re.search(r"^##? (\d+) · ", question, re.M)
-        for number in numbers if heading else ():
-            graded.setdefault(number, []).append(heading[1])
-    in_bank = {}
+        if heading:
+            for number in numbers:
+                graded.setdefault(number, []).append(heading[1])
+    in_bank: dict[int, list[str]] = {}
     for item in items.bank().values():
         if item.lesson == lesson:
             in_bank.setdefault(item.goal, []).append(item.key)
@@ -127,7 +128,7 @@ def of_lesson(lesson: str) -> tuple[Goal, ...]:
     )
 
 
-def asked_on_page(text: str) -> list:
+def asked_on_page(text: str) -> list[str]:
     """Return the keys of the items that a page's text asks, in order."""
     return [
         key

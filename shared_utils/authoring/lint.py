@@ -18,7 +18,7 @@ from shared_utils.course import manifest
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from shared_utils.choice.rules import Rule
+    from shared_utils.authoring.rules import Rule
     from shared_utils.course.manifest import Page
 
 
@@ -33,7 +33,7 @@ class Finding:
     do: str
 
 
-def subjects(scope: str) -> list[tuple[Page | None]]:
+def subjects(scope: str) -> list[Page | None]:
     """Return the pages that a rule of a scope is asked about; one None for the course.
 
     Parameters

@@ -65,17 +65,17 @@ class Item:
     source: str
     kind: str = "choice"
     difficulty: int = 2
-    options: tuple = ()
-    draw: dict | None = None
+    options: tuple[Option, ...] = ()
+    draw: dict[str, list[float]] | None = None
     compute: str = ""
     unit: str = ""
     within: float = 0.0
     digits: int = 2
-    slips: tuple = ()
-    steps: tuple = ()
+    slips: tuple[Slip, ...] = ()
+    steps: tuple[str, ...] = ()
     working: str = ""
     figure: str = ""
-    figure_with: tuple = ()
+    figure_with: tuple[str, ...] = ()
 
     def __post_init__(self):
         if self.kind not in KINDS:
@@ -173,7 +173,7 @@ def interleaved(turn: int) -> list[str]:
     -------
     list of str
     """
-    lessons = {}
+    lessons: dict[str, list[str]] = {}
     for item in bank().values():
         if item.kind == "choice" and (turn < 3 or item.difficulty >= 2):
             lessons.setdefault(item.lesson, []).append(item.key)

@@ -16,8 +16,9 @@ from shared_utils.show.style import signed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from typing import Any
 
-    from shared_utils.bank.items import Item
+    from shared_utils.bank.items import Item, Option
     from shared_utils.show.figure_with_alt import FigureWithAlt
 
 
@@ -39,13 +40,13 @@ class Posed:
     with their numbers, in the order of the bank.
     """
 
-    item: object
+    item: Item
     seed: int
     stem: str
-    choices: tuple
-    right: object
-    numbers: dict
-    options: tuple = ()
+    choices: tuple[str, ...]
+    right: str | float
+    numbers: dict[str, Any]
+    options: tuple[Option, ...] = ()
 
     def shown_figure(self) -> FigureWithAlt | None:
         """Return the figure to read, or None.
@@ -74,7 +75,7 @@ class Posed:
             return f"the letters {letters} in their order"
         return f"one letter of {letters}"
 
-    def mark(self, given: str) -> Verdict:
+    def mark(self, given: str | float) -> Verdict:
         """Return the verdict on an answer.
 
         Parameters
@@ -92,20 +93,20 @@ class Posed:
         ValueError
             If it is no answer to this kind of question; the message says what is.
         """
-        given = self.understood(given)
         if self.item.kind == "number":
-            return self._mark_number(given)
+            return self._mark_number(self._number(given))
+        letters = self._letters(given)
         if self.item.kind == "order":
-            right = given == self.right
+            right = letters == self.right
             lines = "; ".join(f"{n}. {step}" for n, step in enumerate(self.item.steps, start=1))
             return Verdict(
                 right, f"{self.item.working} The order: {lines}", "" if right else "the order"
             )
-        chosen = self.choices[letters_of(self.choices).index(given)]
+        chosen = self.choices[letters_of(self.choices).index(letters)]
         option = next(option for option in self.options if option.text == chosen)
         return Verdict(option.key, option.feedback, "" if option.key else option.text)
 
-    def understood(self, given: str) -> str | float:
+    def understood(self, given: str | float) -> str | float:
         """Return an answer in its plain form: a letter, letters, or a float.
 
         Parameters
@@ -116,17 +117,22 @@ class Posed:
         -------
         str or float
         """
+        return self._number(given) if self.item.kind == "number" else self._letters(given)
+
+    def _number(self, given: str | float) -> float:
         text = str(given).strip()
-        if self.item.kind == "number":
-            found = re.fullmatch(
-                r"([+\-−–]?)\s*(\d+(?:[.,]\d*)?|[.,]\d+)\s*" + f"(?:{re.escape(self.item.unit)})?",
-                text,
-                re.I,
-            )
-            if not found:
-                raise ValueError(f"{text!r} is not an answer here; give {self.hint()}.")
-            value = float(found[2].replace(",", "."))
-            return -value if found[1] in ("-", "−", "–") else value
+        found = re.fullmatch(
+            r"([+\-−–]?)\s*(\d+(?:[.,]\d*)?|[.,]\d+)\s*" + f"(?:{re.escape(self.item.unit)})?",
+            text,
+            re.I,
+        )
+        if not found:
+            raise ValueError(f"{text!r} is not an answer here; give {self.hint()}.")
+        value = float(found[2].replace(",", "."))
+        return -value if found[1] in ("-", "−", "–") else value
+
+    def _letters(self, given: str | float) -> str:
+        text = str(given).strip()
         letters = re.sub(r"[\s,;.)>-]+", "", text).upper()
         known = letters_of(self.choices)
         wanted = len(known) if self.item.kind == "order" else 1
@@ -142,10 +148,10 @@ class Posed:
         str
         """
         if self.item.kind == "number":
-            return signed(self.right, self.item.unit, self.item.digits)
+            return signed(self.numbers["answer"], self.item.unit, self.item.digits)
         return self.in_words(self.right)
 
-    def in_words(self, given: str) -> str:
+    def in_words(self, given: str | float) -> str:
         """Return an answer as it is told to who no longer sees the letters.
 
         Parameters
@@ -156,9 +162,9 @@ class Posed:
         -------
         str
         """
-        understood = self.understood(given)
         if self.item.kind == "number":
-            return signed(understood, self.item.unit, self.item.digits)
+            return signed(self._number(given), self.item.unit, self.item.digits)
+        understood = self._letters(given)
         if self.item.kind == "order":
             return ", ".join(understood)
         return f"{understood}: {self.choices[letters_of(self.choices).index(understood)]}"
@@ -211,7 +217,7 @@ def pose(item: Item, seed: int = 0) -> Posed:
     return Posed(item, seed, filled(item.stem, numbers), choices, right, numbers, options)
 
 
-def letters_of(choices: Sequence) -> list[str]:
+def letters_of(choices: Sequence[str]) -> list[str]:
     """Return the letters of a list of choices.
 
     Parameters

@@ -8,8 +8,14 @@ from shared_utils.classroom import export, grading_run, release, slips
 from shared_utils.classroom import folder as folders
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
     from os import PathLike
+    from pathlib import Path
     from typing import Any
+
+    from shared_utils.classroom.grading_run import GradingResult
+    from shared_utils.classroom.overlay import Overlay
+    from shared_utils.classroom.slips import LearnerSlip
 
 
 class Classroom:
@@ -35,35 +41,39 @@ class Classroom:
         self.learners = self._layout.learners
         self.graded = self._layout.graded
 
-    def release(self, wanted: Any) -> Any:
+    def release(self, wanted: str) -> Path:
         """Make what learners get; see ``release.release``."""
         return release.release(self._layout, wanted)
 
-    def join(self, private: Any) -> str:
+    def join(self, private: str | PathLike[str]) -> Overlay:
         """Let private problems and a seed join; see ``release.join``."""
         return release.join(self._layout, private)
 
-    def grade(self, name: str, learners: Any = None, **options: Any) -> Any:
+    def grade(
+        self, name: str, learners: Sequence[str] | None = None, **options: Any
+    ) -> Iterator[GradingResult]:
         """Run and mark submissions; see ``grading_run.grade``."""
         return grading_run.grade(self._layout, name, learners, **options)
 
-    def slips(self) -> Any:
+    def slips(self) -> list[LearnerSlip]:
         """Return the slips of everyone in every set; see ``slips.read_slips``."""
         return slips.read_slips(self._layout)
 
-    def feedback(self, name: str) -> Any:
+    def feedback(self, name: str) -> Iterator[tuple[str, Path]]:
         """Write a page for each learner; see ``export.write_feedback``."""
         return export.write_feedback(self._layout, name)
 
-    def export(self, target: Any = None) -> Any:
+    def export(self, target: str | PathLike[str] | None = None) -> Path:
         """Write all marks to a CSV file; see ``export.write_grades``."""
         return export.write_grades(self._layout, target)
 
-    def write_report(self, name: str, results: Any) -> Any:
+    def write_report(self, name: str, results: Iterable[GradingResult]) -> Path:
         """Write what became of a set's submissions; see ``export.write_grading_report``."""
         return export.write_grading_report(self._layout, name, results)
 
 
-def new_class(path: str | PathLike[str], roster: Any = None, db: Any = None) -> Classroom:
+def new_class(
+    path: str | PathLike[str], roster: str | PathLike[str] | None = None, db: str | None = None
+) -> Classroom:
     """Make the folder of a class and return the class; see ``folder.make``."""
     return Classroom(folders.make(path, roster, db).path)

@@ -73,7 +73,7 @@ def write_grades(folder: ClassFolder, target: str | PathLike[str] | None = None)
     return target
 
 
-def write_grading_report(folder: ClassFolder, name: str, results: Iterable[GradingResult]) -> Any:
+def write_grading_report(folder: ClassFolder, name: str, results: Iterable[GradingResult]) -> Path:
     """Write what became of a set's submissions, and return the file.
 
     Parameters

@@ -30,7 +30,6 @@ from shared_utils.course.place import course_root, find_set, set_names
 
 if TYPE_CHECKING:
     from os import PathLike
-    from typing import Any
 
 NOTEBOOK = "problems.ipynb"
 FOLDERS = ("source", "release", "submitted", "autograded", "feedback")
@@ -87,35 +86,35 @@ class ClassFolder:
             )
         _update_settings(self.path / "nbgrader_config.py")
 
-    def roster(self) -> Any:
+    def roster(self) -> dict[str, dict[str, str]]:
         """Return the learners by id, as ``roster.csv`` has them."""
         return read_roster(self.path / "roster.csv")
 
-    def source(self, name: str) -> Any:
+    def source(self, name: str) -> Path:
         """Return a set with answers and tests, as it was released."""
         return self.path / "source" / name / NOTEBOOK
 
-    def released(self, name: str) -> Any:
+    def released(self, name: str) -> Path:
         """Return the notebook that learners get."""
         return self.path / "release" / name / NOTEBOOK
 
-    def submitted(self, name: str, learner: str) -> Any:
+    def submitted(self, name: str, learner: str) -> Path:
         """Return where a learner's submission has to be."""
         return self.path / "submitted" / learner / name / NOTEBOOK
 
-    def marked(self, name: str, learner: str) -> Any:
+    def marked(self, name: str, learner: str) -> Path:
         """Return where a marked submission is kept."""
         return self.path / "autograded" / learner / name / NOTEBOOK
 
-    def feedback(self, name: str, learner: str) -> Any:
+    def feedback(self, name: str, learner: str) -> Path:
         """Return where a learner's page is written."""
         return (self.path / "feedback" / learner / name / NOTEBOOK).with_suffix(".html")
 
-    def released_sets(self) -> list:
+    def released_sets(self) -> list[str]:
         """Return the names of the sets that this class has had."""
         return sorted(path.parent.name for path in (self.path / "release").glob(f"*/{NOTEBOOK}"))
 
-    def find_released(self, wanted: Any) -> Any:
+    def find_released(self, wanted: str) -> str:
         """Return the name of a released set, as it was released, from its number or name."""
         name = self.name_here(wanted)
         if name not in self.released_sets():
@@ -125,7 +124,7 @@ class ClassFolder:
             )
         return name
 
-    def name_here(self, wanted: Any) -> Any:
+    def name_here(self, wanted: str) -> str:
         """Return what a set is called in this class: as it was released, else as in the course.
 
         A lesson that was inserted since gives later sets other numbers in the course, not here.
@@ -151,13 +150,13 @@ class ClassFolder:
         same = [name for name in released if manifest.slug_in(name) == manifest.slug_in(stem)]
         return same[0] if same else stem
 
-    def learners(self, name: str) -> list:
+    def learners(self, name: str) -> list[str]:
         """Return the ids to go through for a set: the roster's, then any other that handed in."""
         strangers = {path.parent.name for path in (self.path / "submitted").glob(f"*/{name}")}
         roster = self.roster()
         return [*roster, *sorted(strangers - set(roster))]
 
-    def graded(self, name: str) -> list:
+    def graded(self, name: str) -> list[str]:
         """Return the ids of the learners whose submission to a set was marked."""
         found = (self.path / "autograded").glob(f"*/{name}/{NOTEBOOK}")
         return sorted(path.parent.parent.name for path in found)

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import sqlalchemy
 from sqlalchemy.exc import SQLAlchemyError
 
-if TYPE_CHECKING:
-    from typing import Any
 
-
-def engine_of(url: str) -> Any:
+def engine_of(url: str) -> sqlalchemy.Engine:
     """Return what opens the database of a gradebook.
 
     Parameters
@@ -55,7 +51,7 @@ def require_gradebook(url: str) -> None:
     ValueError
     """
     file = sqlalchemy.make_url(url)
-    if file.get_backend_name() == "sqlite" and not Path(file.database).is_file():
+    if file.get_backend_name() == "sqlite" and not Path(file.database or "").is_file():
         raise ValueError(
             f"There is no gradebook {file.database}: put it back from a copy, or make a new class."
         )
@@ -80,7 +76,7 @@ def refuse_used_database(url: str) -> None:
         )
 
 
-def reason(error: Any) -> Any:
+def reason(error: SQLAlchemyError) -> str:
     """Return what a database says is wrong, without what the library in between adds."""
     lines = str(getattr(error, "orig", None) or error).strip().splitlines()
     return lines[-1].rstrip(".") if lines else type(error).__name__

@@ -15,12 +15,16 @@ from shared_utils.classroom import nbgrader_calls, submissions
 from shared_utils.classroom.folder import NOTEBOOK
 from shared_utils.classroom.roster import full_name, not_in_roster
 from shared_utils.classroom.slips import slips_of_file
+from shared_utils.pages import cells
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from typing import Any
+
+    from nbgrader.api import Gradebook
 
     from shared_utils.classroom.folder import ClassFolder
+    from shared_utils.grading.supervisor.gradebook import TransactionalGradebook
+    from shared_utils.problems.check_records import CheckRecord
 
 
 @dataclass
@@ -50,19 +54,21 @@ class GradingResult:
     marks: float | None = None
     of: float | None = None
     by_hand: float = 0.0
-    notes: list = field(default_factory=list)
-    slips: list = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    slips: list[CheckRecord] = field(default_factory=list)
     seconds: float | None = None
     unprotected: str = ""
 
-    def add_marks(self, gradebook: Any, set_name: Any, fault: str = "") -> None:
+    def add_marks(
+        self, gradebook: TransactionalGradebook | Gradebook, set_name: str, fault: str = ""
+    ) -> None:
         """Take the marks from the gradebook, and note why there is no new one."""
         self.of, self.marks, self.by_hand = gradebook.marks(set_name, self.learner)
         if fault:
             earlier = "" if self.marks is None else " The marks are the earlier ones."
             self.notes.append(fault + earlier)
 
-    def marks_row(self) -> dict:
+    def marks_row(self) -> dict[str, float | str]:
         """Return the marks as a row of a table has them, to the last digit."""
         return {
             "marks": "" if self.marks is None else self.marks,
@@ -129,7 +135,7 @@ def grade(
         return _graded(folder, name, learners, again, config, pool, opened.pop_all())
 
 
-def unprotected(fault: str | None = None) -> Any:
+def unprotected(fault: str | None = None) -> str:
     """Return a sentence on what learners' code could reach while it is graded, or an empty text.
 
     Parameters
@@ -188,8 +194,7 @@ def _graded(folder, name, learners, again, config, pool, opened):
                 and _read(earlier.with_name(settings.STAMP)) == stamp
                 and (text := _read(earlier))
             ):
-                about = json.loads(text)["metadata"].get("lens_course", {})
-                result.notes += about.get("notes", [])
+                result.notes += cells.notes(json.loads(text))
                 result.slips += slips_of_file(earlier)
                 result.add_marks(gradebook, name)
             else:

@@ -7,15 +7,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 import numpy as np
 import sqlalchemy
 
 from shared_utils.classroom.gradebook_database import engine_of, reason, require_gradebook
-
-if TYPE_CHECKING:
-    from typing import Any
 
 
 @dataclass(frozen=True)
@@ -40,18 +36,18 @@ class SetMarks:
     """
 
     name: str
-    learners: tuple
-    problems: tuple
+    learners: tuple[str, ...]
+    problems: tuple[str, ...]
     most: np.ndarray
     marks: np.ndarray
     by_hand: np.ndarray
-    times: tuple
+    times: tuple[datetime | None, ...]
 
-    def handed_in(self) -> Any:
+    def handed_in(self) -> np.ndarray:
         """Return who handed in: array (learner,) of bool."""
         return ~np.isnan(self.marks).all(axis=1)
 
-    def totals(self) -> Any:
+    def totals(self) -> np.ndarray:
         """Return each learner's marks; nan for who handed nothing in."""
         totals = np.nansum(self.marks, axis=1)
         return np.where(self.handed_in(), totals, np.nan)
@@ -61,8 +57,8 @@ class SetMarks:
 class ClassMarks:
     """Marks of a class: who is in it, and its sets in order."""
 
-    people: dict
-    sets: tuple
+    people: dict[str, str]
+    sets: tuple[SetMarks, ...]
 
 
 def read(db_url: str) -> ClassMarks:

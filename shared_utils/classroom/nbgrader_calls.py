@@ -14,9 +14,14 @@ if TYPE_CHECKING:
     from os import PathLike
     from typing import Any
 
+    from nbgrader.apps import NbGraderAPI
+    from traitlets.config import Config
+
+    from shared_utils.grading.supervisor.gradebook import TransactionalGradebook
+
 
 @contextmanager
-def nbgrader_settings(folder: str | PathLike[str], new: bool = False) -> Iterator[Any]:
+def nbgrader_settings(folder: str | PathLike[str], new: bool = False) -> Iterator[Config]:
     """Give a class's settings for nbgrader, whose messages go to the log meanwhile.
 
     Parameters
@@ -56,7 +61,7 @@ def nbgrader_settings(folder: str | PathLike[str], new: bool = False) -> Iterato
 
 
 @contextmanager
-def open_nbgrader(folder: str | PathLike[str]) -> Iterator[Any]:
+def open_nbgrader(folder: str | PathLike[str]) -> Iterator[NbGraderAPI]:
     """Give nbgrader with a class's settings."""
     from nbgrader.apps import NbGraderAPI
 
@@ -65,7 +70,9 @@ def open_nbgrader(folder: str | PathLike[str]) -> Iterator[Any]:
 
 
 @contextmanager
-def open_gradebook(folder: str | PathLike[str], new: bool = False) -> Iterator[Any]:
+def open_gradebook(
+    folder: str | PathLike[str], new: bool = False
+) -> Iterator[TransactionalGradebook]:
     """Give a class's gradebook; a new one is made."""
     from shared_utils.grading.supervisor import gradebook
 
@@ -77,7 +84,7 @@ def open_gradebook(folder: str | PathLike[str], new: bool = False) -> Iterator[A
             opened.close()
 
 
-def keep_roster(gradebook: Any, people: Any) -> None:
+def keep_roster(gradebook: TransactionalGradebook, people: Mapping[str, Mapping[str, str]]) -> None:
     """Write a roster into the gradebook."""
     gradebook.write_roster(
         {
@@ -87,7 +94,9 @@ def keep_roster(gradebook: Any, people: Any) -> None:
     )
 
 
-def require_success(outcome: dict, sentence: str, known: Mapping[str, str] = ()) -> None:
+def require_success(
+    outcome: dict[str, Any], sentence: str, known: Mapping[str, str] | None = None
+) -> None:
     """Turn a failure of nbgrader's into one sentence.
 
     Parameters
@@ -113,9 +122,9 @@ def require_success(outcome: dict, sentence: str, known: Mapping[str, str] = ())
         return
     logging.getLogger("traitlets").error(error)
     words = error + outcome.get("log", "")
-    for mark in known:
+    for mark, meaning in (known or {}).items():
         if mark in words:
-            raise ValueError(f"{sentence}: it {known[mark]}.")
+            raise ValueError(f"{sentence}: it {meaning}.")
     why = _last_line(outcome)
     why = "" if "above traceback" in why else f" ({why})"  # nbgrader's own log has it
     raise ValueError(f"{sentence}{why}; class.log tells more.")

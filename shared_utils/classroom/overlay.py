@@ -24,7 +24,6 @@ from shared_utils.problems.class_seed import with_seed
 
 if TYPE_CHECKING:
     from os import PathLike
-    from typing import Any
 
     from nbformat import NotebookNode
 
@@ -52,7 +51,7 @@ class Overlay:
             raise ValueError(
                 f"{self.folder} lies inside the course, which is public: keep it somewhere else."
             )
-        self.texts = {}
+        self.texts: dict[str, Path] = {}
         known = {manifest.slug_in(name) for name in set_names()}
         for path in sorted(self.folder.glob("*.py")):
             slug = manifest.slug_in(path.stem)
@@ -70,7 +69,7 @@ class Overlay:
         if not (self.texts or self.seed):
             raise ValueError(f"{self.folder} holds neither problems (SLUG.py) nor {SEED}.")
 
-    def joins(self, name: str) -> Any:
+    def joins(self, name: str) -> bool:
         """Return whether a set is another one with this overlay."""
         return bool(self.seed) or manifest.slug_in(name) in self.texts
 
@@ -105,15 +104,16 @@ class Overlay:
         notebook = build.text_to_notebook(text)
         return with_seed(notebook, self.drawn(name)) if self.seed else notebook
 
-    def problems(self, name: str) -> list:
+    def problems(self, name: str) -> list[str]:
         """Return the names of the private problems of a set."""
         slug = manifest.slug_in(name)
         if slug not in self.texts:
             return []
         text = source.fill(_text_of(self.texts[slug]))
-        return list(dict.fromkeys(cells.problem(cell) for cell in _cells(text)))
+        names = dict.fromkeys(cells.problem(cell) for cell in _cells(text))
+        return [name for name in names if name]
 
-    def drawn(self, name: str) -> Any:
+    def drawn(self, name: str) -> str:
         """Return what the seed gives for one set: it does not tell the seed or another set's."""
         own = manifest.of().seed_of(name)
         return hashlib.sha256(f"{self.seed}|{own}".encode()).hexdigest()[:16]

@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
     from os import PathLike
     from typing import Any
 
 COLUMNS = ("id", "first_name", "last_name", "email")
 
 
-def read_roster(path: str | PathLike[str]) -> dict[str, dict]:
+def read_roster(path: str | PathLike[str]) -> dict[str, dict[str, str]]:
     """Return the learners of a roster by id.
 
     Parameters
@@ -49,7 +50,7 @@ def read_roster(path: str | PathLike[str]) -> dict[str, dict]:
         raise ValueError(
             f"{path.name} has no column id: its first line must be {','.join(COLUMNS)}."
         )
-    people = {}
+    people: dict[str, dict[str, str]] = {}
     for row in reader:
         person = {column: (row.get(column) or "").strip() for column in COLUMNS}
         learner = person["id"]
@@ -67,19 +68,21 @@ def read_roster(path: str | PathLike[str]) -> dict[str, dict]:
     return people
 
 
-def full_name(person: Any) -> Any:
+def full_name(person: Mapping[str, str] | None) -> str:
     """Return a learner's name as a report shows it; empty for who is not in the roster."""
     return f"{person['first_name']} {person['last_name']}".strip() if person else ""
 
 
-def not_in_roster(learner: str, roster: Any) -> str:
+def not_in_roster(learner: str, roster: Iterable[str]) -> str:
     """Return a sentence on a learner who handed in and is not in the roster."""
     near = difflib.get_close_matches(learner, roster, n=1)
     hint = f" Is it {near[0]}? Then rename the folder." if near else ""
     return f"Not in roster.csv, so not marked: add a line there and grade again.{hint}"
 
 
-def write_rows(path: str | PathLike[str], columns: Any, rows: Any) -> None:
+def write_rows(
+    path: str | PathLike[str], columns: Sequence[str], rows: Iterable[Mapping[str, Any]]
+) -> None:
     """Write a table as a CSV file.
 
     Raises

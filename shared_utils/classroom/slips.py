@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from shared_utils.classroom.folder import NOTEBOOK
+from shared_utils.pages import cells
 from shared_utils.problems.check_records import CheckRecord
 
 if TYPE_CHECKING:
-    from os import PathLike
+    from pathlib import Path
 
     from shared_utils.classroom.folder import ClassFolder
 
@@ -32,7 +33,7 @@ class LearnerSlip:
     learner: str
     record: CheckRecord
 
-    def row(self) -> tuple:
+    def row(self) -> tuple[str | float | None, ...]:
         """Return it as a row of a table, by ``COLUMNS``."""
         r = self.record
         points = (r.earned, r.possible)
@@ -67,13 +68,11 @@ def read_slips(folder: ClassFolder) -> list[LearnerSlip]:
     ]
 
 
-def slips_of_file(path: str | PathLike[str]) -> list:
+def slips_of_file(path: Path) -> list[CheckRecord]:
     """Return the slips that are kept in a marked notebook."""
     try:
-        metadata = json.loads(path.read_bytes())["metadata"]
-        return [
-            CheckRecord.from_dict(slip) for slip in metadata.get("lens_course", {}).get("slips", [])
-        ]
+        notebook = json.loads(path.read_bytes())
+        return [CheckRecord.from_dict(slip) for slip in cells.slips(notebook)]
     except (OSError, ValueError, LookupError, TypeError, AttributeError):
         place = "/".join(path.parts[-4:])
         raise ValueError(

@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING
 from shared_utils.classroom.folder import NOTEBOOK
 
 if TYPE_CHECKING:
-    from os import PathLike
-    from typing import Any
+    from collections.abc import Mapping
+    from datetime import datetime
 
     from shared_utils.classroom.folder import ClassFolder
+    from shared_utils.grading.supervisor.grade_submission import Submission
 
 LARGEST_BYTES = 20_000_000
 
 
-def read_submission(folder: ClassFolder, name: str, learner: str) -> tuple[str, Any]:
+def read_submission(folder: ClassFolder, name: str, learner: str) -> tuple[str, Submission | None]:
     """Return why a submission cannot be run, or an empty text, and the submission.
 
     Parameters
@@ -48,7 +49,7 @@ def read_submission(folder: ClassFolder, name: str, learner: str) -> tuple[str, 
     )
 
 
-def stamp_of(folder: str | PathLike[str], name: str, submission: Any) -> Any:
+def stamp_of(folder: ClassFolder, name: str, submission: Submission) -> str:
     """Return what tells a submission, and the set as it is, from every other."""
     digest = hashlib.sha256(submission.notebook)
     digest.update(folder.source(name).read_bytes())
@@ -57,7 +58,7 @@ def stamp_of(folder: str | PathLike[str], name: str, submission: Any) -> Any:
     return digest.hexdigest()
 
 
-def time_of(files: Any) -> tuple:
+def time_of(files: Mapping[str, bytes]) -> tuple[datetime | None, list[str]]:
     """Return when a submission was handed in, if nbgrader's exchange has noted it, and remarks."""
     from nbgrader.utils import parse_utc
 

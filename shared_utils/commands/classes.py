@@ -6,19 +6,15 @@ import argparse
 import sys
 from pathlib import Path
 from time import monotonic
-from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
-if TYPE_CHECKING:
-    from typing import Any
-
 SECONDS_BETWEEN_LINES = 10
 
 
-def add_to(commands: Any) -> None:
+def add_to(commands: argparse._SubParsersAction) -> None:
     """Add the parsers of this group."""
     group = commands.add_parser(
         "class",

@@ -12,7 +12,7 @@ from rich.table import Table
 from shared_utils import CAUTION
 
 if TYPE_CHECKING:
-    from typing import Any
+    import argparse
 
 UNSTEADY = {
     "surface_treatment": ("treated, not yet stable", "untreated"),
@@ -26,7 +26,7 @@ PIPED_WIDTH = 120
 """Wide enough that no row of a table is broken in a file or a pipe."""
 
 
-def add_to(commands: Any) -> None:
+def add_to(commands: argparse._SubParsersAction) -> None:
     """Add the parser of this group."""
     says = "talk an invented patient through: powers, classes of lens, glasses, a sheet"
     parser = commands.add_parser(

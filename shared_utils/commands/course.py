@@ -10,10 +10,10 @@ from rich.console import Console
 from rich.progress import track
 
 if TYPE_CHECKING:
-    from typing import Any
+    import argparse
 
 
-def add_to(commands: Any) -> None:
+def add_to(commands: argparse._SubParsersAction) -> None:
     """Add the parsers of this group."""
     start = _parser(
         commands,

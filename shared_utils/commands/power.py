@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from shared_utils import CAUTION
 
 if TYPE_CHECKING:
-    from typing import Any
+    import argparse
 
 WIDTH = 100
 EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.8
@@ -29,7 +29,7 @@ IN_WORDS = {
 }
 
 
-def add_to(commands: Any) -> None:
+def add_to(commands: argparse._SubParsersAction) -> None:
     """Add the parser of this command."""
     parser = commands.add_parser(
         "power",

@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from typing import Any
+    import argparse
 
 
-def add_to(commands: Any) -> None:
+def add_to(commands: argparse._SubParsersAction) -> None:
     """Add the parsers of this group."""
     practice = commands.add_parser(
         "practice",

@@ -25,14 +25,14 @@ NUMERIC_KINDS = "biufc"  # of array, in numpy's letters
 class Untrusted:
     """What a learner's code gave and the tests cannot take: known by its description alone."""
 
-    def __init__(self, description: Any) -> None:
+    def __init__(self, description: str) -> None:
         self._description = description
 
     def __repr__(self):
         return self._description
 
 
-def serialize(value: Any) -> Any:
+def serialize(value: Any) -> str:
     """Return a value as JSON text, or that of a description if it is too long."""
     text = json.dumps(_pack(value, 0))
     if len(text) > MAX_CHARS:

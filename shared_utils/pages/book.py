@@ -24,7 +24,6 @@ from shared_utils.pages import cells, mathml
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from os import PathLike
-    from typing import Any
 
 STYLE = Path(__file__).parent / "book.css"
 CELL_SECONDS = 120
@@ -38,13 +37,13 @@ class Page:
     name: str
     title: str
     body: str
-    terms: tuple
+    terms: tuple[tuple[str, str], ...]
 
 
 def write(
     folder: str | PathLike[str],
     only: Sequence[str] | None = None,
-    reply: Callable[..., Any] = lambda page: None,
+    reply: Callable[[str], object] = lambda page: None,
 ) -> Path:
     """Write the book and return its index.
 

@@ -40,7 +40,6 @@ from shared_utils.pages.cells import grade_id_parts
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from os import PathLike
-    from typing import Any
 
     from nbformat import NotebookNode
 
@@ -78,7 +77,7 @@ def text_to_notebook(text: str) -> NotebookNode:
         If two cells have the same grade id, or a marker is not known.
     """
     notebook = jupytext.reads(text, "py:percent")
-    seen = {}
+    seen: dict[str, int] = {}
     for cell in notebook.cells:
         cell.metadata = _metadata_from_marker(cell)
         cell.id = _cell_id(cell, seen)
@@ -90,7 +89,7 @@ def text_to_notebook(text: str) -> NotebookNode:
     return made
 
 
-def notebook_to_text(notebook: NotebookNode) -> Any:
+def notebook_to_text(notebook: NotebookNode) -> str:
     """Return the percent text of a notebook: the way back of ``text_to_notebook``."""
     plain = nbformat.from_dict(notebook)
     for cell in plain.cells:
@@ -133,7 +132,7 @@ def released(notebook: NotebookNode) -> NotebookNode:
     return notebook
 
 
-def serialise(notebook: NotebookNode) -> Any:
+def serialise(notebook: NotebookNode) -> str:
     """Return a notebook as text that is the same on every run."""
     return nbformat.writes(notebook).rstrip("\n") + "\n"
 

@@ -1,7 +1,7 @@
 """What a cell's metadata says: ours under ``lens_course``, nbgrader's under ``nbgrader``.
 
 The one place that knows how it is kept. Readers take any cell, a learner's too: what is not there,
-or is not what it should be, reads as nothing.
+or is not what it should be, reads as nothing. A cell or a notebook may be nbformat's or plain JSON.
 """
 
 from __future__ import annotations
@@ -9,10 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
-
-    from nbformat import NotebookNode
+    from collections.abc import Iterable, Mapping, MutableMapping
+    from typing import Any, Literal
 
 OURS, NBGRADER = "lens_course", "nbgrader"
 
@@ -28,109 +26,146 @@ KINDS = {
 WORKING_MARK = {OURS: "working"}  # an output's metadata, by which feedback finds a worked solution
 
 
-def part(cell: Any) -> Any:
+def part(cell: Mapping[str, Any]) -> str | None:
     """Return the part of a lesson's anatomy that begins with a cell, or None."""
     return _about(cell, OURS).get("part")
 
 
-def goals(cell: Any) -> tuple:
+def goals(cell: Mapping[str, Any]) -> tuple[int, ...]:
     """Return the numbers of the goals that a cell serves: tuple of int."""
     return tuple(_about(cell, OURS).get("goals", ()))
 
 
-def own(cell: Any) -> tuple:
+def own(cell: Mapping[str, Any]) -> tuple[str, ...]:
     """Return the functions that are out of reach of a problem's answer: tuple of str."""
     return tuple(_about(cell, OURS).get("own", ()))
 
 
-def ours(cell: Any) -> dict:
-    """Return all that the course itself says about a cell: a dict, to keep or to copy."""
-    return dict(_about(cell, OURS))
+def own_by_problem(notebook: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Return the functions that are out of reach in a problem set: problem → their full names."""
+    return {
+        grade_id(cell).rpartition("-")[0]: list(own(cell))
+        for cell in notebook["cells"]
+        if own(cell) and grade_id(cell)
+    }
 
 
-def grading(cell: Any) -> Any:
-    """Return all that nbgrader is told about a cell: a dict, empty if nothing."""
-    return _about(cell, NBGRADER)
-
-
-def grade_id(cell: Any) -> Any:
+def grade_id(cell: Mapping[str, Any]) -> str:
     """Return the name by which nbgrader knows a cell, or an empty text."""
-    found = grading(cell).get("grade_id", "")
+    found = _about(cell, NBGRADER).get("grade_id", "")
     return found if isinstance(found, str) else ""
 
 
-def grade_id_parts(cell: Any) -> Any:
+def grade_id_parts(cell: Mapping[str, Any]) -> tuple[str, str] | tuple[None, None]:
     """Return (problem, kind) of a problem set's cell, or (None, None)."""
     problem, _, kind = grade_id(cell).rpartition("-")
     return (problem, kind) if kind in KINDS else (None, None)
 
 
-def problem(cell: Any) -> Any:
+def problem(cell: Mapping[str, Any]) -> str | None:
     """Return the problem that a cell belongs to, or None."""
     return grade_id_parts(cell)[0]
 
 
-def kind(cell: Any) -> Any:
+def kind(cell: Mapping[str, Any]) -> str | None:
     """Return what a problem set's cell is, one of ``KINDS``, or None."""
     return grade_id_parts(cell)[1]
 
 
-def points(cell: Any) -> Any:
+def points(cell: Mapping[str, Any]) -> float | None:
     """Return the points that a cell gives; None if it gives none."""
-    return grading(cell).get("points")
+    return _about(cell, NBGRADER).get("points")
 
 
-def is_graded(cell: Any) -> bool:
+def score(cell: Mapping[str, Any]) -> float | None:
+    """Return the points that a submission got for a cell, in its feedback; None if not marked."""
+    return _about(cell, NBGRADER).get("score")
+
+
+def comment(cell: Mapping[str, Any]) -> str:
+    """Return what the instructor wrote to a cell, in its feedback; empty if nothing."""
+    return _about(cell, NBGRADER).get("comment") or ""
+
+
+def checksum(cell: Mapping[str, Any]) -> str | None:
+    """Return nbgrader's checksum of a cell as it was released; None if it has none."""
+    return _about(cell, NBGRADER).get("checksum")
+
+
+def is_graded(cell: Mapping[str, Any]) -> bool:
     """Return whether a cell gives points."""
-    return bool(grading(cell).get("grade"))
+    return bool(_about(cell, NBGRADER).get("grade"))
 
 
-def is_answer(cell: Any) -> bool:
+def is_answer(cell: Mapping[str, Any]) -> bool:
     """Return whether a cell is the learner's to fill in."""
-    return bool(grading(cell).get("solution"))
+    return bool(_about(cell, NBGRADER).get("solution"))
 
 
-def is_locked(cell: Any) -> bool:
+def is_locked(cell: Mapping[str, Any]) -> bool:
     """Return whether a cell is not the learner's to change."""
-    return bool(grading(cell).get("locked"))
+    return bool(_about(cell, NBGRADER).get("locked"))
 
 
-def is_collapsed(cell: Any) -> Any:
+def is_readable(cell: Mapping[str, Any]) -> bool:
+    """Return whether what nbgrader would read of a cell has the form that it must have."""
+    about = cell["metadata"].get(NBGRADER, {})
+    return isinstance(about, dict) and not isinstance(about.get("grade_id"), (dict, list))
+
+
+def trusted_metadata(cell: Mapping[str, Any], checksum: str) -> dict[str, dict[str, Any]]:
+    """Return the metadata of a cell of the source that a submission may have, with a checksum."""
+    kept = {NBGRADER: {**_about(cell, NBGRADER), "checksum": checksum}}
+    return kept | ({OURS: cell["metadata"][OURS]} if OURS in cell["metadata"] else {})
+
+
+def is_collapsed(cell: Mapping[str, Any]) -> bool:
     """Return whether the code of a cell is folded away."""
     about = cell["metadata"].get("jupyter", {})
     return bool(about.get("source_hidden")) if isinstance(about, dict) else False
 
 
-def is_working(output: Any) -> bool:
+def is_working(output: Mapping[str, Any]) -> bool:
     """Return whether an output is a worked solution."""
     return dict(output.get("metadata", {})) == WORKING_MARK
 
 
-def notes(notebook: NotebookNode) -> list:
+def notes(notebook: Mapping[str, Any]) -> list[str]:
     """Return what was noted about a submission while it was graded: list of sentences."""
     return list(_about(notebook, OURS).get("notes", []))
 
 
-def slips(notebook: NotebookNode) -> list:
-    """Return the slips that the grading noted of a submission: list of sentences."""
+def slips(notebook: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the steps that do not hold in a marked submission: list of records, as plain data."""
     return list(_about(notebook, OURS).get("slips", []))
 
 
-def keep(notebook: NotebookNode, what: str, sentences: Sequence[str]) -> None:
-    """Keep sentences with a submission.
+def records(cell: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return what a test of a marked submission said: list of records, as plain data."""
+    return list(_about(cell, OURS).get("checks", []))
+
+
+def keep(
+    thing: Mapping[str, MutableMapping[str, Any]],
+    what: Literal["notes", "slips", "checks"],
+    entries: Iterable[str] | Iterable[dict[str, Any]],
+) -> None:
+    """Keep what the grading found with a submission, in place of what was kept before.
 
     Parameters
     ----------
-    notebook : nbformat.NotebookNode
-        Changed in place.
+    thing : nbformat.NotebookNode
+        The notebook for ``"notes"`` and ``"slips"``, a test's cell for ``"checks"``; changed in
+        place.
     what : str
-        ``"notes"`` or ``"slips"``.
-    sentences : sequence of str
+        ``"notes"``, ``"slips"`` or ``"checks"``.
+    entries : iterable of str or of dict
+        Sentences for notes, else records as plain data.
     """
-    notebook["metadata"].setdefault(OURS, {})[what] = list(sentences)
+    thing["metadata"].setdefault(OURS, {})[what] = list(entries)
 
 
-def metadata_for(marker: dict) -> tuple[tuple[dict, dict], ...]:
+def metadata_for(marker: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the metadata that a marker of the percent text stands for.
 
     Parameters
@@ -143,7 +178,9 @@ def metadata_for(marker: dict) -> tuple[tuple[dict, dict], ...]:
     tuple of (dict, dict)
         The metadata, and what of the marker is not known.
     """
-    marker, metadata, about = dict(marker), {}, {}
+    marker = dict(marker)
+    metadata: dict[str, dict[str, Any]] = {}
+    about: dict[str, Any] = {}
     if marker.pop("hide", False):
         metadata["jupyter"] = {"source_hidden": True}
     if "part" in marker:
@@ -170,13 +207,13 @@ def metadata_for(marker: dict) -> tuple[tuple[dict, dict], ...]:
     return metadata, marker
 
 
-def marker_of(cell: Any) -> Any:
+def marker_of(cell: Mapping[str, Any]) -> dict[str, Any]:
     """Return the marker of a cell: the way back of ``metadata_for``."""
-    marker = {}
+    marker: dict[str, Any] = {}
     if part(cell):
         marker["part"] = part(cell)
-    if kind(cell):
-        marker[kind(cell)] = problem(cell)
+    if named := kind(cell):
+        marker[named] = problem(cell)
         if points(cell) is not None:
             marker["points"] = points(cell)
     if goals(cell):

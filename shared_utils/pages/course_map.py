@@ -20,10 +20,10 @@ def table() -> HTML:
     first = next(n for n, page in enumerate(pages) if page.part)
     rows = []
     for part, group in itertools.groupby(pages[first:], key=lambda page: page.part):
-        group = list(group)
+        together = list(group)
         name = f"{part.number} · {html.escape(part.title)}" if part else "Afterwards"
-        for place, page in enumerate(group):
-            head = f'<th scope="rowgroup" rowspan="{len(group)}">{name}</th>'
+        for place, page in enumerate(together):
+            head = f'<th scope="rowgroup" rowspan="{len(together)}">{name}</th>'
             problems = ""
             if page.problem_set:
                 problems = f'<a href="../exercises/{page.stem}/problems.ipynb">problems</a>'

@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import html
 import re
-from typing import TYPE_CHECKING
 from xml.etree.ElementTree import tostring
 
 from latex2mathml.converter import convert_to_element
 from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
-
-if TYPE_CHECKING:
-    from typing import Any
 
 LONGEST_FORMULA = 2000
 # after =, ≈, ( and a comma a minus belongs to what follows it
@@ -21,13 +17,13 @@ UNARY_MINUS = re.compile(r"(<mo[^>]*>[=≈(,]</mo>)<mo>(?=−)")
 class Renderer(IPythonRenderer):
     """nbconvert's own renderer, with formulas written as MathML; it does not clean."""
 
-    def inline_math(self, body: Any) -> Any:
+    def inline_math(self, body: str) -> str:
         return formula(body, "inline")
 
-    def block_math(self, body: Any) -> Any:
+    def block_math(self, body: str) -> str:
         return formula(body, "block")
 
-    def latex_environment(self, name: str, body: Any) -> Any:
+    def latex_environment(self, name: str, body: str) -> str:
         return formula(f"\\begin{{{name}}}{body}\\end{{{name}}}", "block")
 
     def _embed_image_or_attachment(self, src):
@@ -35,7 +31,7 @@ class Renderer(IPythonRenderer):
         return super()._embed_image_or_attachment(src) if known else src
 
 
-def formula(latex: Any, display: str = "inline") -> Any:
+def formula(latex: str, display: str = "inline") -> str:
     """Return a formula as MathML, or as it was written where it cannot be read."""
     try:
         if len(latex) > LONGEST_FORMULA:

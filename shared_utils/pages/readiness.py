@@ -16,13 +16,12 @@ from shared_utils.show.figure_with_alt import TABLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from typing import Any
 
 PACKAGES = ("numpy", "scipy", "matplotlib", "ipywidgets", "anywidget", "jupyterlab", "nbgrader")
 OLDEST_PYTHON = (3, 11)
 
 
-def checks() -> Iterator[Any]:
+def checks() -> Iterator[tuple[str, bool, str]]:
     """Yield (what, whether it holds, what to know or do) for each thing the course needs."""
     python = ".".join(map(str, sys.version_info[:3]))
     yield (

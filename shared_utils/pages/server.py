@@ -12,8 +12,7 @@ from shared_utils.course import manifest
 from shared_utils.course.place import course_root
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
+    from collections.abc import Iterable, Sequence
 
 
 def open_course(page: str | None = None, port: int = 8888, browser: bool = True) -> int:
@@ -93,8 +92,12 @@ def open_lab(
 
 
 def lab_command(
-    root: Path, url_path: Any, port: int = 8888, browser: bool = True, extra_arguments: Any = ()
-) -> Any:
+    root: Path,
+    url_path: str,
+    port: int = 8888,
+    browser: bool = True,
+    extra_arguments: Iterable[str] = (),
+) -> list[str]:
     """Return the command that starts JupyterLab."""
     command = [
         sys.executable,
@@ -114,7 +117,7 @@ def lab_command(
     return command
 
 
-def lab_environment() -> Any:
+def lab_environment() -> dict[str, str]:
     """Return the environment for JupyterLab: our settings beside the user's own."""
     ours = str(Path(__file__).parent / "jupyter")
     scripts = str(Path(sys.executable).parent)  # nbgrader calls a bare `alembic`

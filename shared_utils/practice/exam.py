@@ -18,8 +18,8 @@ from shared_utils.problems.numbers import Draw
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
+    from shared_utils.practice.exam_report import Report
     from shared_utils.practice.progress import Progress
 
 MINUTES = 60.0
@@ -99,6 +99,7 @@ class Exam:
                 (begun, json.dumps(plan), minutes),
             )
             number = made.lastrowid
+            assert number is not None  # a row was just written
         return cls(progress, number)
 
     @classmethod
@@ -179,11 +180,11 @@ class Exam:
         with self.progress.opened() as connection:
             self._add_time(connection, seconds)
 
-    def used_seconds(self) -> Any:
+    def used_seconds(self) -> float:
         """Return the time used so far, s."""
         return self._row()["used_seconds"]
 
-    def left_seconds(self) -> Any:
+    def left_seconds(self) -> float:
         """Return the time left, s; 0 when it is up."""
         return max(0.0, 60.0 * self.minutes - self.used_seconds())
 
@@ -191,7 +192,7 @@ class Exam:
         """Return whether the examination is over."""
         return self._row()["ended"] is not None
 
-    def end(self) -> Any:
+    def end(self) -> Report:
         """End the examination and return its report.
 
         Returns
@@ -206,7 +207,7 @@ class Exam:
                 )
         return self.report()
 
-    def report(self) -> Any:
+    def report(self) -> Report:
         """Return the report of an examination that has ended.
 
         Returns

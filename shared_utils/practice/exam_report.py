@@ -68,12 +68,12 @@ class Report:
     """
 
     whole: Share
-    parts: tuple
-    goals: tuple
-    taken: tuple
+    parts: tuple[Share, ...]
+    goals: tuple[Share, ...]
+    taken: tuple[Taken, ...]
     used_seconds: float
     minutes: float
-    missed: tuple
+    missed: tuple[Slipped, ...]
 
     def summary(self) -> str:
         """Return the score in two sentences."""
@@ -91,7 +91,8 @@ class Report:
         -------
         dict of str to list of int
         """
-        goals, misses = {}, {}
+        goals: dict[str, set[int]] = {}
+        misses: dict[str, int] = {}
         for slipped in self.missed:
             goals.setdefault(slipped.lesson, set()).add(slipped.goal)
             misses[slipped.lesson] = misses.get(slipped.lesson, 0) + 1
@@ -99,7 +100,7 @@ class Report:
         order = sorted(goals, key=lambda lesson: (-misses[lesson], pages.place(lesson)))
         return {pages.by_slug[lesson].numbered_title: sorted(goals[lesson]) for lesson in order}
 
-    def sections(self) -> Iterator[tuple[tuple[str, list[str]], ...]]:
+    def sections(self) -> Iterator[tuple[str, list[str]]]:
         """Yield the report as headings, each with its lines.
 
         Yields
@@ -145,7 +146,10 @@ class Report:
 
 
 def reported(
-    questions: Sequence[Posed], answers: Mapping[int, tuple], used_seconds: float, minutes: float
+    questions: Sequence[Posed],
+    answers: Mapping[int, tuple[str, float]],
+    used_seconds: float,
+    minutes: float,
 ) -> Report:
     """Return the report.
 
@@ -164,7 +168,9 @@ def reported(
     from shared_utils.pages.goals import goal_text
 
     pages = manifest.of()
-    parts, goals, missed, taken = {}, {}, [], []
+    parts: dict[str, list[bool]] = {}
+    goals: dict[str, list[bool]] = {}
+    missed, taken = [], []
     for place, asked in enumerate(questions):
         given, seconds = answers.get(place, (None, 0.0))
         verdict = None if given is None else asked.mark(given)
@@ -181,7 +187,7 @@ def reported(
                 Slipped(
                     place + 1,
                     asked.stem,
-                    OPEN if verdict is None else asked.in_words(given),
+                    OPEN if given is None else asked.in_words(given),
                     asked.answer_in_words(),
                     asked.mark(str(asked.right)).message if verdict is None else verdict.message,
                     OPEN if verdict is None else verdict.slip,

@@ -19,7 +19,8 @@ from shared_utils.show import style
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
+
+    from shared_utils.bank.posed import Posed
 
 OVER = "The time is up; end the examination to see its report."
 _WIDE = {"description_width": "initial"}
@@ -32,10 +33,10 @@ class Question(ipywidgets.VBox):
         self.text = ipywidgets.HTML()
         self.choice = ipywidgets.RadioButtons(options=[], layout={"width": f"{style.WIDTH_PX}px"})
         self.field = ipywidgets.Text(style=_WIDE, continuous_update=False)
-        self.posed = None
+        self.posed: Posed | None = None
         super().__init__([self.text, self.choice, self.field])
 
-    def put(self, posed: Any, heading: str = "", given: Any = None) -> None:
+    def put(self, posed: Posed, heading: str = "", given: str | None = None) -> None:
         """Show a question, with the answer that was given before."""
         self.posed = posed
         figure = posed.shown_figure()
@@ -64,7 +65,8 @@ class Question(ipywidgets.VBox):
 
     def given(self) -> str:
         """Return the answer as it stands; empty if there is none."""
-        chosen = self.choice.value if self.posed.item.kind == "choice" else self.field.value
+        by_letter = self.posed is not None and self.posed.item.kind == "choice"
+        chosen = self.choice.value if by_letter else self.field.value
         return (chosen or "").strip()
 
 
@@ -129,15 +131,18 @@ class ReviewPage(ipywidgets.VBox):
     def answer(self) -> None:
         """Take the answer, keep it, and say what it is worth."""
         posed, given = self.question.posed, self.question.given()
+        if posed is None:
+            return
         try:
             verdict = self.review.answer(posed, given, time.monotonic() - self.begun)
         except ValueError:
             self.reply.value = spoken(f"Give {posed.hint()} first.")
             return
         right = "" if verdict.right else f"It is {posed.answer_in_words()}. "
-        back = self.review.back(posed.item.key).astimezone()
+        back = self.review.back(posed.item.key)
+        assert back is not None  # it was just answered
         self.reply.value = spoken(
-            f"{right}{verdict.message} Comes back {back:%d %B, %H:%M}. "
+            f"{right}{verdict.message} Comes back {back.astimezone():%d %B, %H:%M}. "
             f"Source: {posed.item.source}.",
             strong="Right." if verdict.right else "Not so.",
         )
@@ -226,6 +231,8 @@ class ExamPage(ipywidgets.VBox):
 
     def keep(self) -> None:
         """Keep the answer to this question and go to the next."""
+        if self.exam is None:
+            return
         try:
             self.exam.answer(self.place, self.question.given(), self._lap())
         except ValueError as error:
@@ -243,6 +250,8 @@ class ExamPage(ipywidgets.VBox):
 
     def pause(self) -> None:
         """Stop the clock and hide the question."""
+        if self.exam is None:
+            return
         self.exam.pause(self._lap())
         self.running = False
         self.buttons["begin"].description = "Go on"
@@ -252,6 +261,8 @@ class ExamPage(ipywidgets.VBox):
 
     def end(self) -> None:
         """End the examination and show its report."""
+        if self.exam is None:
+            return
         if self.running:
             self.exam.pause(self._lap())
         self.running = False

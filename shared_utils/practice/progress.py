@@ -83,12 +83,12 @@ class Progress:
                 raise
             self._keep_aside()
 
-    def now(self) -> Any:
+    def now(self) -> datetime:
         """Return the present moment, UTC."""
         return datetime.now(UTC)
 
     @contextmanager
-    def opened(self) -> Iterator[Any]:
+    def opened(self) -> Iterator[sqlite3.Connection]:
         """Give a connection within one transaction: all of it is kept, or none."""
         with closing(
             sqlite3.connect(self.file, timeout=WAIT_SECONDS, isolation_level=None)
@@ -102,7 +102,7 @@ class Progress:
                 raise
             connection.execute("COMMIT")
 
-    def rows(self, query: str, values: Sequence = ()) -> list[dict]:
+    def rows(self, query: str, values: Sequence[str | float | None] = ()) -> list[dict[str, Any]]:
         """Return the rows of a query as dicts.
 
         Parameters
@@ -118,12 +118,12 @@ class Progress:
             connection.row_factory = sqlite3.Row
             return [dict(row) for row in connection.execute(query, values)]
 
-    def setting(self, name: str) -> Any:
+    def setting(self, name: str) -> str | None:
         """Return a setting's value, or None."""
         found = self.rows("SELECT value FROM setting WHERE name = ?", (name,))
         return found[0]["value"] if found else None
 
-    def set(self, name: str, value: Any) -> None:
+    def set(self, name: str, value: object) -> None:
         """Keep a setting; None takes it away."""
         with self.opened() as connection:
             connection.execute("DELETE FROM setting WHERE name = ?", (name,))
@@ -137,7 +137,7 @@ class Progress:
         ----------
         target : path-like
         """
-        whole = {"lens_course_progress": VERSION}
+        whole: dict[str, object] = {"lens_course_progress": VERSION}
         for table in TABLES:
             whole[table] = self.rows(f"SELECT * FROM {table}")
         Path(target).write_text(json.dumps(whole, indent=1, ensure_ascii=False), encoding="utf-8")

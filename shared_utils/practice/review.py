@@ -19,7 +19,6 @@ from shared_utils.course import manifest
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from shared_utils.bank.posed import Posed, Verdict
     from shared_utils.practice.progress import Progress
@@ -126,7 +125,7 @@ class Review:
             )
         return verdict
 
-    def back(self, key: str) -> Any:
+    def back(self, key: str) -> datetime | None:
         """Return when an item comes back, or None if it was never asked.
 
         Parameters

@@ -16,8 +16,8 @@ from shared_utils.practice.review import EXAM_DATE, Review
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
+    from shared_utils.practice.exam_report import Report
     from shared_utils.practice.progress import Progress
 
 BAR = 30
@@ -64,14 +64,17 @@ def practise(
         if not verdict.right:
             console.print(f"It is {posed.answer_in_words()}.", markup=False, end=" ")
         console.print(verdict.message, markup=False)
-        back = review.back(posed.item.key).astimezone()
-        console.print(f"Comes back {back:%d %B, %H:%M}. Source: {posed.item.source}", style="dim")
+        back = review.back(posed.item.key)
+        assert back is not None  # it was just answered
+        console.print(
+            f"Comes back {back.astimezone():%d %B, %H:%M}. Source: {posed.item.source}", style="dim"
+        )
     else:
         console.print("Nothing more for today. Come back tomorrow.")
     return answered
 
 
-def sit(progress: Progress, minutes: float, console: Console | None = None) -> Any:
+def sit(progress: Progress, minutes: float, console: Console | None = None) -> Report | None:
     """Sit a mock examination, or go on with one that was cut off.
 
     Parameters

@@ -16,7 +16,7 @@ import os
 import sys
 import sysconfig
 from pathlib import Path
-from types import FunctionType
+from types import CodeType, FunctionType
 from typing import TYPE_CHECKING
 
 import shared_utils
@@ -24,8 +24,6 @@ import shared_utils
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from typing import Any
-
-    from nbformat import NotebookNode
 
 COURSE = str(Path(shared_utils.__file__).resolve().parent) + os.sep
 # checks and grading call what the learner wrote: their calls do not count as the course's own
@@ -35,7 +33,7 @@ LIBRARIES = tuple(
     for name in ("stdlib", "platstdlib", "purelib", "platlib")
 )
 
-_blocked = {}  # name → (function, its own code)
+_blocked: dict[str, tuple[FunctionType, CodeType]] = {}  # name → (function, its own code)
 _checking = False
 
 
@@ -44,27 +42,6 @@ class OutOfReach(Exception):
 
     def _render_traceback_(self):
         return [f"✗ {self}"]
-
-
-def names_by_problem(notebook: NotebookNode) -> dict[str, list[str]]:
-    """Return the functions that are out of reach: problem → their full names.
-
-    Parameters
-    ----------
-    notebook : nbformat.NotebookNode
-        A problem set, as it was written.
-
-    Returns
-    -------
-    dict of str to list of str
-    """
-    found = {}
-    for cell in notebook.cells:
-        names = cell.metadata.get("lens_course", {}).get("own")
-        grade_id = cell.metadata.get("nbgrader", {}).get("grade_id", "")
-        if names and grade_id:
-            found[grade_id.rpartition("-")[0]] = list(names)
-    return found
 
 
 def block(names: Sequence[str], checking: bool = False) -> None:
@@ -95,7 +72,7 @@ def block(names: Sequence[str], checking: bool = False) -> None:
         _refuse_reloads()
 
 
-def find(name: str) -> Any:
+def find(name: str) -> FunctionType:
     """Return the function of a full name.
 
     Raises
@@ -120,7 +97,7 @@ def find(name: str) -> Any:
     return found
 
 
-def call_original(name: str, args: Any, kwargs: Any) -> Any:
+def call_original(name: str, args: tuple[Any, ...], kwargs: dict[str, Any]) -> Any:
     """Call a blocked function if the course itself calls it."""
     function, code = _blocked[name]
     if not _from_course(sys._getframe(2)):

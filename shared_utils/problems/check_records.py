@@ -14,7 +14,10 @@ import unicodedata
 from dataclasses import asdict, dataclass, fields, replace
 from typing import TYPE_CHECKING
 
+from shared_utils.pages import cells
+
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
     from typing import Any
 
     from nbformat import NotebookNode
@@ -90,12 +93,12 @@ class CheckRecord:
         """Problem, step and slip in one word, such as ``page/vergence-at-her-eye/sign``."""
         return "/".join(filter(None, (self.problem, slug(self.step), self.slip)))
 
-    def as_dict(self) -> Any:
+    def as_dict(self) -> dict[str, Any]:
         """Return it as plain data."""
         return asdict(self)
 
     @classmethod
-    def from_dict(cls, data: Any) -> Any:
+    def from_dict(cls, data: Mapping[str, Any]) -> CheckRecord:
         """Return the record that plain data stands for.
 
         Raises
@@ -144,7 +147,7 @@ def slug(text: str, numbers: bool = False) -> str:
     return "-".join(telling[:WORDS_OF_A_SLUG])
 
 
-def slip_ids(advices: Any) -> Any:
+def slip_ids(advices: Iterable[str]) -> dict[str, str]:
     """Return the ids of a check's slips: advice → id; a second one with the same words has a 2.
 
     Examples
@@ -152,7 +155,8 @@ def slip_ids(advices: Any) -> Any:
     >>> slip_ids(["it crosses 0.3 logMAR", "it crosses 0.1 logMAR"])
     {'it crosses 0.3 logMAR': 'crosses-logmar', 'it crosses 0.1 logMAR': 'crosses-logmar-2'}
     """
-    ids, times = {}, {}
+    ids: dict[str, str] = {}
+    times: dict[str, int] = {}
     for advice in advices:
         words = slug(advice)
         times[words] = times.get(words, 0) + 1
@@ -160,7 +164,7 @@ def slip_ids(advices: Any) -> Any:
     return ids
 
 
-def mime_bundle(records: Any) -> dict:
+def mime_bundle(records: Iterable[CheckRecord]) -> dict[str, dict[str, Any]]:
     """Return the data of the output that holds records."""
     return {MIME: {"records": [record.as_dict() for record in records]}}
 
@@ -180,7 +184,7 @@ def of_cell(cell: NotebookNode, problem: str) -> list[CheckRecord]:
     list of CheckRecord
         In order, with problem and points. An error that no check named is one too.
     """
-    points = float(cell.metadata.nbgrader.get("points", 0.0))
+    points = float(cells.points(cell) or 0.0)
     records = [record for output in cell.outputs for record in _emitted(output)]
     errors = [output for output in cell.outputs if output.output_type == "error"]
     named = {_one_line(record.sentence) for record in records}
@@ -196,14 +200,14 @@ def of_cell(cell: NotebookNode, problem: str) -> list[CheckRecord]:
     return [_completed(record, problem, share, bool(errors)) for record in records]
 
 
-def not_reached(cell: Any, problem: str) -> list:
+def not_reached(cell: NotebookNode, problem: str) -> list[CheckRecord]:
     """Return the record of a test that was never run, in a list."""
-    points = float(cell.metadata.nbgrader.get("points", 0.0))
+    points = float(cells.points(cell) or 0.0)
     record = CheckRecord("", False, "not-reached", "This check was not reached.")
     return [_completed(record, problem, points, failed=True)]
 
 
-def without_records(outputs: Any) -> list:
+def without_records(outputs: Iterable[NotebookNode]) -> list[NotebookNode]:
     """Return outputs without those that hold records."""
     return [output for output in outputs if MIME not in output.get("data", {})]
 

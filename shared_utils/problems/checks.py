@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import IPython.display
 from IPython.core.interactiveshell import InteractiveShell
 
+from shared_utils.pages.cells import WORKING_MARK
 from shared_utils.problems import check_records
 from shared_utils.problems.check_records import NOT_ANSWERED, CheckRecord, slip_ids, slug
 from shared_utils.show.style import signed
@@ -24,9 +25,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from typing import Any
 
-WORKING_MARK = {"lens_course": "working"}  # by which the feedback finds a worked solution
-
-_collecting = []  # lists of records, the innermost last; empty where a check stands by itself
+_collecting: list[
+    list[CheckRecord]
+] = []  # lists of records, the innermost last; empty where a check stands by itself
 
 
 class NotRight(AssertionError):
@@ -56,7 +57,7 @@ class NotRight(AssertionError):
         return [f"✗ {self}"]
 
 
-def display(data: Any, metadata: Any = None) -> None:
+def display(data: dict[str, Any], metadata: dict[str, Any] | None = None) -> None:
     """Put an output under the cell that runs; where there is no notebook there is none."""
     if InteractiveShell.initialized():
         IPython.display.display(data, metadata=metadata, raw=True)
@@ -329,7 +330,7 @@ class Marks:
 
     def __init__(self, points: float) -> None:
         self.points = points
-        self.records = []
+        self.records: list[CheckRecord] = []
 
     def step(
         self,

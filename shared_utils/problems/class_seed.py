@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING
 from shared_utils.pages import cells
 
 if TYPE_CHECKING:
-    from typing import Any
-
     from nbformat import NotebookNode
 
 SETUP = "setup-given"
@@ -20,7 +18,7 @@ LINES = '\n\nfrom shared_utils.problems.numbers import use_seed\n\nuse_seed("{}"
 SEED_AT_END = re.compile(re.escape(LINES.format("@")).replace("@", "([0-9a-f]{16})") + r"\s*\Z")
 
 
-def with_seed(notebook: NotebookNode, seed: str) -> Any:
+def with_seed(notebook: NotebookNode, seed: str) -> NotebookNode:
     """Return a set whose learners draw their numbers with a seed.
 
     Parameters
@@ -36,7 +34,7 @@ def with_seed(notebook: NotebookNode, seed: str) -> Any:
     return notebook
 
 
-def seed_of(notebook: NotebookNode) -> Any:
+def seed_of(notebook: NotebookNode) -> str:
     """Return the seed in a notebook that a learner got, or an empty text."""
     for cell in notebook.cells:
         if cells.grade_id(cell) == SETUP:

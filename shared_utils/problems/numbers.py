@@ -10,7 +10,7 @@ lesson is inserted before it.
 from __future__ import annotations
 
 import hashlib
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from IPython.display import Markdown
 
@@ -18,12 +18,14 @@ from shared_utils.course import manifest
 from shared_utils.course.learner import learner_id
 
 if TYPE_CHECKING:
-    from typing import Any
+    from collections.abc import Iterable
+
+Choice = TypeVar("Choice")
 
 _seed = ""
 
 
-def use_seed(seed: Any) -> None:
+def use_seed(seed: str) -> None:
     """Draw all numbers from now on with a class's seed; an empty text stands for none."""
     global _seed
     _seed = seed
@@ -77,12 +79,12 @@ class Draw:
         whole = all(isinstance(n, int) for n in (low, high, step))
         return value if whole else round(float(value), 9)
 
-    def choose(self, name: str, options: Any) -> Any:
+    def choose(self, name: str, options: Iterable[Choice]) -> Choice:
         """Return one of the options."""
-        options = list(options)
-        return options[self._hash(name, len(options))]
+        listed = list(options)
+        return listed[self._hash(name, len(listed))]
 
-    def tell(self, text: str) -> Any:
+    def tell(self, text: str) -> Markdown:
         """Return the case as text to show, with the id that the numbers belong to."""
         return Markdown(f"{text}\n\n*Numbers of learner {self.learner}.*")
 

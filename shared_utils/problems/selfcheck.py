@@ -14,14 +14,15 @@ from typing import TYPE_CHECKING
 import nbformat
 
 from shared_utils.course.place import course_root
-from shared_utils.pages import build, source
-from shared_utils.problems import blocked_functions, check_records, class_seed
+from shared_utils.pages import build, cells, source
+from shared_utils.problems import check_records, class_seed
 from shared_utils.problems.check_button import UNATTENDED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
-    from typing import Any
+
+    from shared_utils.problems.check_records import CheckRecord
 
 CELL_SECONDS = 10
 STARTUP_SECONDS = 60
@@ -35,7 +36,7 @@ class Problem:
     title: str
     points: float = 0.0
     earned: float = 0.0
-    records: list = field(default_factory=list)
+    records: list[CheckRecord] = field(default_factory=list)
     by_hand: bool = False
 
     @property
@@ -43,7 +44,7 @@ class Problem:
         """Whether every visible check of the problem holds."""
         return self.earned >= self.points
 
-    def slips(self) -> list:
+    def slips(self) -> list[CheckRecord]:
         """Return the records of the steps that do not hold."""
         return [record for record in self.records if not record.holds]
 
@@ -52,14 +53,14 @@ class Problem:
 class Report:
     """What the check of a problem set found."""
 
-    problems: list
-    notes: list
+    problems: list[Problem]
+    notes: list[str]
 
-    def all_hold(self) -> Any:
+    def all_hold(self) -> bool:
         """Return whether every problem with a check holds."""
         return all(p.holds for p in self.problems if not p.by_hand)
 
-    def lines(self) -> Iterator[Any]:
+    def lines(self) -> Iterator[str]:
         """Yield the report, line by line."""
         for problem in self.problems:
             if problem.by_hand:
@@ -77,7 +78,7 @@ class Report:
         yield f"{held} of {len(checked)} problems hold. The class has further, hidden tests."
 
 
-def notebook_of(name: str) -> Any:
+def notebook_of(name: str) -> Path:
     """Return where the learner works on a set: its exercise in the course's folder."""
     return course_root() / "exercises" / name / "problems.ipynb"
 
@@ -110,9 +111,8 @@ def check(path: Path, name: str) -> Report:
         class_seed.with_seed(build.text_to_notebook(text), class_seed.seed_of(theirs))
     )
     notebook, notes = _with_release_checks(theirs, release)
-    names_by_problem = blocked_functions.names_by_problem
-    blocked = names_by_problem(notebook) | names_by_problem(release)
-    notebook.cells = list(_with_blocked(notebook.cells, blocked))
+    blocked = cells.own_by_problem(notebook) | cells.own_by_problem(release)
+    notebook.cells = list(_with_blocked(notebook, blocked))
     client = NotebookClient(
         notebook,
         timeout=CELL_SECONDS,
@@ -145,18 +145,18 @@ def _read(path):
 
 def _with_release_checks(theirs, release):
     """Put the release's own checks in place of the learner's copies, and say what was changed."""
-    wanted = {c.metadata.nbgrader.grade_id: c for c in release.cells if "nbgrader" in c.metadata}
+    wanted = {cells.grade_id(c): c for c in release.cells if cells.grade_id(c)}
     kept, notes, seen = [], [], set()
     for cell in theirs.cells:
-        grade_id = cell.metadata.get("nbgrader", {}).get("grade_id")
+        grade_id = cells.grade_id(cell)
         if grade_id in seen:
             notes.append(f"A copy of the cell {grade_id} was left out; delete it.")
             continue
         original = wanted.get(grade_id)
         if original is not None:
             seen.add(grade_id)
-            if original.metadata.nbgrader.locked:
-                hidden = build.grade_id_parts(original)[1] == "hidden"  # empty in every release
+            if cells.is_locked(original):
+                hidden = cells.kind(original) == "hidden"  # empty in every release
                 if cell.source != original.source and not hidden:
                     notes.append(f"The locked cell {grade_id} was edited; its first text was used.")
                 cell = original
@@ -168,11 +168,11 @@ def _with_release_checks(theirs, release):
     return theirs, notes
 
 
-def _with_blocked(cells, blocked):
+def _with_blocked(notebook, blocked):
     """Yield the cells, and those that block what a problem asks for while its answers run."""
     block = "__import__('shared_utils.problems.blocked_functions', fromlist=['block']).block"
-    for cell in cells:
-        problem, kind = build.grade_id_parts(cell)
+    for cell in notebook.cells:
+        problem, kind = cells.grade_id_parts(cell)
         names = blocked.get(problem) if kind in ("answer", "check") else None
         if names:
             yield nbformat.v4.new_code_cell(f"{block}({names}, checking={kind == 'check'})")
@@ -185,19 +185,19 @@ def _problems(notebook, release):
     titles = {}
     # those of the instructor's own stand in the learner's notebook alone
     for cell in [*release.cells, *notebook.cells]:
-        problem, kind = build.grade_id_parts(cell)
+        problem, kind = cells.grade_id_parts(cell)
         if kind == "question" and problem not in titles:
             titles[problem] = cell.source.splitlines()[0].lstrip("# ")
     problems = {}
     for cell in notebook.cells:
-        name, kind = build.grade_id_parts(cell)
+        name, kind = cells.grade_id_parts(cell)
         if kind not in ("check", "written"):
             continue
         problem = problems.setdefault(name, Problem(name, titles.get(name, name)))
         if kind == "written":
             problem.by_hand = True
             continue
-        points = cell.metadata.nbgrader.points
+        points = cells.points(cell) or 0.0
         problem.points += points
         problem.earned += _earned(cell, points)
         reached = cell.execution_count is not None

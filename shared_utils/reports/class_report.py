@@ -74,9 +74,9 @@ class LearnerRow:
 
     learner: str
     name: str
-    marks: tuple
+    marks: tuple[float, ...]
     share: float
-    missing: tuple
+    missing: tuple[str, ...]
     talk: str
 
     @property
@@ -117,12 +117,12 @@ class SlipRow:
 class ClassReport:
     """All of it; ``slip_list`` has every slip of every learner, ``slips`` counts them."""
 
-    sets: tuple
-    problems: tuple
-    learners: tuple
-    goals: tuple
-    slips: tuple
-    slip_list: tuple = ()
+    sets: tuple[SetRow, ...]
+    problems: tuple[ProblemRow, ...]
+    learners: tuple[LearnerRow, ...]
+    goals: tuple[GoalRow, ...]
+    slips: tuple[SlipRow, ...]
+    slip_list: tuple[LearnerSlip, ...] = ()
 
 
 def make(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> ClassReport:
@@ -140,15 +140,15 @@ def make(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> ClassReport:
     """
     learners = tuple(marks.people)
     earned, possible = np.zeros(len(learners)), np.zeros(len(learners))
-    missing = [[] for _ in learners]
+    missing: list[list[str]] = [[] for _ in learners]
     sets, problems, goals, totals = [], [], [], []
     for one in marks.sets:
         here = one.handed_in()
         totals.append(one.totals())
         earned += np.nan_to_num(totals[-1])
         possible += np.where(here, one.most.sum(), 0.0)
-        for n in np.flatnonzero(~here) if here.any() else ():
-            missing[n].append(one.name)
+        for absent in np.flatnonzero(~here) if here.any() else ():
+            missing[absent].append(one.name)
         given = one.marks[here]
         mean = float(np.mean(given.sum(axis=1)) / one.most.sum()) if here.any() else np.nan
         sets.append(
@@ -200,7 +200,7 @@ def count_slips(slips: Sequence[LearnerSlip]) -> tuple[SlipRow, ...]:
     tuple of SlipRow
         Sets in order; in each first the problem with the slip that most learners made.
     """
-    found = {}
+    found: dict[tuple[str, str, str, str], list[LearnerSlip]] = {}
     for one in slips:
         record = one.record
         key = one.set, record.problem, slug(record.step), record.slip
@@ -218,10 +218,10 @@ def count_slips(slips: Sequence[LearnerSlip]) -> tuple[SlipRow, ...]:
         )
         for (name, problem, _, slip), made in found.items()
     ]
-    worst = {}
+    worst: dict[tuple[str, str], int] = {}
     for row in rows:
-        key = row.name, row.problem
-        worst[key] = max(worst.get(key, 0), row.learners)
+        place = row.name, row.problem
+        worst[place] = max(worst.get(place, 0), row.learners)
     return tuple(
         sorted(
             rows,

@@ -97,11 +97,13 @@ def write(
         _allowed(id_, f"id of the {what}", f"; give another one with --{what}-id")
     for learner in marks.people:
         _allowed(learner, "id of a learner")
-    day = (day or datetime.now(UTC).date()).isoformat()
+    written_on = (day or datetime.now(UTC).date()).isoformat()
     rows = {
         "categories": [{"sourcedId": CATEGORY, "title": "Problem sets"}],
-        "lineItems": [_line_item(one, class_id, school_id, term_id, day) for one in marks.sets],
-        "results": [row for one in marks.sets for row in _results(one, class_id, day)],
+        "lineItems": [
+            _line_item(one, class_id, school_id, term_id, written_on) for one in marks.sets
+        ],
+        "results": [row for one in marks.sets for row in _results(one, class_id, written_on)],
     }
     properties = {
         "manifest.version": "1.0",

@@ -61,7 +61,7 @@ def write(items: Iterable[Item], file: str | PathLike[str], seed: int = 1) -> in
         figure = pose(item, seed).shown_figure()
         picture = (f"images/{item.key}.png", figure.alt) if figure is not None else None
         files[f"items/{item.key}.xml"] = _text(assessment_item(item, seed, picture))
-        if picture:
+        if picture and figure is not None:
             files[f"items/{picture[0]}"] = figure.png()
     write_zip(file, {"imsmanifest.xml": _text(_manifest(items, files)), **files})
     return len(items)

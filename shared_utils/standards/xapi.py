@@ -27,6 +27,7 @@ from shared_utils.standards.qti import names_of
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from os import PathLike
+    from typing import Any
 
     from shared_utils.classroom.marks import ClassMarks
     from shared_utils.classroom.slips import LearnerSlip
@@ -41,7 +42,7 @@ ASSESSMENT = "http://adlnet.gov/expapi/activities/assessment"
 KINDS = {"choice": "choice", "number": "numeric", "order": "sequencing"}
 
 
-def of_progress(progress: Progress, learner: str) -> Iterator[dict]:
+def of_progress(progress: Progress, learner: str) -> Iterator[dict[str, Any]]:
     """Yield a statement for every answer in practice and for every examination that has ended.
 
     The answers of an examination stand before it, at the moment when it ended, which is when they
@@ -76,7 +77,7 @@ def of_progress(progress: Progress, learner: str) -> Iterator[dict]:
         yield from _of_exam(sitting, row["begun"], row["ended"], learner)
 
 
-def of_class(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> Iterator[dict]:
+def of_class(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> Iterator[dict[str, Any]]:
     """Yield a statement for every set that a learner of a class has handed in.
 
     Parameters
@@ -90,7 +91,7 @@ def of_class(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> Iterator[d
         An extension says so as long as something waits to be marked by hand, another one names the
         slips by their ids; without a time where the gradebook has none.
     """
-    slip_ids = {}
+    slip_ids: dict[tuple[str, str], list[str]] = {}
     for slip in slips:
         slip_ids.setdefault((slip.set, slip.learner), []).append(slip.record.slip_id)
     for one in marks.sets:
@@ -100,7 +101,9 @@ def of_class(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> Iterator[d
         for learner, here, total, by_hand, time in zip(*columns, strict=True):
             if here:
                 result = {"score": _score(float(total), most), "completion": True}
-                extensions = {f"{BASE}waits-to-be-marked": True} if by_hand else {}
+                extensions: dict[str, object] = (
+                    {f"{BASE}waits-to-be-marked": True} if by_hand else {}
+                )
                 if named := slip_ids.get((one.name, learner)):
                     extensions[f"{BASE}slips"] = list(dict.fromkeys(named))
                 if extensions:
@@ -109,7 +112,7 @@ def of_class(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> Iterator[d
                 yield _statement(learner, COMPLETED, activity, result, at)
 
 
-def write(statements: Iterable[dict], file: str | PathLike[str]) -> int:
+def write(statements: Iterable[dict[str, Any]], file: str | PathLike[str]) -> int:
     """Write statements, one on a line, and return how many.
 
     Parameters

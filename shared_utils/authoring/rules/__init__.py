@@ -17,11 +17,15 @@ from shared_utils.course import place
 from shared_utils.pages import build, cells, source
 
 if TYPE_CHECKING:
-    from os import PathLike
+    from pathlib import Path
     from typing import Any
 
+    from nbformat import NotebookNode
+
+    from shared_utils.course.manifest import Page
+
 SCOPES = ("page", "lesson", "set", "course")
-RULES = []
+RULES: list[Rule] = []
 
 
 @dataclass(frozen=True)
@@ -68,10 +72,10 @@ class Text:
 
     name: str
     text: str
-    cells: tuple
-    lines: tuple
+    cells: tuple[NotebookNode, ...]
+    lines: tuple[int, ...]
 
-    def where(self, cell: Any, words: str = "") -> str:
+    def where(self, cell: NotebookNode, words: str = "") -> str:
         """Return the place of a cell, or of the line in it that holds some words."""
         line = self.lines[self.cells.index(cell)]
         if words:
@@ -79,11 +83,11 @@ class Text:
             line += next((n for n, one in enumerate(below) if words in one), 0)
         return f"{self.name}:{line}"
 
-    def of_part(self, part: Any) -> list:
+    def of_part(self, part: str | None) -> list[NotebookNode]:
         """Return the cells that begin a part of a lesson's anatomy."""
         return [cell for cell in self.cells if cells.part(cell) == part]
 
-    def of_kind(self, *kinds: Any) -> list:
+    def of_kind(self, *kinds: str) -> list[NotebookNode]:
         """Return the cells of a problem set that are of some kinds."""
         return [cell for cell in self.cells if cells.kind(cell) in kinds]
 
@@ -92,12 +96,12 @@ class Text:
         return "\n".join(cell.source for cell in self.cells if cell.cell_type == "markdown")
 
 
-def lesson(page: Any) -> Any:
+def lesson(page: Page) -> Text:
     """Return the text of a page; without cells if it is not there."""
     return _text(place.lesson_source(page.slug), source.lesson_text(page.slug))
 
 
-def problem_set(page: Any) -> Any:
+def problem_set(page: Page) -> Text:
     """Return the text of a page's problem set; without cells if it is not there."""
     return _text(place.set_source(page.slug), source.set_text(page.slug))
 
@@ -114,6 +118,6 @@ def _text(path, text):
     return Text(short(path), text, found, lines)
 
 
-def short(path: str | PathLike[str]) -> Any:
+def short(path: Path) -> str:
     """Return a path as it stands in the course's folder."""
     return path.relative_to(place.course_root()).as_posix()

@@ -13,7 +13,6 @@ from shared_utils.pages import build
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from typing import Any
 
 LISTED = short(manifest.FILE)
 
@@ -23,7 +22,7 @@ LISTED = short(manifest.FILE)
     f"Every page and problem set has its record in {manifest.FILE.name} and its text.",
     "Write the one, or take the other away; `lens-course new lesson SLUG` writes both.",
 )
-def files_and_records() -> Iterator[Any]:
+def files_and_records() -> Iterator[tuple[str, str]]:
     for path, fault in place.fault_of_files():
         yield short(path), fault
 
@@ -33,7 +32,7 @@ def files_and_records() -> Iterator[Any]:
     "Every file of items belongs to a lesson.",
     f"Name it as the lesson's slug in {manifest.FILE.name}, or take it away.",
 )
-def files_of_items() -> Iterator[Any]:
+def files_of_items() -> Iterator[tuple[str, str]]:
     lessons = {page.slug for page in manifest.of().lessons}
     for path in sorted(items.BANK.glob("*.toml")):
         if path.stem not in lessons:
@@ -45,7 +44,7 @@ def files_of_items() -> Iterator[Any]:
     "Every slider is shown by a page, so that a learner meets it and the tests drive it.",
     "Move it to the module of the lesson that shows it, or take it away.",
 )
-def sliders_without_a_page() -> Iterator[Any]:
+def sliders_without_a_page() -> Iterator[tuple[str, str]]:
     lessons = {page.slug for page in manifest.of().lessons}
     for path in sorted(demos.FOLDER.glob("*.py")):
         if path.stem not in lessons:
@@ -58,7 +57,7 @@ def sliders_without_a_page() -> Iterator[Any]:
     "Every lesson has tests of its own: tests/test_lesson_SLUG.py and tests/recomputed/SLUG.py.",
     "Write what its page says and its sliders must obey; `lens-course new lesson` writes a start.",
 )
-def tests_of_a_lesson() -> Iterator[Any]:
+def tests_of_a_lesson() -> Iterator[tuple[str, str]]:
     folder = place.course_root() / "tests"
     for page in manifest.of().lessons:
         for path in (
@@ -86,7 +85,7 @@ def numbers_of_a_lesson():
     "A source names other pages by their slugs, for numbers change when a lesson is inserted.",
     "Write lesson {{number SLUG}} or {{stem SLUG}}; pages/source.py lists what there is.",
 )
-def names_not_numbers() -> Iterator[Any]:
+def names_not_numbers() -> Iterator[tuple[str, str]]:
     pages = manifest.of()
     stems = "|".join(rf"\d\d_{page.slug}\b" for page in pages.pages)
     number = re.compile(rf"\b[Ll]essons? \d{{1,2}}\b|\bProblems \d\d\b|\[\d\d [A-Z]|{stems}")
@@ -116,7 +115,7 @@ def _sources():
     "Nothing of a new lesson's first texts is left.",
     "Write your own where the text says REPLACE.",
 )
-def nothing_left_to_replace() -> Iterator[Any]:
+def nothing_left_to_replace() -> Iterator[tuple[str, str]]:
     for page in manifest.of().pages:
         for name in new_lesson.FILES.values():
             path = place.course_root() / name.replace("SLUG", page.slug)
@@ -132,7 +131,7 @@ def nothing_left_to_replace() -> Iterator[Any]:
     "README and DEVELOPERS name files by the numbers that they have now.",
     "Correct the number.",
 )
-def names_in_readme() -> Iterator[Any]:
+def names_in_readme() -> Iterator[tuple[str, str]]:
     pages = manifest.of()
     for name in ("README.md", "DEVELOPERS.md"):
         path = place.course_root() / name
@@ -150,7 +149,7 @@ def names_in_readme() -> Iterator[Any]:
     "The page of the mock examination says how many questions it asks of each part.",
     f"Correct the page, or exam_questions in {manifest.FILE.name}.",
 )
-def questions_of_the_examination() -> Iterator[Any]:
+def questions_of_the_examination() -> Iterator[tuple[str, str]]:
     pages = manifest.of()
     page = pages.by_slug.get("mock_examination")
     if page is None:
@@ -166,7 +165,7 @@ def questions_of_the_examination() -> Iterator[Any]:
     "No notebook lies among those of the course without a text that builds it.",
     "Run `lens-course build`; what it does not take away is yours to move.",
 )
-def notebooks_without_a_text() -> Iterator[Any]:
+def notebooks_without_a_text() -> Iterator[tuple[str, str]]:
     root = place.course_root()
     pages = manifest.of()
     wanted = {root / "lessons" / f"{page.stem}.ipynb" for page in pages.pages}
@@ -186,7 +185,7 @@ def notebooks_without_a_text() -> Iterator[Any]:
     "Every notebook is built under the number that its page has now.",
     "Run `lens-course build`.",
 )
-def notebooks_of_an_earlier_build() -> Iterator[Any]:
+def notebooks_of_an_earlier_build() -> Iterator[tuple[str, str]]:
     for path, page in build.left_over():
         yield short(path), f"The page is {page.stem} now."
 
@@ -196,7 +195,7 @@ def notebooks_of_an_earlier_build() -> Iterator[Any]:
     "Every text builds: its markers are known, and its names are those of pages.",
     "Correct what the sentence says.",
 )
-def texts_that_build() -> Iterator[Any]:
+def texts_that_build() -> Iterator[tuple[str, str]]:
     for page in manifest.of().pages:
         for read in (lesson, problem_set):
             try:

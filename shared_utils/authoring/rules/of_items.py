@@ -16,7 +16,9 @@ from shared_utils.course import place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from typing import Any
+
+    from shared_utils.bank.items import Item
+    from shared_utils.course.manifest import Page
 
 OPTIONS = 4
 SLIPS = 3
@@ -30,12 +32,12 @@ ITEMS_OF_A_GOAL = 4
 NUMBER = r"[+−]?\d+(?:\.\d+)?"
 
 
-def of_lesson(page: Any) -> list:
+def of_lesson(page: Page) -> list[Item]:
     """Return the items of a lesson."""
     return [item for item in items.bank().values() if item.lesson == page.slug]
 
 
-def where(item: Any) -> str:
+def where(item: Item) -> str:
     """Return where an item lies: file, line and key."""
     path = items.BANK / f"{item.lesson}.toml"
     lines = path.read_text(encoding="utf-8").splitlines()
@@ -43,7 +45,7 @@ def where(item: Any) -> str:
     return f"{short(path)}:{line} ({item.key})"
 
 
-def key_of(item: Any) -> Any:
+def key_of(item: Item) -> str:
     """Return the text of the right option."""
     return next(option.text for option in item.options if option.key)
 
@@ -54,7 +56,7 @@ def key_of(item: Any) -> Any:
     f"order, {FIGURES} with a figure, {ITEMS_OF_A_GOAL} for each goal, some of each difficulty.",
     "Add items to bank/items/SLUG.toml.",
 )
-def number_of_items(page: Any) -> Iterator[Any]:
+def number_of_items(page: Page) -> Iterator[tuple[str, str]]:
     own = of_lesson(page)
     kinds = collections.Counter(item.kind for item in own)
     by_goal = collections.Counter(item.goal for item in own)
@@ -77,7 +79,7 @@ def number_of_items(page: Any) -> Iterator[Any]:
     "An item serves one of its lesson's goals.",
     "Give goal the number of a goal at the top of the lesson.",
 )
-def goal_of_an_item(page: Any) -> Iterator[Any]:
+def goal_of_an_item(page: Page) -> Iterator[tuple[str, str]]:
     known = [goal.number for goal in coverage.of_lesson(page.slug)]
     for item in of_lesson(page):
         if item.goal not in known:
@@ -90,7 +92,7 @@ def goal_of_an_item(page: Any) -> Iterator[Any]:
     f"{LETTERS_OF_FEEDBACK} letters, none of them “all of the above”.",
     "Write an option for each usual slip, and say in its feedback what went wrong.",
 )
-def options_of_a_choice(page: Any) -> Iterator[Any]:
+def options_of_a_choice(page: Page) -> Iterator[tuple[str, str]]:
     for item in of_lesson(page):
         if item.kind != "choice":
             continue
@@ -109,7 +111,7 @@ def options_of_a_choice(page: Any) -> Iterator[Any]:
     "A wrong option with drawn numbers stands for a wrong path of its own.",
     "Name another number of bank/values in the option's text, or none.",
 )
-def wrong_paths(page: Any) -> Iterator[Any]:
+def wrong_paths(page: Page) -> Iterator[tuple[str, str]]:
     for item in of_lesson(page):
         if item.kind == "choice" and item.compute:
             of_key = set(re.findall(r"\{(\w+)", key_of(item)))
@@ -124,7 +126,7 @@ def wrong_paths(page: Any) -> Iterator[Any]:
     f"An item that asks a number names at least {SLIPS} slips.",
     "Add slips = { name, feedback }, and the number of each in bank/values.",
 )
-def slips_of_a_number(page: Any) -> Iterator[Any]:
+def slips_of_a_number(page: Page) -> Iterator[tuple[str, str]]:
     for item in of_lesson(page):
         if item.kind == "number" and len(item.slips) < SLIPS:
             yield where(item), f"This one names {len(item.slips)}."
@@ -136,7 +138,7 @@ def slips_of_a_number(page: Any) -> Iterator[Any]:
     "speaks of a picture only if it has one.",
     "Say in the question all that is needed to answer it.",
 )
-def readable_alone(page: Any) -> Iterator[Any]:
+def readable_alone(page: Page) -> Iterator[tuple[str, str]]:
     for item in of_lesson(page):
         if len(item.stem) < LETTERS_OF_A_STEM:
             yield where(item), f"This one has {len(item.stem)} letters."
@@ -151,7 +153,7 @@ def readable_alone(page: Any) -> Iterator[Any]:
     "An item names where its fact stands.",
     "Give source: author, year and place, or “common practice, no source”.",
 )
-def source_of_an_item(page: Any) -> Iterator[Any]:
+def source_of_an_item(page: Page) -> Iterator[tuple[str, str]]:
     for item in of_lesson(page):
         if not item.source.strip():
             yield where(item), "This one names nothing."
@@ -162,7 +164,7 @@ def source_of_an_item(page: Any) -> Iterator[Any]:
     "What an item computes with, and the figure that it shows, are there.",
     "Write the function into bank/values/SLUG.py or show/SLUG.py.",
 )
-def functions_of_an_item(page: Any) -> Iterator[Any]:
+def functions_of_an_item(page: Page) -> Iterator[tuple[str, str]]:
     for item in of_lesson(page):
         for floor, name in (("bank.values", item.compute), ("show", item.figure)):
             module, _, function = name.partition(".")
@@ -182,7 +184,7 @@ def _has(module, name):
     "Every number that is a key is computed again by a formula that is not the course's.",
     "Write it into BY_HAND of tests/recomputed/SLUG.py, or into KEYED where the key is fixed.",
 )
-def recomputed(page: Any) -> Iterator[Any]:
+def recomputed(page: Page) -> Iterator[tuple[str, str]]:
     path = place.course_root() / "tests" / "recomputed" / f"{page.slug}.py"
     known = _keys_in(path)
     for item in of_lesson(page):
@@ -210,9 +212,10 @@ def _keys_in(path):
     "A key in words was chosen by a second reader, who saw neither key nor feedback.",
     "Let somebody answer it, and write the answer into tests/recomputed/second_reading.toml.",
 )
-def second_reading(page: Any) -> Iterator[Any]:
+def second_reading(page: Page) -> Iterator[tuple[str, str]]:
     path = place.course_root() / "tests" / "recomputed" / "second_reading.toml"
     found = tomllib.loads(path.read_text(encoding="utf-8"))
+    wanted: str | list[str]
     for item in of_lesson(page):
         if item.kind == "order":
             given, wanted = found["order"].get(item.key), list(item.steps)

@@ -13,7 +13,8 @@ from shared_utils.pages import cells
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from typing import Any
+
+    from shared_utils.course.manifest import Page
 
 ANATOMY = (
     "title",
@@ -47,7 +48,7 @@ GOALS = (3, 4)
     "the four from idea to explain.",
     'Mark the cell with which the part begins: # %% [markdown] part="NAME".',
 )
-def anatomy(page: Any) -> Iterator[Any]:
+def anatomy(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     parts = [cells.part(cell) for cell in text.cells if cells.part(cell)]
     for part in ANATOMY:
@@ -75,7 +76,7 @@ def anatomy(page: Any) -> Iterator[Any]:
     f"An idea has at most {WORDS_OF_AN_IDEA} words.",
     "Shorten it, or make two ideas of it.",
 )
-def words_of_an_idea(page: Any) -> Iterator[Any]:
+def words_of_an_idea(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     for cell in text.of_part("idea"):
         words = len(cell.source.split())
@@ -89,7 +90,7 @@ def words_of_an_idea(page: Any) -> Iterator[Any]:
     f"{WORDS_A_MINUTE} words a minute and {MINUTES_FOR_A_SLIDER} minutes for each slider.",
     "Shorten the page, or state the minutes that it takes.",
 )
-def minutes(page: Any) -> Iterator[Any]:
+def minutes(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     needed = len(text.prose().split()) / WORDS_A_MINUTE
     needed += MINUTES_FOR_A_SLIDER * len(text.of_part("observe"))
@@ -104,7 +105,7 @@ def minutes(page: Any) -> Iterator[Any]:
     "A lesson begins with its number and title.",
     "Write # # {{number SLUG}} · {{title SLUG}} in the first cell.",
 )
-def title(page: Any) -> Iterator[Any]:
+def title(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     wanted = f"# {page.number} · {page.title}"
     if text.cells and text.cells[0].source.splitlines()[0] != wanted:
@@ -116,7 +117,7 @@ def title(page: Any) -> Iterator[Any]:
     "A lesson says that it is not for patient care.",
     "Copy the part caution of another lesson.",
 )
-def caution(page: Any) -> Iterator[Any]:
+def caution(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     if text.cells and "not for patient care" not in text.prose():
         yield f"{text.name}:1", "It does not."
@@ -127,7 +128,7 @@ def caution(page: Any) -> Iterator[Any]:
     f"A lesson has {GOALS[0]} or {GOALS[1]} goals, numbered from 1, each in bold.",
     "Write them in the part goals as 1. **do something**.",
 )
-def goals(page: Any) -> Iterator[Any]:
+def goals(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     found = [goal.number for goal in coverage.of_lesson(page.slug)]
     if text.cells and not (
@@ -144,7 +145,7 @@ def goals(page: Any) -> Iterator[Any]:
     'Write goals="N" beside part="observe" or part="example", and beside a question; give items '
     "goal = N and name one in items.ask.",
 )
-def coverage_of_goals(page: Any) -> Iterator[Any]:
+def coverage_of_goals(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     for goal in coverage.of_lesson(page.slug):
         lacks = []
@@ -168,7 +169,7 @@ def coverage_of_goals(page: Any) -> Iterator[Any]:
     "Define it as a public function without parameters that returns Demo(…), and show it with "
     "engine.explore(demos.NAME()).",
 )
-def sliders(page: Any) -> Iterator[Any]:
+def sliders(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     shown, defined = demos.shown(page.slug), demos.defined(page.slug)
     module = f"shared_utils/explore/{page.slug}.py"
@@ -188,7 +189,7 @@ def sliders(page: Any) -> Iterator[Any]:
     "What a page asks is in the bank, and is a choice.",
     "Write the item into bank/items/SLUG.toml, or correct the key.",
 )
-def items_of_the_page(page: Any) -> Iterator[Any]:
+def items_of_the_page(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     for cell in text.cells:
         for key in coverage.asked_on_page(cell.source) if cell.cell_type == "code" else ():
@@ -203,7 +204,7 @@ def items_of_the_page(page: Any) -> Iterator[Any]:
     "A lesson says of its problem set what the set says of itself.",
     "Write the same numbers of problems, points and minutes in both.",
 )
-def what_it_says_of_its_set(page: Any) -> Iterator[Any]:
+def what_it_says_of_its_set(page: Page) -> Iterator[tuple[str, str]]:
     text, own = lesson(page), problem_set(page)
     for cell in text.of_part("problems") if own.cells else ():
         here, there = (
@@ -219,7 +220,7 @@ def what_it_says_of_its_set(page: Any) -> Iterator[Any]:
     "A heading is at most one level below the one before it.",
     "Take away a #, or write the heading that is missing.",
 )
-def heading_levels(page: Any) -> Iterator[Any]:
+def heading_levels(page: Page) -> Iterator[tuple[str, str]]:
     text, level = lesson(page), 0
     for cell in text.cells:
         for marks in (
@@ -236,10 +237,10 @@ def heading_levels(page: Any) -> Iterator[Any]:
     "Write the page's name, as in [lesson {{number SLUG}}]({{stem SLUG}}.ipynb), and run "
     "`lens-course build`.",
 )
-def links(page: Any) -> Iterator[Any]:
-    folders = ((lesson(page), "lessons"),)
+def links(page: Page) -> Iterator[tuple[str, str]]:
+    folders = [(lesson(page), "lessons")]
     if page.problem_set:
-        folders += ((problem_set(page), f"exercises/{page.stem}"),)
+        folders.append((problem_set(page), f"exercises/{page.stem}"))
     for text, folder in folders:
         for cell in text.cells:
             if cell.cell_type == "markdown":
@@ -254,7 +255,7 @@ def links(page: Any) -> Iterator[Any]:
     "The code of a page is folded away, and defines nothing: that goes to explore/ or show/.",
     "Write hide=true on the cell's line # %%, and move functions and classes to their module.",
 )
-def folded_code(page: Any) -> Iterator[Any]:
+def folded_code(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
     for cell in text.cells:
         if cell.cell_type == "code" and not cells.is_collapsed(cell):

@@ -11,16 +11,20 @@ from shared_utils.problems import blocked_functions
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from typing import Any
+
+    from nbformat import NotebookNode
+
+    from shared_utils.authoring.rules import Text
+    from shared_utils.course.manifest import Page
 
 PROBLEMS = (8, 10)
 PROBLEMS_ELSEWHERE = (6, 10)  # of a page that is no lesson
 TESTS = r"checks\.(?:number|axis|lens_power|choice|Marks)|assert "
 
 
-def graded(text: str) -> Any:
+def graded(text: Text) -> dict[str | None, list[NotebookNode]]:
     """Return the problems that the machine marks, in order: name → cells of its tests."""
-    found = {}
+    found: dict[str | None, list[NotebookNode]] = {}
     for cell in text.of_kind("check", "hidden"):
         found.setdefault(cells.problem(cell), []).append(cell)
     return found
@@ -31,9 +35,9 @@ def graded(text: str) -> Any:
     "The points that a set states, for each problem and in all, are those that its cells give.",
     "Correct the heading, as in ## 1 · Title (2 points), the first cell, or points=N at a test.",
 )
-def points(page: Any) -> Iterator[Any]:
+def points(page: Page) -> Iterator[tuple[str, str]]:
     text = problem_set(page)
-    given = {}
+    given: dict[str | None, float] = {}
     for cell in text.cells:
         name = cells.problem(cell)
         given[name] = given.get(name, 0) + (cells.points(cell) or 0)
@@ -60,7 +64,7 @@ def points(page: Any) -> Iterator[Any]:
     f"set {PROBLEMS_ELSEWHERE[0]} or more, and one written answer.",
     "Add problems, or join some.",
 )
-def number_of_problems(page: Any) -> Iterator[Any]:
+def number_of_problems(page: Page) -> Iterator[tuple[str, str]]:
     text = problem_set(page)
     few, many = PROBLEMS if page.part else PROBLEMS_ELSEWHERE
     count, written = len(graded(text)), len(text.of_kind("written"))
@@ -75,7 +79,7 @@ def number_of_problems(page: Any) -> Iterator[Any]:
     "A problem has a question, an answer, a check that the learner sees and a hidden test.",
     'Add the cell that is missing, marked as in # %% hidden="NAME" points=1 hide=true.',
 )
-def cells_of_a_problem(page: Any) -> Iterator[Any]:
+def cells_of_a_problem(page: Page) -> Iterator[tuple[str, str]]:
     text = problem_set(page)
     for name, tests in graded(text).items():
         kinds = {cells.kind(cell) for cell in text.cells if cells.problem(cell) == name}
@@ -90,7 +94,7 @@ def cells_of_a_problem(page: Any) -> Iterator[Any]:
     "even where the first test fails.",
     "Write checks.working(…) as the first statement below ### BEGIN HIDDEN TESTS.",
 )
-def worked_solution(page: Any) -> Iterator[Any]:
+def worked_solution(page: Page) -> Iterator[tuple[str, str]]:
     text = problem_set(page)
     for name, tests in graded(text).items():
         hidden = [cell for cell in tests if cells.kind(cell) == "hidden"]
@@ -105,7 +109,7 @@ def worked_solution(page: Any) -> Iterator[Any]:
     "A written answer carries what its marks are given for.",
     "Write it between ### BEGIN MARK SCHEME and ### END MARK SCHEME.",
 )
-def mark_scheme(page: Any) -> Iterator[Any]:
+def mark_scheme(page: Page) -> Iterator[tuple[str, str]]:
     text = problem_set(page)
     for cell in text.of_kind("written"):
         region = re.search(r"### BEGIN MARK SCHEME\n(.*?)### END MARK SCHEME", cell.source, re.S)
@@ -118,7 +122,7 @@ def mark_scheme(page: Any) -> Iterator[Any]:
     "A problem of a lesson's set says which of the lesson's goals it serves.",
     'Write goals="N" on the line of its question.',
 )
-def goals_of_problems(page: Any) -> Iterator[Any]:
+def goals_of_problems(page: Page) -> Iterator[tuple[str, str]]:
     text = problem_set(page)
     names = graded(text)
     for cell in text.of_kind("question") if page.part else ():
@@ -131,7 +135,7 @@ def goals_of_problems(page: Any) -> Iterator[Any]:
     "The numbers of a problem are drawn under its set's name, and the button checks its own set.",
     'Write Draw("SLUG/problem") and check_button.show("SLUG").',
 )
-def own_name(page: Any) -> Iterator[Any]:
+def own_name(page: Page) -> Iterator[tuple[str, str]]:
     text = problem_set(page)
     for cell in text.cells:
         found = re.findall(r'(Draw\("([^"/]*)/|check_button\.show\("([^"]*)"\))', cell.source)
@@ -145,7 +149,7 @@ def own_name(page: Any) -> Iterator[Any]:
     "What is out of reach of an answer is a plain function of the course.",
     'Correct the name in own="…", or take it away.',
 )
-def out_of_reach(page: Any) -> Iterator[Any]:
+def out_of_reach(page: Page) -> Iterator[tuple[str, str]]:
     text = problem_set(page)
     for cell in text.cells:
         for name in cells.own(cell):

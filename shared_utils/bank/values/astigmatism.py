@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from typing import Any
 
 
-def transposed(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
+def transposed(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict[str, Any]:
     """A minus cylinder written with a plus cylinder."""
     plus = SpheroCylinder(sphere_d, cylinder_d, axis_deg).plus_form()
     return {
@@ -24,7 +24,7 @@ def transposed(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
     }
 
 
-def where_the_power_is(cylinder_d: float, axis_deg: float) -> dict:
+def where_the_power_is(cylinder_d: float, axis_deg: float) -> dict[str, Any]:
     """The two meridians of a cylinder alone."""
     across_deg = SpheroCylinder(0.0, cylinder_d, axis_deg).transposed().axis_deg
     return {
@@ -36,7 +36,9 @@ def where_the_power_is(cylinder_d: float, axis_deg: float) -> dict:
     }
 
 
-def to_cornea(sphere_d: float, cylinder_d: float, axis_deg: float, vertex_mm: float) -> dict:
+def to_cornea(
+    sphere_d: float, cylinder_d: float, axis_deg: float, vertex_mm: float
+) -> dict[str, Any]:
     """A strong sphero-cylinder moved from the glasses to the cornea."""
     lens = SpheroCylinder(sphere_d, cylinder_d, axis_deg)
     moved, outward = lens.at_vertex(vertex_mm, 0.0), lens.at_vertex(0.0, vertex_mm)
@@ -54,13 +56,13 @@ def to_cornea(sphere_d: float, cylinder_d: float, axis_deg: float, vertex_mm: fl
     }
 
 
-def read_off(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
+def read_off(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict[str, Any]:
     """A lens told from its greatest and its least power."""
     plus = SpheroCylinder(sphere_d, cylinder_d, axis_deg).plus_form()
     return {"across_deg": plus.axis_deg, "least_d": plus.sphere_d, "plus_d": plus.cylinder_d}
 
 
-def along(sphere_d: float, cylinder_d: float, axis_deg: float, gap_deg: float) -> dict:
+def along(sphere_d: float, cylinder_d: float, axis_deg: float, gap_deg: float) -> dict[str, Any]:
     """The power of a lens along a meridian."""
     meridian_deg = axis_deg + gap_deg
     turn = math.radians(gap_deg)
@@ -74,12 +76,12 @@ def along(sphere_d: float, cylinder_d: float, axis_deg: float, gap_deg: float) -
     }
 
 
-def pure_cylinder_along(cylinder_d: float, axis_deg: float, gap_deg: float) -> Any:
+def pure_cylinder_along(cylinder_d: float, axis_deg: float, gap_deg: float) -> dict[str, Any]:
     """The power of a cylinder alone along a meridian."""
     return along(0.0, cylinder_d, axis_deg, gap_deg)
 
 
-def circle_sphere(sphere_d: float, cylinder_d: float, axis_deg: int = 90) -> dict:
+def circle_sphere(sphere_d: float, cylinder_d: float, axis_deg: int = 90) -> dict[str, Any]:
     """The sphere that brings the circle of least confusion onto the retina."""
     return {
         "answer": SpheroCylinder(sphere_d, cylinder_d, axis_deg).spherical_equivalent_d,
@@ -90,7 +92,7 @@ def circle_sphere(sphere_d: float, cylinder_d: float, axis_deg: int = 90) -> dic
     }
 
 
-def from_its_lines(front_d: float, behind_d: float, axis_deg: float) -> dict:
+def from_its_lines(front_d: float, behind_d: float, axis_deg: float) -> dict[str, Any]:
     """A refraction told from the places of its two focal lines, as the spheres they need.
 
     Which of them lies in front follows from the axis: at 180 the horizontal line.
@@ -106,7 +108,7 @@ def from_its_lines(front_d: float, behind_d: float, axis_deg: float) -> dict:
     }
 
 
-def chart_to_vector(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
+def chart_to_vector(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict[str, Any]:
     """The power vector of a refraction with its axis at 180 or 90."""
     vector = SpheroCylinder(sphere_d, cylinder_d, axis_deg).power_vector()
     return {
@@ -121,7 +123,7 @@ def chart_to_vector(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict
     }
 
 
-def vector_to_chart(m_d: float, size_d: float, axis_deg: float) -> dict:
+def vector_to_chart(m_d: float, size_d: float, axis_deg: float) -> dict[str, Any]:
     """The refraction of a power vector with no J0; its axis is 45 or 135."""
     j45_d = size_d if axis_deg == 45 else -size_d
     found = SpheroCylinder.from_power_vector(m_d, 0.0, j45_d)
@@ -137,7 +139,7 @@ def vector_to_chart(m_d: float, size_d: float, axis_deg: float) -> dict:
     }
 
 
-def from_its_arrow(m_d: float, size_d: float, axis_deg: float) -> dict:
+def from_its_arrow(m_d: float, size_d: float, axis_deg: float) -> dict[str, Any]:
     """The refraction of a power vector whose arrow has a length and points to twice an axis."""
     turn = math.radians(2 * axis_deg)
     found = SpheroCylinder.from_power_vector(m_d, size_d * math.cos(turn), size_d * math.sin(turn))
@@ -152,7 +154,7 @@ def from_its_arrow(m_d: float, size_d: float, axis_deg: float) -> dict:
     }
 
 
-def quarter_turn(j0_d: float) -> dict:
+def quarter_turn(j0_d: float) -> dict[str, Any]:
     """J0 of a minus cylinder whose axis was turned from 180 to 90."""
     return {
         "answer": SpheroCylinder(0.0, -2 * j0_d, 90).power_vector().j0_d,
@@ -161,7 +163,7 @@ def quarter_turn(j0_d: float) -> dict:
     }
 
 
-def arrow(j0_d: float, j45_d: float) -> dict:
+def arrow(j0_d: float, j45_d: float) -> dict[str, Any]:
     """The minus cylinder that an arrow stands for."""
     length_d = math.hypot(j0_d, j45_d)
     return {
@@ -173,7 +175,7 @@ def arrow(j0_d: float, j45_d: float) -> dict:
     }
 
 
-def crossed(first_d: float, second_d: float, axis_deg: float, gap_deg: float) -> dict:
+def crossed(first_d: float, second_d: float, axis_deg: float, gap_deg: float) -> dict[str, Any]:
     """The cylinder of two that cross obliquely."""
     first = SpheroCylinder(0.0, first_d, axis_deg)
     second = SpheroCylinder(0.0, second_d, axis_deg + gap_deg)
@@ -188,12 +190,12 @@ def crossed(first_d: float, second_d: float, axis_deg: float, gap_deg: float) ->
     }
 
 
-def forty_five_apart(cylinder_d: float, axis_deg: float) -> dict:
+def forty_five_apart(cylinder_d: float, axis_deg: float) -> dict[str, Any]:
     """The cylinder of two equal ones that cross at 45°."""
     return {**crossed(cylinder_d, cylinder_d, axis_deg, 45), "size_d": -cylinder_d}
 
 
-def square_cross(cylinder_d: float, axis_deg: float) -> dict:
+def square_cross(cylinder_d: float, axis_deg: float) -> dict[str, Any]:
     """What two equal cylinders across each other make."""
     first = SpheroCylinder(0.0, cylinder_d, axis_deg)
     second = SpheroCylinder(0.0, cylinder_d, axis_deg + 90)
@@ -206,7 +208,7 @@ def square_cross(cylinder_d: float, axis_deg: float) -> dict:
     }
 
 
-def held_up(power_d: float, axis_deg: float) -> dict:
+def held_up(power_d: float, axis_deg: float) -> dict[str, Any]:
     """What a cylinder and a crossed cylinder of its size, across it, make."""
     lens = SpheroCylinder(0.0, -2 * power_d, axis_deg)
     return {
@@ -218,7 +220,7 @@ def held_up(power_d: float, axis_deg: float) -> dict:
     }
 
 
-def mean_axis(middle_deg: float, gap_deg: float) -> dict:
+def mean_axis(middle_deg: float, gap_deg: float) -> dict[str, Any]:
     """The mean axis of three equal cylinders on both sides of 180."""
     axes_deg = [(middle_deg + off) % 180 or 180 for off in (gap_deg, -gap_deg, 0)]
     first_deg, second_deg, third_deg = axes_deg
@@ -239,7 +241,7 @@ def mean_axis(middle_deg: float, gap_deg: float) -> dict:
     }
 
 
-def circle(weak_d: float, more_d: float, pupil_mm: float) -> dict:
+def circle(weak_d: float, more_d: float, pupil_mm: float) -> dict[str, Any]:
     """The diameter of the circle of least confusion behind two meridians."""
     strong_d = weak_d + more_d
     mean_d = weak_d + more_d / 2
@@ -254,7 +256,7 @@ def circle(weak_d: float, more_d: float, pupil_mm: float) -> dict:
     }
 
 
-def j0(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
+def j0(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict[str, Any]:
     """J0 of a refraction."""
     turn = math.radians(axis_deg)
     return {
@@ -267,7 +269,7 @@ def j0(sphere_d: float, cylinder_d: float, axis_deg: float) -> dict:
     }
 
 
-def axis(j0_d: float, j45_d: float) -> dict:
+def axis(j0_d: float, j45_d: float) -> dict[str, Any]:
     """The axis of the minus cylinder of a power vector."""
     found = SpheroCylinder.from_power_vector(0.0, j0_d, j45_d).axis_deg
     return {

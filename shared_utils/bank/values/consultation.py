@@ -1,6 +1,9 @@
 """Values of the items of lesson consultation."""
 
+from __future__ import annotations
+
 from statistics import NormalDist
+from typing import TYPE_CHECKING
 
 from shared_utils.bank.values import PER_LENS_D
 from shared_utils.cases.consultation import NEAR_ENOUGH_D
@@ -12,8 +15,11 @@ from shared_utils.power.lens_constants import LensConstants
 from shared_utils.power.prediction_errors import if_gaussian
 from shared_utils.power.regression import srk_1
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def owed(base_people: float, ratio: float) -> dict:
+
+def owed(base_people: float, ratio: float) -> dict[str, Any]:
     """People of a hundred who owe it to a lens that they wear no glasses."""
     return {
         "answer": base_people * (ratio - 1),
@@ -23,7 +29,7 @@ def owed(base_people: float, ratio: float) -> dict:
     }
 
 
-def ring(pupil_mm: float, add_d: float) -> dict:
+def ring(pupil_mm: float, add_d: float) -> dict[str, Any]:
     """Width of a ring around a lamp, in moons."""
     mrad = pupil_mm * add_d
     return {
@@ -34,7 +40,7 @@ def ring(pupil_mm: float, add_d: float) -> dict:
     }
 
 
-def reach(offset_d: float, depth_d: float) -> dict:
+def reach(offset_d: float, depth_d: float) -> dict[str, Any]:
     """How near two eyes see, the left set nearer and both with the same depth."""
     return {
         "answer": 100 / (offset_d + depth_d),
@@ -45,7 +51,9 @@ def reach(offset_d: float, depth_d: float) -> dict:
     }
 
 
-def predicted(target_d: float, ordered_d: float, stronger_d: float, per_lens_d: float) -> dict:
+def predicted(
+    target_d: float, ordered_d: float, stronger_d: float, per_lens_d: float
+) -> dict[str, Any]:
     """The refraction that a lens a little stronger than the formula's should leave."""
     change_d = stronger_d * per_lens_d
     return {
@@ -58,7 +66,7 @@ def predicted(target_d: float, ordered_d: float, stronger_d: float, per_lens_d: 
     }
 
 
-def by_hand(new_a: float, old_a: float, length_mm: float, k_d: float) -> dict:
+def by_hand(new_a: float, old_a: float, length_mm: float, k_d: float) -> dict[str, Any]:
     """The power that SRK I gives with the constant of the lens agreed on."""
     eye = Eye(length_mm, k_d)
     new, old = (
@@ -72,13 +80,13 @@ def by_hand(new_a: float, old_a: float, length_mm: float, k_d: float) -> dict:
     }
 
 
-def predict_for_the_order(ordered_d: float, weaker_d: float) -> dict:
+def predict_for_the_order(ordered_d: float, weaker_d: float) -> dict[str, Any]:
     """The refraction that a lens a little weaker than the formula's should leave, target zero."""
     answer = PER_LENS_D * weaker_d
     return {"answer": answer, "sign": -answer, "exact_d": ordered_d + weaker_d}
 
 
-def within_half(sd_d: float, eyes: float) -> dict:
+def within_half(sd_d: float, eyes: float) -> dict[str, Any]:
     """How many of some eyes end within half a dioptre of the target."""
     usual = NormalDist()
     within = if_gaussian(sd_d).within[NEAR_ENOUGH_D]
@@ -93,7 +101,7 @@ def within_half(sd_d: float, eyes: float) -> dict:
     }
 
 
-def too_far(left_d: float, sd_d: float) -> dict:
+def too_far(left_d: float, sd_d: float) -> dict[str, Any]:
     """Eyes of a hundred that end more than half a dioptre hyperopic."""
     answer = 100 * (1 - NormalDist(left_d, sd_d).cdf(NEAR_ENOUGH_D))
     return {
@@ -107,7 +115,7 @@ def too_far(left_d: float, sd_d: float) -> dict:
     }
 
 
-def people(base_people: float, ratio: float) -> dict:
+def people(base_people: float, ratio: float) -> dict[str, Any]:
     """A ratio, said as people of a hundred."""
     everybody = base_people * ratio
     return {
@@ -118,7 +126,7 @@ def people(base_people: float, ratio: float) -> dict:
     }
 
 
-def how_many_for_one(base_people: float, owed_people: float) -> dict:
+def how_many_for_one(base_people: float, owed_people: float) -> dict[str, Any]:
     """How many must receive a lens for one of them to owe it something."""
     everybody = base_people + owed_people
     return {
@@ -129,7 +137,7 @@ def how_many_for_one(base_people: float, owed_people: float) -> dict:
     }
 
 
-def people_times(base_people: float, owed_people: float) -> dict:
+def people_times(base_people: float, owed_people: float) -> dict[str, Any]:
     """How many times as many do without glasses, read off a hundred people."""
     everybody = base_people + owed_people
     wearing_before, rest = 100 - base_people, 100 - everybody
@@ -144,7 +152,7 @@ def people_times(base_people: float, owed_people: float) -> dict:
     }
 
 
-def two_ranges(right_end_d: float, left_begin_d: float, left_end_d: float) -> dict:
+def two_ranges(right_end_d: float, left_begin_d: float, left_end_d: float) -> dict[str, Any]:
     """Where the ranges of two eyes begin and end."""
     return {
         "far_cm": 100 * focus_distance(left_begin_d),

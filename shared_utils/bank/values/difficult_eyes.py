@@ -1,19 +1,25 @@
 """Values of the items of lesson difficult_eyes."""
 
+from __future__ import annotations
+
 from dataclasses import asdict
 from statistics import median
+from typing import TYPE_CHECKING
 
 from shared_utils.bank.values import PER_LENS_D
 from shared_utils.cases import difficult_eyes as cases
 from shared_utils.optics.vergence import at_vertex, refract
 from shared_utils.power import after_laser, long_eyes, secondary
 
+if TYPE_CHECKING:
+    from typing import Any
+
 VERTEX_MM = 12.0
 EXCHANGE_MM = 5.0
 PIGGYBACK_MM = 5.0
 
 
-def misplaced(per_mm: float, shift_mm: float) -> dict:
+def misplaced(per_mm: float, shift_mm: float) -> dict[str, Any]:
     """The refraction that a lens farther back than predicted leaves."""
     return {
         "answer": per_mm * shift_mm,
@@ -23,7 +29,7 @@ def misplaced(per_mm: float, shift_mm: float) -> dict:
     }
 
 
-def adjusted(length_mm: float) -> dict:
+def adjusted(length_mm: float) -> dict[str, Any]:
     """A long length, adjusted for Holladay 1."""
     once_mm = long_eyes.adjusted_length(length_mm, "holladay_1")
     offset_mm = long_eyes.line("holladay_1").offset_mm
@@ -35,7 +41,7 @@ def adjusted(length_mm: float) -> dict:
     }
 
 
-def unadjusted(length_mm: float, per_mm: float) -> dict:
+def unadjusted(length_mm: float, per_mm: float) -> dict[str, Any]:
     """The refraction left where a long length is entered as it was measured."""
     adjusted_mm = long_eyes.adjusted_length(length_mm, "srk_t")
     offset_mm = long_eyes.line("srk_t").offset_mm
@@ -49,7 +55,7 @@ def unadjusted(length_mm: float, per_mm: float) -> dict:
     }
 
 
-def below_threshold(length_mm: float) -> dict:
+def below_threshold(length_mm: float) -> dict[str, Any]:
     """What SRK/T's line makes of an eye too short for it; the package would leave it alone."""
     slope, offset_mm, *_ = long_eyes.line("srk_t")
     answer = slope * length_mm + offset_mm
@@ -60,7 +66,7 @@ def below_threshold(length_mm: float) -> dict:
     }
 
 
-def read_adjusted(length_mm: float) -> dict:
+def read_adjusted(length_mm: float) -> dict[str, Any]:
     """A long length for SRK/T, read off two lines."""
     answer = long_eyes.adjusted_length(length_mm, "srk_t")
     return {
@@ -73,7 +79,7 @@ def read_adjusted(length_mm: float) -> dict:
     }
 
 
-def double_k(k_before_d: float, flatter_d: float) -> dict:
+def double_k(k_before_d: float, flatter_d: float) -> dict[str, Any]:
     """The two K of an eye after laser surgery for myopia, and their mean."""
     k_now_d = k_before_d - flatter_d
     return {
@@ -84,7 +90,7 @@ def double_k(k_before_d: float, flatter_d: float) -> dict:
     }
 
 
-def history_at_cornea(k_before_d: float, treated_d: float) -> dict:
+def history_at_cornea(k_before_d: float, treated_d: float) -> dict[str, Any]:
     """K by clinical history where the treatment is known at the cornea."""
     return {
         "answer": after_laser.clinical_history_k(k_before_d, treated_d, 0.0, vertex_mm=0.0),
@@ -95,7 +101,7 @@ def history_at_cornea(k_before_d: float, treated_d: float) -> dict:
     }
 
 
-def three_errors(ring_d: float, index_d: float, position_d: float) -> dict:
+def three_errors(ring_d: float, index_d: float, position_d: float) -> dict[str, Any]:
     """What is left after laser surgery as one error after the other is mended."""
     measured_d, ring_mended_d, *_ = cases.refraction_left(ring_d, index_d, position_d)
     return {"answer": index_d, "ring_mended": ring_mended_d, "measured": measured_d}
@@ -108,7 +114,7 @@ def methods_after_laser(
     masket_below_d: float,
     shammas_over_d: float,
     haigis_over_d: float,
-) -> dict:
+) -> dict[str, Any]:
     """Where the uncorrected lens leaves an eye, if the middle of five methods is right."""
     history_d = uncorrected_d + weak_d
     methods_d = {
@@ -129,7 +135,7 @@ def methods_after_laser(
     }
 
 
-def at_its_place(arriving_d: float, lens_d: float) -> dict:
+def at_its_place(arriving_d: float, lens_d: float) -> dict[str, Any]:
     """The power of a lens from what arrives and what leaves."""
     leaving_d = refract(arriving_d, lens_d)
     return {
@@ -137,16 +143,16 @@ def at_its_place(arriving_d: float, lens_d: float) -> dict:
         "added": leaving_d + arriving_d,
         "mean": (leaving_d + arriving_d) / 2.0,
         "sign": arriving_d - leaving_d,
-        "leaving_d": round(leaving_d),
+        "leaving_d": round(float(leaving_d)),
     }
 
 
-def piggyback(k_d: float, refraction_d: float) -> dict:
+def piggyback(k_d: float, refraction_d: float) -> dict[str, Any]:
     """The lens to add 5 mm behind the cornea."""
     return {**added(k_d, refraction_d, PIGGYBACK_MM), "doubled": 2.0 * refraction_d}
 
 
-def history(k_before_d: float, before_d: float, after_d: float) -> dict:
+def history(k_before_d: float, before_d: float, after_d: float) -> dict[str, Any]:
     """K by clinical history."""
     treated_d = after_laser.treated_refraction(before_d, after_d, VERTEX_MM)
     before_c = at_vertex(before_d, VERTEX_MM, 0.0)
@@ -161,7 +167,7 @@ def history(k_before_d: float, before_d: float, after_d: float) -> dict:
     }
 
 
-def added(k_d: float, refraction_d: float, position_mm: float) -> dict:
+def added(k_d: float, refraction_d: float, position_mm: float) -> dict[str, Any]:
     """The lens to add to one that stays."""
     answer = secondary.added_power(k_d, refraction_d, position_mm, vertex_mm=VERTEX_MM)
     factor = answer / refraction_d
@@ -175,7 +181,7 @@ def added(k_d: float, refraction_d: float, position_mm: float) -> dict:
     }
 
 
-def exchange(k_d: float, refraction_d: float, old_d: float) -> dict:
+def exchange(k_d: float, refraction_d: float, old_d: float) -> dict[str, Any]:
     """The lens that takes the place of another."""
     answer = secondary.exchange_power(k_d, refraction_d, old_d, EXCHANGE_MM, vertex_mm=VERTEX_MM)
     return {

@@ -1,17 +1,23 @@
 """Values of the items of lesson examination."""
 
+from __future__ import annotations
+
 from math import log10, sqrt
 from statistics import NormalDist, mean, stdev
+from typing import TYPE_CHECKING
 
 from shared_utils.cases.examination import CHART_STEP_LOG, GATE_UM, four_maps_um
 from shared_utils.cases.light import CANCELS_CORNEA_UM
 from shared_utils.optics import centration
 
+if TYPE_CHECKING:
+    from typing import Any
+
 NORMAL_CORNEAS_UM = NormalDist(0.479, 0.124)
 """Higher-order aberration over 6 mm: Wang et al., J Cataract Refract Surg 2003."""
 
 
-def log_budget(cornea_percent: float, lens_percent: float, retina_percent: float) -> dict:
+def log_budget(cornea_percent: float, lens_percent: float, retina_percent: float) -> dict[str, Any]:
     """Log units of contrast that three stages cost, from what each leaves."""
     cornea, lens, retina = (n / 100 for n in (cornea_percent, lens_percent, retina_percent))
     answer = -log10(cornea * lens * retina)
@@ -32,7 +38,7 @@ def log_budget(cornea_percent: float, lens_percent: float, retina_percent: float
     }
 
 
-def chart_steps(loss_log: float) -> dict:
+def chart_steps(loss_log: float) -> dict[str, Any]:
     """Steps of a contrast chart in a loss of log units."""
     return {
         "answer": loss_log / CHART_STEP_LOG,
@@ -42,7 +48,7 @@ def chart_steps(loss_log: float) -> dict:
     }
 
 
-def steps_fewer(before_steps: float, lost_steps: float) -> dict:
+def steps_fewer(before_steps: float, lost_steps: float) -> dict[str, Any]:
     """The share of the contrast, in per cent, that a surface passes which costs some steps."""
     log = lost_steps * CHART_STEP_LOG
     share = 10**-log
@@ -57,7 +63,7 @@ def steps_fewer(before_steps: float, lost_steps: float) -> dict:
     }
 
 
-def lost_in_all(cornea_log: float, lens_log: float, retina_log: float) -> dict:
+def lost_in_all(cornea_log: float, lens_log: float, retina_log: float) -> dict[str, Any]:
     """The share of the contrast, in per cent, that losses in log units take together."""
     sum_log = cornea_log + lens_log + retina_log
     left = 100 * 10**-sum_log
@@ -70,7 +76,7 @@ def lost_in_all(cornea_log: float, lens_log: float, retina_log: float) -> dict:
     }
 
 
-def budget(scattered_percent: float, lens_percent: float, retina_percent: float) -> dict:
+def budget(scattered_percent: float, lens_percent: float, retina_percent: float) -> dict[str, Any]:
     """Log units of contrast that tears, lens and retina cost together."""
     passed = 1 - scattered_percent / 100
     lens, retina = lens_percent / 100, retina_percent / 100
@@ -86,7 +92,7 @@ def budget(scattered_percent: float, lens_percent: float, retina_percent: float)
     }
 
 
-def coma(lens_sa_um: float, off_mm: float) -> dict:
+def coma(lens_sa_um: float, off_mm: float) -> dict[str, Any]:
     """The coma of a lens that sits beside the pupil's centre."""
     answer = centration.coma_um(lens_sa_um, off_mm)
     return {
@@ -99,7 +105,7 @@ def coma(lens_sa_um: float, off_mm: float) -> dict:
     }
 
 
-def rings_aside(add_d: float, off_mm: float) -> dict:
+def rings_aside(add_d: float, off_mm: float) -> dict[str, Any]:
     """How far the halo of a bifocal stands beside its lamp when the rings sit off centre."""
     shift_mrad = off_mm * add_d
     return {
@@ -109,7 +115,7 @@ def rings_aside(add_d: float, off_mm: float) -> dict:
     }
 
 
-def which_body(cornea_um: float, spherical_um: float) -> dict:
+def which_body(cornea_um: float, spherical_um: float) -> dict[str, Any]:
     """What three bodies of lens leave of a cornea's spherical aberration, if centred."""
     negative_left = cornea_um + CANCELS_CORNEA_UM
     return {
@@ -120,7 +126,7 @@ def which_body(cornea_um: float, spherical_um: float) -> dict:
     }
 
 
-def gate(gate_um: float, corneas: float) -> dict:
+def gate(gate_um: float, corneas: float) -> dict[str, Any]:
     """How many of some normal corneas lie above a gate."""
     beyond = 1 - NORMAL_CORNEAS_UM.cdf(gate_um)
     return {
@@ -133,7 +139,7 @@ def gate(gate_um: float, corneas: float) -> dict:
     }
 
 
-def open_eye(turn: float, near_um: float, open_um: float, open_sd_um: float) -> dict:
+def open_eye(turn: int, near_um: float, open_um: float, open_sd_um: float) -> dict[str, Any]:
     """Of four eyes, each mapped four times, the one whose side of the gate is open."""
     readings = four_maps_um(turn, near_um, open_um, open_sd_um)
     means = {eye: mean(own) for eye, own in readings.items()}
@@ -141,7 +147,7 @@ def open_eye(turn: float, near_um: float, open_um: float, open_sd_um: float) -> 
         eye: abs(means[eye] - GATE_UM) / (stdev(own) / sqrt(len(own)))
         for eye, own in readings.items()
     }
-    answer = min(errors, key=errors.get)
+    answer = min(errors, key=errors.__getitem__)
     others = [eye for eye in readings if eye != answer]
     nearest = min(others, key=lambda eye: abs(means[eye] - GATE_UM))
     widest = max(others, key=lambda eye: stdev(readings[eye]))
@@ -160,7 +166,7 @@ def open_eye(turn: float, near_um: float, open_um: float, open_sd_um: float) -> 
     }
 
 
-def errors_above(mean_mm: float, sd_mm: float) -> dict:
+def errors_above(mean_mm: float, sd_mm: float) -> dict[str, Any]:
     """How many of its standard errors the mean of four readings lies above 0.50 mm."""
     above_mm = mean_mm - 0.50
     return {
@@ -173,7 +179,7 @@ def errors_above(mean_mm: float, sd_mm: float) -> dict:
     }
 
 
-def steps_lost(passed_percent: float) -> dict:
+def steps_lost(passed_percent: float) -> dict[str, Any]:
     """Steps of a contrast chart that a lens costs."""
     passed = passed_percent / 100
     log = -log10(passed)
@@ -186,7 +192,7 @@ def steps_lost(passed_percent: float) -> dict:
     }
 
 
-def as_defocus(rms_um: float, zone_mm: float) -> dict:
+def as_defocus(rms_um: float, zone_mm: float) -> dict[str, Any]:
     """The defocus that blurs as strongly as an aberration."""
     answer = centration.equivalent_defocus_d(rms_um, zone_mm)
     return {

@@ -1,13 +1,19 @@
 """Values of the items of lesson eye."""
 
+from __future__ import annotations
+
 import math
+from typing import TYPE_CHECKING
 
 from shared_utils.cases.eye import MM_PER_D, VERTEX_MM, compute_eye_with_cornea
 from shared_utils.optics import accommodation, acuity, model_eyes
 from shared_utils.optics.vergence import at_vertex, far_point, vergence
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def image(angle_deg: float, power_d: float) -> dict:
+
+def image(angle_deg: float, power_d: float) -> dict[str, Any]:
     """The size of a retinal image."""
     tangent = math.tan(math.radians(angle_deg))
     return {
@@ -21,14 +27,14 @@ def image(angle_deg: float, power_d: float) -> dict:
     }
 
 
-def weak_and_strong(weak_d: float, strong_d: float) -> dict:
+def weak_and_strong(weak_d: float, strong_d: float) -> dict[str, Any]:
     """By how much the weaker of two eyes in focus has the larger retinal image, in per cent."""
     of_weak, of_strong = (acuity.retinal_size_um(5.0, d) for d in (weak_d, strong_d))
     ratio = of_weak / of_strong
     return {"answer": 100 * (ratio - 1), "squared": 100 * (ratio**2 - 1), "ratio": ratio}
 
 
-def too_long(too_long_mm: float) -> dict:
+def too_long(too_long_mm: float) -> dict[str, Any]:
     """The refraction of an eye of average power that is too long, by the rule."""
     size_d = too_long_mm / MM_PER_D
     return {
@@ -40,7 +46,7 @@ def too_long(too_long_mm: float) -> dict:
     }
 
 
-def misread(error_mm: float) -> dict:
+def misread(error_mm: float) -> dict[str, Any]:
     """The error of refraction that an error of length makes, by the rule."""
     return {
         "answer": error_mm / MM_PER_D,
@@ -50,7 +56,7 @@ def misread(error_mm: float) -> dict:
     }
 
 
-def repeated_length(radius_mm: float, first_mm: float, more_mm: float) -> dict:
+def repeated_length(radius_mm: float, first_mm: float, more_mm: float) -> dict[str, Any]:
     """By how much the refraction of a model eye changes when a repeat finds it longer."""
     eye = compute_eye_with_cornea(radius_mm)
     repeat_mm = first_mm + more_mm
@@ -67,7 +73,7 @@ def repeated_length(radius_mm: float, first_mm: float, more_mm: float) -> dict:
     }
 
 
-def longer(refraction_d: float) -> dict:
+def longer(refraction_d: float) -> dict[str, Any]:
     """By how much an axial myope's eye is too long, by the rule."""
     return {
         "answer": -MM_PER_D * refraction_d,
@@ -79,7 +85,7 @@ def longer(refraction_d: float) -> dict:
     }
 
 
-def gap(left_d: float, more_d: float) -> dict:
+def gap(left_d: float, more_d: float) -> dict[str, Any]:
     """How much longer the right eye would be if length made it more short-sighted."""
     right_d = left_d - more_d
     right_cornea_d, left_cornea_d = (at_vertex(d, VERTEX_MM, 0.0) for d in (right_d, left_d))
@@ -96,7 +102,7 @@ def gap(left_d: float, more_d: float) -> dict:
     }
 
 
-def near_point(age_years: float) -> dict:
+def near_point(age_years: float) -> dict[str, Any]:
     """The near point of an average eye without refraction."""
     amplitude_d = accommodation.amplitude_at_age(age_years)
     return {
@@ -108,7 +114,7 @@ def near_point(age_years: float) -> dict:
     }
 
 
-def old_myope(refraction_d: float, age_years: float) -> dict:
+def old_myope(refraction_d: float, age_years: float) -> dict[str, Any]:
     """What a short-sighted eye without accommodation sees clearly; its age is told only."""
     answer = -100 * far_point(refraction_d, vertex_mm=0.0)
     return {
@@ -120,7 +126,7 @@ def old_myope(refraction_d: float, age_years: float) -> dict:
     }
 
 
-def amplitude_of_a_range(far_cm: float, near_cm: float) -> dict:
+def amplitude_of_a_range(far_cm: float, near_cm: float) -> dict[str, Any]:
     """The amplitude of accommodation, read off the range of clear vision."""
     far_d, near_d = (-vergence(-cm / 100) for cm in (far_cm, near_cm))
     length_cm = far_cm - near_cm

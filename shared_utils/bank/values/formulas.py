@@ -1,5 +1,9 @@
 """Values of the items of lesson formulas."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from shared_utils.bank.values import PER_LENS_D
 from shared_utils.cases.formulas import CORNEA_D, ELP_MM, LENGTH_MM, compute_vergence_gap
 from shared_utils.optics.vergence import propagate
@@ -7,10 +11,13 @@ from shared_utils.power import core, formulas
 from shared_utils.power.biometry import Eye
 from shared_utils.power.lens_constants import LensConstants
 
+if TYPE_CHECKING:
+    from typing import Any
+
 PER_PLACE_D = 1.3  # D at the spectacles for a millimetre of lens position, average eye
 
 
-def deeper(deeper_mm: float) -> dict:
+def deeper(deeper_mm: float) -> dict[str, Any]:
     """How much more lens an average eye needs where the lens lies deeper."""
     answer = _average_lens_d(ELP_MM + deeper_mm) - _average_lens_d(ELP_MM)
     return {
@@ -24,11 +31,15 @@ def _average_lens_d(elp_mm):
     return compute_vergence_gap(LENGTH_MM, CORNEA_D, elp_mm).lens_d
 
 
-def raised(before: float, rise: float) -> dict:
+def raised(before: float, rise: float) -> dict[str, Any]:
     """What SRK/T makes of a larger A-constant in an average eye."""
     eye = Eye(LENGTH_MM, CORNEA_D)
     old, new = (LensConstants.from_a_constant(a) for a in (before, before + rise))
-    old_mm, new_mm = (formulas.steps(eye, "srk_t", lens).elp_mm for lens in (old, new))
+    # a regression alone has no lens position, and SRK/T is none
+    old_mm, new_mm = (
+        formulas.steps(eye, "srk_t", lens).elp_mm  # type: ignore[union-attr]
+        for lens in (old, new)
+    )
     old_d, new_d = (formulas.iol_power(eye, "srk_t", lens) for lens in (old, new))
     return {
         "answer": new_d - old_d,
@@ -42,7 +53,7 @@ def raised(before: float, rise: float) -> dict:
     }
 
 
-def arrives(cornea_d: float, position_mm: float) -> dict:
+def arrives(cornea_d: float, position_mm: float) -> dict[str, Any]:
     """The vergence that arrives at the lens from the cornea."""
     way_m = position_mm / 1000.0
     return {
@@ -56,7 +67,7 @@ def arrives(cornea_d: float, position_mm: float) -> dict:
     }
 
 
-def difference(length_mm: float, position_mm: float, arriving_d: float) -> dict:
+def difference(length_mm: float, position_mm: float, arriving_d: float) -> dict[str, Any]:
     """The lens power from what arrives and what the retina needs."""
     needed_d = core.REDUCED / (length_mm - position_mm)
     return {
@@ -69,7 +80,7 @@ def difference(length_mm: float, position_mm: float, arriving_d: float) -> dict:
     }
 
 
-def place(chamber_mm: float, length_mm: float) -> dict:
+def place(chamber_mm: float, length_mm: float) -> dict[str, Any]:
     """Haigis's lens position with a0 of 0.98 mm, a1 of 0.4 and a2 of 0.1."""
     return {
         "answer": 0.98 + 0.4 * chamber_mm + 0.1 * length_mm,
@@ -79,7 +90,7 @@ def place(chamber_mm: float, length_mm: float) -> dict:
     }
 
 
-def srk(a_constant: float, length_mm: float, k_d: float) -> dict:
+def srk(a_constant: float, length_mm: float, k_d: float) -> dict[str, Any]:
     """SRK I."""
     return {
         "answer": a_constant - 2.5 * length_mm - 0.9 * k_d,
@@ -89,7 +100,7 @@ def srk(a_constant: float, length_mm: float, k_d: float) -> dict:
     }
 
 
-def left_by(computed_d: float, off_d: float) -> dict:
+def left_by(computed_d: float, off_d: float) -> dict[str, Any]:
     """The refraction that a lens leaves which differs from the one computed for zero."""
     return {
         "answer": -PER_LENS_D * off_d,
@@ -100,7 +111,7 @@ def left_by(computed_d: float, off_d: float) -> dict:
     }
 
 
-def gap(length_mm: float, k_d: float, position_mm: float) -> dict:
+def gap(length_mm: float, k_d: float, position_mm: float) -> dict[str, Any]:
     """The lens as the gap between two curves, each read to a dioptre at its place."""
     arrives_d = round(arrives(k_d, position_mm)["answer"])
     needed_d = round(difference(length_mm, position_mm, arrives_d)["needed"])
@@ -112,7 +123,7 @@ def gap(length_mm: float, k_d: float, position_mm: float) -> dict:
     }
 
 
-def stronger(planned_d: float, step_d: float) -> dict:
+def stronger(planned_d: float, step_d: float) -> dict[str, Any]:
     """By how much a stronger lens moves the refraction."""
     return {
         "answer": PER_LENS_D * step_d,
@@ -123,13 +134,13 @@ def stronger(planned_d: float, step_d: float) -> dict:
     }
 
 
-def for_implanted(implanted_d: float, over_d: float) -> dict:
+def for_implanted(implanted_d: float, over_d: float) -> dict[str, Any]:
     """The prediction for a lens that is a little stronger than the one computed for zero."""
     computed_d = implanted_d - over_d
     return {**left_by(computed_d, over_d), "computed_d": computed_d}
 
 
-def shelf(middle_d: float, off_d: float, target_d: float) -> dict:
+def shelf(middle_d: float, off_d: float, target_d: float) -> dict[str, Any]:
     """The lens to order from seven, of which one is predicted to miss the target by ``off_d``."""
     powers_d = tuple(middle_d + 0.5 * n for n in range(-4, 3))
     left_d = {p: target_d + off_d + left_by(middle_d, p - middle_d)["answer"] for p in powers_d}

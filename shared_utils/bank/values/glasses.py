@@ -1,11 +1,18 @@
 """Values of the items of lesson glasses."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from shared_utils.cases.glasses import compute_add_range, compute_gaze_below_centres
 from shared_utils.optics import spectacles
 from shared_utils.optics.vergence import at_vertex, propagate, vergence
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def plus_to_contact_lens(spectacle_d: float, vertex_mm: float) -> dict:
+
+def plus_to_contact_lens(spectacle_d: float, vertex_mm: float) -> dict[str, Any]:
     """The contact lens that does the work of plus spectacles."""
     return {
         "answer": at_vertex(spectacle_d, vertex_mm, 0.0),
@@ -18,7 +25,7 @@ def plus_to_contact_lens(spectacle_d: float, vertex_mm: float) -> dict:
     }
 
 
-def worn(refraction_d: float, measured_mm: float, worn_mm: float) -> dict:
+def worn(refraction_d: float, measured_mm: float, worn_mm: float) -> dict[str, Any]:
     """The lens for a frame that sits nearer than the trial frame did."""
     return {
         "answer": at_vertex(refraction_d, measured_mm, worn_mm),
@@ -32,7 +39,7 @@ def worn(refraction_d: float, measured_mm: float, worn_mm: float) -> dict:
     }
 
 
-def slid(lens_d: float, slid_mm: float) -> dict:
+def slid(lens_d: float, slid_mm: float) -> dict[str, Any]:
     """What glasses do at the cornea that slide away from 12 mm."""
     before_d, after_d = (at_vertex(lens_d, mm, 0.0) for mm in (12.0, 12.0 + slid_mm))
     return {
@@ -46,7 +53,7 @@ def slid(lens_d: float, slid_mm: float) -> dict:
     }
 
 
-def size_of_minus(lens_d: float, way_mm: float) -> dict:
+def size_of_minus(lens_d: float, way_mm: float) -> dict[str, Any]:
     """By how much a minus lens makes the image smaller, in per cent."""
     found = spectacles.magnification(lens_d, vertex_mm=way_mm - spectacles.PUPIL_DEPTH_MM)
     return {
@@ -59,7 +66,7 @@ def size_of_minus(lens_d: float, way_mm: float) -> dict:
     }
 
 
-def one_plus_lens(lens_d: float, vertex_mm: float) -> dict:
+def one_plus_lens(lens_d: float, vertex_mm: float) -> dict[str, Any]:
     """By how much the eye behind a plus lens sees larger than its fellow without, in per cent."""
     glasses = spectacles.magnification(lens_d, vertex_mm=vertex_mm)
     contact = spectacles.magnification(at_vertex(lens_d, vertex_mm, 0.0), vertex_mm=0.0)
@@ -72,7 +79,7 @@ def one_plus_lens(lens_d: float, vertex_mm: float) -> dict:
     }
 
 
-def vertex_from_sizes(vertex_mm: float) -> dict:
+def vertex_from_sizes(vertex_mm: float) -> dict[str, Any]:
     """The vertex distance, read off what minus lenses do to size; all in mm."""
     found = spectacles.magnification(-10.0, vertex_mm=vertex_mm)
     depth_mm = spectacles.PUPIL_DEPTH_MM
@@ -88,7 +95,7 @@ def vertex_from_sizes(vertex_mm: float) -> dict:
     }
 
 
-def fellow(lens_d: float, vertex_mm: float) -> dict:
+def fellow(lens_d: float, vertex_mm: float) -> dict[str, Any]:
     """How much larger an operated eye sees than its fellow behind glasses."""
     size = spectacles.magnification(lens_d, vertex_mm=vertex_mm).total
     return {
@@ -102,7 +109,7 @@ def fellow(lens_d: float, vertex_mm: float) -> dict:
     }
 
 
-def imbalance(right_d: float, left_d: float, down_mm: float) -> dict:
+def imbalance(right_d: float, left_d: float, down_mm: float) -> dict[str, Any]:
     """The vertical imbalance of a pair of lenses."""
     data = compute_gaze_below_centres(right_d, left_d, down_mm)
     right, left = data.right_prism, data.left_prism
@@ -117,7 +124,7 @@ def imbalance(right_d: float, left_d: float, down_mm: float) -> dict:
     }
 
 
-def add(page_cm: float, amplitude_d: float) -> dict:
+def add(page_cm: float, amplitude_d: float) -> dict[str, Any]:
     """The reading add with half of the amplitude in reserve."""
     demand_d = -vergence(-page_cm / 100)
     return {
@@ -130,7 +137,7 @@ def add(page_cm: float, amplitude_d: float) -> dict:
     }
 
 
-def prism_beside(lens_d: float, down_mm: float) -> dict:
+def prism_beside(lens_d: float, down_mm: float) -> dict[str, Any]:
     """The prism met by looking down through a plus lens."""
     answer = spectacles.prism(down_mm, lens_d)
     return {
@@ -142,7 +149,7 @@ def prism_beside(lens_d: float, down_mm: float) -> dict:
     }
 
 
-def two_minus(right_d: float, left_d: float, down_mm: float) -> dict:
+def two_minus(right_d: float, left_d: float, down_mm: float) -> dict[str, Any]:
     """The size of the vertical imbalance of two minus lenses, the right one stronger."""
     signed = imbalance(right_d, left_d, down_mm)
     return {
@@ -156,9 +163,9 @@ def two_minus(right_d: float, left_d: float, down_mm: float) -> dict:
     }
 
 
-def equal_lenses(lens_d: float, down_mm: float) -> dict:
+def equal_lenses(lens_d: float, down_mm: float) -> dict[str, Any]:
     """The prisms of two equal lenses, which leave no imbalance."""
-    one = abs(spectacles.prism(down_mm, lens_d))
+    one = abs(float(spectacles.prism(down_mm, lens_d)))
     return {
         "answer": abs(spectacles.vertical_imbalance(lens_d, lens_d, down_mm)),
         "sum": 2 * one,
@@ -167,9 +174,9 @@ def equal_lenses(lens_d: float, down_mm: float) -> dict:
     }
 
 
-def unequal_centres(lens_d: float, right_mm: float, left_mm: float) -> dict:
+def unequal_centres(lens_d: float, right_mm: float, left_mm: float) -> dict[str, Any]:
     """The imbalance of two equal lenses whose centres stand at unequal heights."""
-    right, left = (abs(spectacles.prism(mm, lens_d)) for mm in (right_mm, left_mm))
+    right, left = (abs(float(spectacles.prism(mm, lens_d))) for mm in (right_mm, left_mm))
     return {
         "answer": right - left,
         "sum": right + left,
@@ -181,7 +188,7 @@ def unequal_centres(lens_d: float, right_mm: float, left_mm: float) -> dict:
     }
 
 
-def range_of_an_add(add_d: float, unnoticed_d: float) -> dict:
+def range_of_an_add(add_d: float, unnoticed_d: float) -> dict[str, Any]:
     """What an eye without accommodation sees clearly through an add, in cm."""
     once, twice = (
         compute_add_range(add_d, 0.0, blur_d) for blur_d in (unnoticed_d, 2 * unnoticed_d)
@@ -199,7 +206,7 @@ def range_of_an_add(add_d: float, unnoticed_d: float) -> dict:
     }
 
 
-def screen(screen_cm: float) -> dict:
+def screen(screen_cm: float) -> dict[str, Any]:
     """The reader for a screen, for an eye without accommodation."""
     answer = spectacles.reading_add(-screen_cm / 100)
     return {"answer": answer, "half": answer / 2, "metres": screen_cm / 100}

@@ -1,5 +1,9 @@
 """Values of the items of lesson measuring."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from shared_utils.bank.values import PER_LENS_D
 from shared_utils.cases.measuring import (
     LENS_MM,
@@ -10,11 +14,14 @@ from shared_utils.cases.measuring import (
 from shared_utils.power import cornea
 from shared_utils.power.axial_length import SPEED_M_PER_S, length_by_sound
 
+if TYPE_CHECKING:
+    from typing import Any
+
 PER_MM = 2.7  # D at the spectacles for a millimetre of length, average eye
 PER_K = 1.0
 
 
-def other_index(shown_d: float) -> dict:
+def other_index(shown_d: float) -> dict[str, Any]:
     """A reading at 1.332 as a formula expects it, at 1.3375."""
     shown, wanted = (
         cornea.KERATOMETRIC_INDEX[name] for name in ("other_keratometer", "keratometer")
@@ -30,7 +37,7 @@ def other_index(shown_d: float) -> dict:
     }
 
 
-def front_power(k_d: float) -> dict:
+def front_power(k_d: float) -> dict[str, Any]:
     """The power of the front surface behind a reading at 1.3375."""
     radius_mm = cornea.radius(k_d)
     return {
@@ -42,7 +49,7 @@ def front_power(k_d: float) -> dict:
     }
 
 
-def echo(time_us: float) -> dict:
+def echo(time_us: float) -> dict[str, Any]:
     """The length of a phakic eye from the time of its echo."""
     return {
         "answer": length_by_sound(time_us, SPEED_M_PER_S["phakic eye"]),
@@ -53,7 +60,7 @@ def echo(time_us: float) -> dict:
     }
 
 
-def lens_by_echo(front_us: float, lens_us: float) -> dict:
+def lens_by_echo(front_us: float, lens_us: float) -> dict[str, Any]:
     """The thickness of a lens from the echoes of its two sides."""
     speed = SPEED_M_PER_S["lens"]
     return {
@@ -65,7 +72,7 @@ def lens_by_echo(front_us: float, lens_us: float) -> dict:
     }
 
 
-def two_errors(length_mm: float, k_d: float) -> dict:
+def two_errors(length_mm: float, k_d: float) -> dict[str, Any]:
     """What is left by a length read too long and a cornea read too flat, average eye."""
     return {
         "answer": PER_MM * length_mm - PER_K * k_d,
@@ -76,7 +83,7 @@ def two_errors(length_mm: float, k_d: float) -> dict:
     }
 
 
-def vitreous_by_echo(front_us: float, lens_us: float, vitreous_us: float) -> dict:
+def vitreous_by_echo(front_us: float, lens_us: float, vitreous_us: float) -> dict[str, Any]:
     """The length of the vitreous from the echoes of the lens and the retina."""
     speed = SPEED_M_PER_S["vitreous"]
     back_us = front_us + lens_us
@@ -90,7 +97,7 @@ def vitreous_by_echo(front_us: float, lens_us: float, vitreous_us: float) -> dic
     }
 
 
-def long_by_light(length_mm: float) -> dict:
+def long_by_light(length_mm: float) -> dict[str, Any]:
     """What one index for the whole eye adds to a long eye."""
     too_long = compute_length_readings(length_mm, LENS_MM)["light"] - length_mm
     return {
@@ -102,9 +109,9 @@ def long_by_light(length_mm: float) -> dict:
     }
 
 
-def short_eye(error_mm: float) -> dict:
+def short_eye(error_mm: float) -> dict[str, Any]:
     """The refraction that a length read too short leaves in an eye of 20 mm."""
-    per_mm = round(compute_cost_per_mm(20.0), 1)
+    per_mm = round(float(compute_cost_per_mm(20.0)), 1)
     return {
         "answer": -per_mm * error_mm,
         "sign": per_mm * error_mm,
@@ -115,7 +122,7 @@ def short_eye(error_mm: float) -> dict:
     }
 
 
-def too_steep(true_d: float, steep_d: float) -> dict:
+def too_steep(true_d: float, steep_d: float) -> dict[str, Any]:
     """The refraction that a cornea read too steep leaves."""
     return {
         "answer": PER_K * steep_d,
@@ -126,9 +133,9 @@ def too_steep(true_d: float, steep_d: float) -> dict:
     }
 
 
-def read_price(length_mm: float, error_mm: float) -> dict:
+def read_price(length_mm: float, error_mm: float) -> dict[str, Any]:
     """The refraction that a length read too long leaves, by a price read off a curve."""
-    per_mm = round(compute_cost_per_mm(length_mm), 1)
+    per_mm = round(float(compute_cost_per_mm(length_mm)), 1)
     return {
         "answer": per_mm * error_mm,
         "sign": -per_mm * error_mm,

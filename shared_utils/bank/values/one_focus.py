@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from typing import Any
 
 
-def airy(pupil_mm: float, wavelength_nm: float) -> dict:
+def airy(pupil_mm: float, wavelength_nm: float) -> dict[str, Any]:
     """The radius of the Airy disc."""
     answer = airy_radius_arcmin(pupil_mm, wavelength_nm)
     return {
@@ -35,7 +35,7 @@ def airy(pupil_mm: float, wavelength_nm: float) -> dict:
     }
 
 
-def cut_off(pupil_mm: float, wavelength_nm: float) -> dict:
+def cut_off(pupil_mm: float, wavelength_nm: float) -> dict[str, Any]:
     """The fineness beyond which diffraction lets nothing pass."""
     radian = pupil_mm * 1e6 / wavelength_nm
     answer = cut_off_cpd(pupil_mm, wavelength_nm)
@@ -51,7 +51,7 @@ def cut_off(pupil_mm: float, wavelength_nm: float) -> dict:
     }
 
 
-def pupil_for(lines_cpd: float, wavelength_nm: float) -> dict:
+def pupil_for(lines_cpd: float, wavelength_nm: float) -> dict[str, Any]:
     """The smallest pupil through which diffraction lets lines pass."""
     answer = lines_cpd / cut_off_cpd(1.0, wavelength_nm)
     return {
@@ -65,10 +65,10 @@ def pupil_for(lines_cpd: float, wavelength_nm: float) -> dict:
     }
 
 
-def pupil_from_its_end(pupil_mm: float, wavelength_nm: float) -> Any:
+def pupil_from_its_end(pupil_mm: float, wavelength_nm: float) -> dict[str, Any]:
     """The pupil of a perfect eye, read off where its contrast ends."""
-    ends_cpd = cut_off_cpd(pupil_mm, wavelength_nm)
-    half_cpd = ends_cpd * half_passes_at()
+    ends_cpd = float(cut_off_cpd(pupil_mm, wavelength_nm))
+    half_cpd = ends_cpd * float(half_passes_at())
     return pupil_for(ends_cpd, wavelength_nm) | {
         "ends_cpd": ends_cpd,
         "half_cpd": half_cpd,
@@ -76,7 +76,7 @@ def pupil_from_its_end(pupil_mm: float, wavelength_nm: float) -> Any:
     }
 
 
-def contrast(bright: float, dark: float, passed: float) -> dict:
+def contrast(bright: float, dark: float, passed: float) -> dict[str, Any]:
     """The contrast of lines on the retina."""
     chart = (bright - dark) / (bright + dark)
     return {
@@ -88,7 +88,7 @@ def contrast(bright: float, dark: float, passed: float) -> dict:
     }
 
 
-def contrast_of_print(pupil_mm: float, defocus_d: float, printed: float) -> dict:
+def contrast_of_print(pupil_mm: float, defocus_d: float, printed: float) -> dict[str, Any]:
     """The contrast of grey print behind some blur, as read off two curves to 0.01."""
     (sharp, _), (blurred, fine) = (
         (round(float(contrast), 2) for contrast in curve)
@@ -104,7 +104,7 @@ def contrast_of_print(pupil_mm: float, defocus_d: float, printed: float) -> dict
     }
 
 
-def blur_disc(defocus_d: float, pupil_mm: float) -> dict:
+def blur_disc(defocus_d: float, pupil_mm: float) -> dict[str, Any]:
     """The width of the blur disc."""
     answer = acuity.blur_circle_arcmin(defocus_d, pupil_mm)
     return {
@@ -116,7 +116,7 @@ def blur_disc(defocus_d: float, pupil_mm: float) -> dict:
     }
 
 
-def defocus_of_a_disc(defocus_d: float, pupil_mm: float) -> dict:
+def defocus_of_a_disc(defocus_d: float, pupil_mm: float) -> dict[str, Any]:
     """The defocus that a blur disc betrays."""
     width_arcmin = acuity.blur_circle_arcmin(defocus_d, pupil_mm)
     return {
@@ -128,7 +128,7 @@ def defocus_of_a_disc(defocus_d: float, pupil_mm: float) -> dict:
     }
 
 
-def with_blur(best_logmar: float, blur_d: float) -> dict:
+def with_blur(best_logmar: float, blur_d: float) -> dict[str, Any]:
     """Acuity with blur, by Blendowske's law."""
     loss = acuity.blendowske_logmar(blur_d)
     return {
@@ -139,7 +139,7 @@ def with_blur(best_logmar: float, blur_d: float) -> dict:
     }
 
 
-def margin_of_smaller(wide_mm: float, small_mm: float, wide_d: float) -> dict:
+def margin_of_smaller(wide_mm: float, small_mm: float, wide_d: float) -> dict[str, Any]:
     """How much stronger the margin of a smaller pupil is than its centre."""
     sa_um = wide_d / margin_excess_d(1.0, wide_mm)
     part = small_mm / wide_mm
@@ -153,7 +153,7 @@ def margin_of_smaller(wide_mm: float, small_mm: float, wide_d: float) -> dict:
     }
 
 
-def margin(cornea_um: float, lens_um: float, pupil_mm: float) -> dict:
+def margin(cornea_um: float, lens_um: float, pupil_mm: float) -> dict[str, Any]:
     """How much stronger the margin of the pupil is than its centre."""
     total_um = cornea_um + lens_um
     return {

@@ -1,23 +1,29 @@
 """Values of the items of lesson outcomes."""
 
+from __future__ import annotations
+
 from math import sqrt
 from statistics import median
+from typing import TYPE_CHECKING
 
 from shared_utils.bank.values import PER_LENS_D
 from shared_utils.cases.outcomes import OUTSIDE_EYES, PER_A_D, mean_error_with
 from shared_utils.power import prediction_errors
 
+if TYPE_CHECKING:
+    from typing import Any
+
 PER_MM = 2.7  # D at the spectacles for a millimetre of length, average eye
 TARGET_D = -0.50  # of the planned lens that was not implanted
 
 
-def one_error(predicted_d: float, achieved_d: float) -> dict:
+def one_error(predicted_d: float, achieved_d: float) -> dict[str, Any]:
     """The prediction error of one eye, from its spherical equivalents."""
     answer = prediction_errors.prediction_error(achieved_d, predicted_d)
     return {"answer": answer, "added": achieved_d + predicted_d, "reversed": -answer}
 
 
-def for_implanted(implanted_d: float, over_d: float, achieved_d: float) -> dict:
+def for_implanted(implanted_d: float, over_d: float, achieved_d: float) -> dict[str, Any]:
     """The prediction error where the lens was rounded up from the one asked for."""
     predicted_d = round(-PER_LENS_D * over_d, 2)  # as the question says it
     return {
@@ -27,7 +33,7 @@ def for_implanted(implanted_d: float, over_d: float, achieved_d: float) -> dict:
     }
 
 
-def mistaken(planned_d: float, planned_left_d: float, achieved_d: float) -> dict:
+def mistaken(planned_d: float, planned_left_d: float, achieved_d: float) -> dict[str, Any]:
     """The prediction error where another lens than the planned one was implanted."""
     left_d = planned_left_d - 0.35  # half a dioptre of lens
     return {
@@ -39,7 +45,9 @@ def mistaken(planned_d: float, planned_left_d: float, achieved_d: float) -> dict
     }
 
 
-def error(sphere_d: float, cylinder_d: float, axis_deg: float, predicted_d: float) -> dict:
+def error(
+    sphere_d: float, cylinder_d: float, axis_deg: float, predicted_d: float
+) -> dict[str, Any]:
     """The prediction error of one eye; the axis does not enter."""
     equivalent = sphere_d + cylinder_d / 2
     answer = prediction_errors.prediction_error(equivalent, predicted_d)
@@ -53,7 +61,7 @@ def error(sphere_d: float, cylinder_d: float, axis_deg: float, predicted_d: floa
     }
 
 
-def constant(label: float, eyes: float, mean_d: float, slope_d: float) -> dict:
+def constant(label: float, eyes: float, mean_d: float, slope_d: float) -> dict[str, Any]:
     """The A-constant that takes out the mean error; the number of eyes does not enter."""
     step = mean_d / slope_d
     return {
@@ -65,7 +73,7 @@ def constant(label: float, eyes: float, mean_d: float, slope_d: float) -> dict:
     }
 
 
-def mean_size(a_d: float, b_d: float, c_d: float, d_d: float, e_d: float) -> dict:
+def mean_size(a_d: float, b_d: float, c_d: float, d_d: float, e_d: float) -> dict[str, Any]:
     """The mean absolute error of five eyes."""
     found = prediction_errors.summary([a_d, b_d, c_d, d_d, e_d])
     return {
@@ -77,7 +85,7 @@ def mean_size(a_d: float, b_d: float, c_d: float, d_d: float, e_d: float) -> dic
     }
 
 
-def sd_error(sd_d: float, eyes: float) -> dict:
+def sd_error(sd_d: float, eyes: float) -> dict[str, Any]:
     """The standard error of an SD."""
     answer = sd_d / sqrt(2 * eyes)
     return {
@@ -88,7 +96,7 @@ def sd_error(sd_d: float, eyes: float) -> dict:
     }
 
 
-def move(eyes: float, mean_d: float) -> dict:
+def move(eyes: float, mean_d: float) -> dict[str, Any]:
     """By how much A must change for a hyperopic mean error; the number does not enter."""
     answer = mean_d / PER_A_D
     return {
@@ -98,7 +106,7 @@ def move(eyes: float, mean_d: float) -> dict:
     }
 
 
-def crossing(label: float, fall: float) -> dict:
+def crossing(label: float, fall: float) -> dict[str, Any]:
     """The A-constant at which the line of myopic mean errors crosses zero."""
     mean_d = -PER_A_D * fall
     plain = round(label + mean_d, 1)
@@ -112,12 +120,12 @@ def crossing(label: float, fall: float) -> dict:
     }
 
 
-def few_eyes(eyes: float, mean_d: float, sd_d: float) -> dict:
+def few_eyes(eyes: float, mean_d: float, sd_d: float) -> dict[str, Any]:
     """What the mean of a few eyes says: its 95 % interval."""
     return {"half_width": 1.96 * sd_d / sqrt(eyes), "rootless": sd_d / eyes}
 
 
-def middle_size(a_d: float, b_d: float, c_d: float, d_d: float, e_d: float) -> dict:
+def middle_size(a_d: float, b_d: float, c_d: float, d_d: float, e_d: float) -> dict[str, Any]:
     """The median absolute error of five eyes."""
     errors_d = (a_d, b_d, c_d, d_d, e_d)
     found = mean_size(*errors_d)
@@ -131,7 +139,7 @@ def middle_size(a_d: float, b_d: float, c_d: float, d_d: float, e_d: float) -> d
     }
 
 
-def finer(known_d: float, eyes: float) -> dict:
+def finer(known_d: float, eyes: float) -> dict[str, Any]:
     """How many eyes half a difference takes."""
     return {
         "answer": 4 * eyes,
@@ -142,13 +150,15 @@ def finer(known_d: float, eyes: float) -> dict:
     }
 
 
-def longer(longer_mm: float) -> dict:
+def longer(longer_mm: float) -> dict[str, Any]:
     """The lean that a biometer brings which reads every eye longer."""
     answer = PER_MM * longer_mm
     return {"answer": answer, "myopic": answer}  # the same size the other way
 
 
-def series(minus_50: float, minus_25: float, zero: float, plus_25: float, plus_50: float) -> dict:
+def series(
+    minus_50: float, minus_25: float, zero: float, plus_25: float, plus_50: float
+) -> dict[str, Any]:
     """Shares of a series that is read off bars, per cent."""
     within_25 = minus_25 + zero + plus_25
     inside = minus_50 + within_25 + plus_50

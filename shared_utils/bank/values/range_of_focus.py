@@ -1,5 +1,9 @@
 """Values of the items of lesson range_of_focus."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from shared_utils.cases.range_of_focus import (
@@ -14,10 +18,13 @@ from shared_utils.cases.range_of_focus import (
 from shared_utils.optics.through_focus import usable_stretches_d
 from shared_utils.optics.vergence import focus_distance, vergence
 
+if TYPE_CHECKING:
+    from typing import Any
+
 APART_D = 0.5  # between two lenses of a measured curve
 
 
-def chart_lens(distance_cm: float) -> dict:
+def chart_lens(distance_cm: float) -> dict[str, Any]:
     """The lens that makes a far chart stand for a near object."""
     answer = vergence(-distance_cm / 100)
     return {
@@ -29,7 +36,7 @@ def chart_lens(distance_cm: float) -> dict:
     }
 
 
-def first_stretch(ends_d: float, gap_d: float, hill_d: float) -> dict:
+def first_stretch(ends_d: float, gap_d: float, hill_d: float) -> dict[str, Any]:
     """The range of a curve with a gap, and what else its numbers offer."""
     again_d = ends_d + gap_d
     return {
@@ -40,14 +47,14 @@ def first_stretch(ends_d: float, gap_d: float, hill_d: float) -> dict:
     }
 
 
-def range_of_a_curve(pupil_mm: float, add_d: float) -> dict:
+def range_of_a_curve(pupil_mm: float, add_d: float) -> dict[str, Any]:
     """What is read off a curve with a gap."""
     curve = bifocal_curve(add_d, pupil_mm)
     (_, ends), (again, last) = usable_stretches_d(CURVE_D, curve, LIMIT_LOGMAR)
     return {"answer": -ends, "again_d": -again, "last_d": -last, "gap_d": ends - again}
 
 
-def between_points(start_d: float, good: float, bad: float) -> dict:
+def between_points(start_d: float, good: float, bad: float) -> dict[str, Any]:
     """Where a straight piece of a defocus curve crosses the limit."""
     share = (LIMIT_LOGMAR - good) / (bad - good)
     answer = start_d + share * APART_D
@@ -61,7 +68,7 @@ def between_points(start_d: float, good: float, bad: float) -> dict:
     }
 
 
-def gain(stretched_cm: float, plain_cm: float) -> dict:
+def gain(stretched_cm: float, plain_cm: float) -> dict[str, Any]:
     """By how much a range is longer than a monofocal's."""
     stretched_d, plain_d = -vergence(-stretched_cm / 100), -vergence(-plain_cm / 100)
     return {
@@ -73,7 +80,7 @@ def gain(stretched_cm: float, plain_cm: float) -> dict:
     }
 
 
-def gain_of_two_curves(pupil_mm: float, limit_logmar: float) -> dict:
+def gain_of_two_curves(pupil_mm: float, limit_logmar: float) -> dict[str, Any]:
     """By how much an extended-depth lens stretches the range, read off two curves to 0.01 D."""
     stretched_d, plain_d = (
         round(curve_of(lens_class, pupil_mm, limit_logmar).range_d, 2)
@@ -87,7 +94,7 @@ def gain_of_two_curves(pupil_mm: float, limit_logmar: float) -> dict:
     }
 
 
-def by_pupil(range_d: float, small_mm: float, wide_mm: float) -> dict:
+def by_pupil(range_d: float, small_mm: float, wide_mm: float) -> dict[str, Any]:
     """The range through a wider pupil, where blur is pupil times defocus."""
     return {
         "answer": range_d * small_mm / wide_mm,
@@ -97,7 +104,7 @@ def by_pupil(range_d: float, small_mm: float, wide_mm: float) -> dict:
     }
 
 
-def reach(range_d: float, target_d: float) -> dict:
+def reach(range_d: float, target_d: float) -> dict[str, Any]:
     """How near two eyes with two targets reach."""
     sum_d = range_d + target_d
     return {
@@ -111,7 +118,7 @@ def reach(range_d: float, target_d: float) -> dict:
     }
 
 
-def reach_of_two_curves(pupil_mm: float, myopia_d: float) -> dict:
+def reach_of_two_curves(pupil_mm: float, myopia_d: float) -> dict[str, Any]:
     """How far two eyes with two targets reach, read off their curves."""
     pair = two_eyes_with(-myopia_d, pupil_mm, "monofocal")
     ahead = pair.near_eye - pair.far_eye  # positive where the far eye is the better one
@@ -124,7 +131,7 @@ def reach_of_two_curves(pupil_mm: float, myopia_d: float) -> dict:
     }
 
 
-def gap(range_d: float, beyond_d: float, target_d: float) -> dict:
+def gap(range_d: float, beyond_d: float, target_d: float) -> dict[str, Any]:
     """The gap between two eyes whose targets lie too far apart."""
     *_, begins, between = plan_steps(range_d, beyond_d, -target_d)
     return {

@@ -1,6 +1,9 @@
 """Values of the items of lesson tasks."""
 
+from __future__ import annotations
+
 from math import ceil, log10
+from typing import TYPE_CHECKING
 
 from shared_utils.cases.tasks import BLUR_TO_D, TALL_LETTER, blur_at_end_mrad
 from shared_utils.choice.tasks import (
@@ -12,10 +15,13 @@ from shared_utils.choice.tasks import (
 from shared_utils.optics.acuity import blur_circle_arcmin, logmar_of_m_units
 from shared_utils.optics.vergence import focus_distance, vergence
 
+if TYPE_CHECKING:
+    from typing import Any
+
 ARCMIN_OF_MRAD = 3.44
 
 
-def label(limit: float) -> dict:
+def label(limit: float) -> dict[str, Any]:
     """The acuity that a word needs in dim light, from the limit at which it is resolved."""
     reserve, light = WORD_RESERVE_LOGMAR, LIGHT_LOSS_LOGMAR["dim"]
     return {
@@ -25,7 +31,7 @@ def label(limit: float) -> dict:
     }
 
 
-def need(distance_cm: float, letter_mm: float) -> dict:
+def need(distance_cm: float, letter_mm: float) -> dict[str, Any]:
     """The acuity that a page needs in bright light."""
     answer = Task("page", distance_cm / 100, letter_mm, page=True).needed_logmar
     limit = answer + PAGE_RESERVE_LOGMAR
@@ -39,7 +45,7 @@ def need(distance_cm: float, letter_mm: float) -> dict:
     }
 
 
-def reader(page_cm: float, depth_d: float) -> dict:
+def reader(page_cm: float, depth_d: float) -> dict[str, Any]:
     """The weakest reader, in quarters rounded up, over a lens with some depth."""
 
     def quarters(power_d):
@@ -56,7 +62,7 @@ def reader(page_cm: float, depth_d: float) -> dict:
     }
 
 
-def blur(pupil_mm: float, defocus_d: float) -> dict:
+def blur(pupil_mm: float, defocus_d: float) -> dict[str, Any]:
     """The width of a blur disc."""
     answer = blur_circle_arcmin(defocus_d, pupil_mm)
     return {
@@ -68,7 +74,7 @@ def blur(pupil_mm: float, defocus_d: float) -> dict:
     }
 
 
-def gap(add_d: float, far_depth_d: float, half_d: float) -> dict:
+def gap(add_d: float, far_depth_d: float, half_d: float) -> dict[str, Any]:
     """Where the near focus of a bifocal begins to serve, coming from far."""
     return {
         "answer": 100 / (add_d - half_d),
@@ -79,7 +85,7 @@ def gap(add_d: float, far_depth_d: float, half_d: float) -> dict:
     }
 
 
-def wider_pupil(day_mm: float, borne_d: float, evening_mm: float) -> dict:
+def wider_pupil(day_mm: float, borne_d: float, evening_mm: float) -> dict[str, Any]:
     """The defocus that makes the same blur disc with another pupil."""
     share = day_mm / evening_mm
     return {
@@ -91,7 +97,7 @@ def wider_pupil(day_mm: float, borne_d: float, evening_mm: float) -> dict:
     }
 
 
-def need_of_print(letter_mm: float, distance_cm: float) -> dict:
+def need_of_print(letter_mm: float, distance_cm: float) -> dict[str, Any]:
     """The acuity that a page needs, its letters read off a scale."""
     tall_mm = TALL_LETTER * letter_mm
     return {
@@ -101,7 +107,7 @@ def need_of_print(letter_mm: float, distance_cm: float) -> dict:
     }
 
 
-def ends_at_arm(depth_d: float, page_cm: float) -> dict:
+def ends_at_arm(depth_d: float, page_cm: float) -> dict[str, Any]:
     """Where a range that begins at far ends."""
     end_m = focus_distance(depth_d)
     return {
@@ -115,13 +121,13 @@ def ends_at_arm(depth_d: float, page_cm: float) -> dict:
     }
 
 
-def reader_costs(reader_d: float, page_cm: float) -> dict:
+def reader_costs(reader_d: float, page_cm: float) -> dict[str, Any]:
     """Where an eye set for far sees best behind a reader."""
     best_m = focus_distance(reader_d)
     return {"answer": 100 * best_m, "best_m": best_m, "page_d": vergence(page_cm / 100)}
 
 
-def offset_eye(offset_d: float, page_cm: float) -> dict:
+def offset_eye(offset_d: float, page_cm: float) -> dict[str, Any]:
     """Where an eye that is made short-sighted sees best."""
     best_m = focus_distance(offset_d)
     return {
@@ -132,7 +138,7 @@ def offset_eye(offset_d: float, page_cm: float) -> dict:
     }
 
 
-def two_pupils(defocus_d: float, small_mm: float, wide_mm: float) -> dict:
+def two_pupils(defocus_d: float, small_mm: float, wide_mm: float) -> dict[str, Any]:
     """How many times as wide the blur disc is with a wide pupil."""
     answer = blur_circle_arcmin(defocus_d, wide_mm) / blur_circle_arcmin(defocus_d, small_mm)
     return {
@@ -143,7 +149,7 @@ def two_pupils(defocus_d: float, small_mm: float, wide_mm: float) -> dict:
     }
 
 
-def m_units(print_m: float, distance_cm: float) -> dict:
+def m_units(print_m: float, distance_cm: float) -> dict[str, Any]:
     """The acuity at which print of some M units is just resolved."""
     answer = logmar_of_m_units(print_m, distance_cm / 100)
     return {
@@ -154,7 +160,7 @@ def m_units(print_m: float, distance_cm: float) -> dict:
     }
 
 
-def pupil_from_blur(narrow_mm: float, wide_mm: float) -> dict:
+def pupil_from_blur(narrow_mm: float, wide_mm: float) -> dict[str, Any]:
     """The wider of two pupils, read off how the blur disc grows with defocus."""
     end_mrad = blur_at_end_mrad(wide_mm)
     return {

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 AVAILABLE_STEP_D = 0.5  # of the toric lenses of an item, at the lens; invented
 
 
-def total(size_d: float) -> dict:
+def total(size_d: float) -> dict[str, Any]:
     """The total astigmatism of a cornea that is steep at 90, by regression, to 0.01 D."""
     return {
         "answer": abs(cases.total_along_x(-size_d)),
@@ -25,7 +25,7 @@ def total(size_d: float) -> dict:
     }
 
 
-def made_by_surgery(before_d: float, less_d: float, before_deg: float) -> dict:
+def made_by_surgery(before_d: float, less_d: float, before_deg: float) -> dict[str, Any]:
     """What surgery made that took a part of the astigmatism away and left its meridian."""
     after_d = before_d - less_d
     before, after = (
@@ -43,7 +43,7 @@ def made_by_surgery(before_d: float, less_d: float, before_deg: float) -> dict:
     }
 
 
-def back_left_out(size_d: float, more_d: float) -> dict:
+def back_left_out(size_d: float, more_d: float) -> dict[str, Any]:
     """What a lens leaves that is chosen by keratometry alone, a little too strong even for it."""
     lens_d, total_d = size_d + more_d, total(size_d)["answer"]
     return {
@@ -54,7 +54,7 @@ def back_left_out(size_d: float, more_d: float) -> dict:
     }
 
 
-def at_cornea(lens_d: float, elp_mm: float, cornea_d: float) -> dict:
+def at_cornea(lens_d: float, elp_mm: float, cornea_d: float) -> dict[str, Any]:
     """What the cylinder of a lens does at the cornea."""
     ratio = cases.cylinder_ratio(cornea_d, elp_mm)
     return {
@@ -67,12 +67,12 @@ def at_cornea(lens_d: float, elp_mm: float, cornea_d: float) -> dict:
     }
 
 
-def label_to_cornea(lens_d: float) -> Any:
+def label_to_cornea(lens_d: float) -> dict[str, Any]:
     """What the cylinder on a label does at the cornea of an average eye."""
     return at_cornea(lens_d, elp_mm=5.2, cornea_d=43.0)
 
 
-def nearest_available(step_d: float, off_d: float, ratio: float) -> dict:
+def nearest_available(step_d: float, off_d: float, ratio: float) -> dict[str, Any]:
     """The lens nearest to a cornea, drawn so that no two of them come equally near."""
     cornea_d = round((step_d + off_d) / ratio, 2)
     at_lens_d, divided_d, twice_d = cornea_d * ratio, cornea_d / ratio, cornea_d * ratio**2
@@ -88,7 +88,7 @@ def nearest_available(step_d: float, off_d: float, ratio: float) -> dict:
     }
 
 
-def turn(cylinder_d: float, turn_deg: float) -> dict:
+def turn(cylinder_d: float, turn_deg: float) -> dict[str, Any]:
     """What a lens that fits leaves when it is turned."""
     return {
         "answer": toric.misaligned_cylinder(cylinder_d, cylinder_d, turn_deg),
@@ -99,7 +99,7 @@ def turn(cylinder_d: float, turn_deg: float) -> dict:
     }
 
 
-def where_left(steep_deg: float, turn_deg: float, side: float) -> dict:
+def where_left(steep_deg: float, turn_deg: float, side: float) -> dict[str, Any]:
     """Where the astigmatism is steep that a turned lens leaves; side is 1 or −1."""
     marks_deg = steep_deg + side * turn_deg
     cornea = cases.astigmatism_steep_at(1.0, steep_deg)
@@ -111,7 +111,9 @@ def where_left(steep_deg: float, turn_deg: float, side: float) -> dict:
     }
 
 
-def read_the_marks(cylinder_d: float, planned_deg: float, turn_deg: float, side: float) -> Any:
+def read_the_marks(
+    cylinder_d: float, planned_deg: float, turn_deg: float, side: float
+) -> dict[str, Any]:
     """What a lens leaves whose turn is read off the dial; side is 1 or −1."""
     return turn(cylinder_d, turn_deg) | {
         "twice_doubled": toric.misaligned_cylinder(cylinder_d, cylinder_d, 2 * turn_deg),
@@ -119,12 +121,12 @@ def read_the_marks(cylinder_d: float, planned_deg: float, turn_deg: float, side:
     }
 
 
-def plan(size_d: float, centroid_d: float) -> dict:
+def plan(size_d: float, centroid_d: float) -> dict[str, Any]:
     """Halfway between the mean size of what incisions make and their centroid."""
     return {"halfway_d": (size_d + centroid_d) / 2}
 
 
-def read_a_double_angle(size_d: float, meridian_deg: float) -> dict:
+def read_a_double_angle(size_d: float, meridian_deg: float) -> dict[str, Any]:
     """The steep meridian of a point on a double-angle plot."""
     return {
         "answer": toric.from_double_angle(*cases.double_angle_point(size_d, meridian_deg)).axis_deg,
@@ -134,7 +136,7 @@ def read_a_double_angle(size_d: float, meridian_deg: float) -> dict:
     }
 
 
-def read_what_surgery_made(before_d: float, after_d: float, before_deg: float) -> dict:
+def read_what_surgery_made(before_d: float, after_d: float, before_deg: float) -> dict[str, Any]:
     """What surgery made that turned the astigmatism round."""
     after_deg = before_deg - 90
     made = toric.induced(
@@ -150,7 +152,7 @@ def read_what_surgery_made(before_d: float, after_d: float, before_deg: float) -
     }
 
 
-def centroid(size_d: float, meridian_deg: float) -> dict:
+def centroid(size_d: float, meridian_deg: float) -> dict[str, Any]:
     """The size of the centroid of two eyes on either side of 180."""
     size = size_d * math.cos(math.radians(2 * meridian_deg))
     return {
@@ -163,7 +165,7 @@ def centroid(size_d: float, meridian_deg: float) -> dict:
     }
 
 
-def turn_of_weaker(cornea_d: float, less_d: float, turn_deg: float) -> dict:
+def turn_of_weaker(cornea_d: float, less_d: float, turn_deg: float) -> dict[str, Any]:
     """What a lens leaves that is weaker than the cornea and turned."""
     lens_d = cornea_d - less_d
     squares, product = cornea_d**2 + lens_d**2, 2 * cornea_d * lens_d

@@ -17,7 +17,7 @@ FAR, NEAR = 0, 1  # orders
 CORNEA_D = 43.0  # of an average eye
 
 
-def share_in_colour(step: float, wavelength_nm: float) -> dict:
+def share_in_colour(step: float, wavelength_nm: float) -> dict[str, Any]:
     """The share of near in a colour for which the steps were not made."""
     lens = diffractive_bifocal(step=step)
     energies = lens.order_energies(wavelength_nm)
@@ -30,7 +30,7 @@ def share_in_colour(step: float, wavelength_nm: float) -> dict:
     }
 
 
-def step_of_shares(apart: float, side: float, add_d: float) -> dict:
+def step_of_shares(apart: float, side: float, add_d: float) -> dict[str, Any]:
     """The height of steps that share light unevenly; side is −1 or 1."""
     step = 0.5 + side * apart
     energies = diffractive_bifocal(add_d, step).order_energies()
@@ -44,10 +44,10 @@ def step_of_shares(apart: float, side: float, add_d: float) -> dict:
     }
 
 
-def lost_light(step: float, add_d: float) -> dict:
+def lost_light(step: float, add_d: float) -> dict[str, Any]:
     """The light in no focus, as read off to 1 %."""
     energies = diffractive_bifocal(add_d, step).order_energies(orders=SHOWN_ORDERS)
-    read = {order: round(100 * energy) for order, energy in energies.items()}
+    read = {order: round(100 * float(energy)) for order, energy in energies.items()}
     both = read[FAR] + read[NEAR]
     return {
         "answer": 100 - both,
@@ -59,13 +59,13 @@ def lost_light(step: float, add_d: float) -> dict:
     }
 
 
-def near_by_ratio(lens_add_d: float, ratio: float) -> Any:
+def near_by_ratio(lens_add_d: float, ratio: float) -> dict[str, Any]:
     """The near focus of an add in the plane of the lens, where the beam has narrowed so much."""
     found = near_of_printed_add(lens_add_d, (1 - ratio) * 1336 / CORNEA_D, CORNEA_D)
     return found | {"once_d": lens_add_d * ratio, "stronger_d": lens_add_d / ratio**2}
 
 
-def near_of_printed_add(lens_add_d: float, position_mm: float, cornea_d: float) -> dict:
+def near_of_printed_add(lens_add_d: float, position_mm: float, cornea_d: float) -> dict[str, Any]:
     """The near focus of an add that is given for the plane of the lens."""
     add_d = corneal_add_d(lens_add_d, position_mm, cornea_d)
     ratio = math.sqrt(add_d / lens_add_d)
@@ -80,7 +80,7 @@ def near_of_printed_add(lens_add_d: float, position_mm: float, cornea_d: float) 
     }
 
 
-def near_with_residual(add_d: float, refraction_d: float) -> dict:
+def near_with_residual(add_d: float, refraction_d: float) -> dict[str, Any]:
     """The near focus of an eye that is not quite in focus for far."""
     return {
         "answer": 100 / (add_d - refraction_d),
@@ -93,7 +93,7 @@ def near_with_residual(add_d: float, refraction_d: float) -> dict:
     }
 
 
-def intermediate(near_cm: float) -> dict:
+def intermediate(near_cm: float) -> dict[str, Any]:
     """The focus of half the add."""
     add_d = -vergence(-near_cm / 100)
     return {
@@ -106,7 +106,7 @@ def intermediate(near_cm: float) -> dict:
     }
 
 
-def add_of_two_peaks(add_d: float, refraction_d: float) -> dict:
+def add_of_two_peaks(add_d: float, refraction_d: float) -> dict[str, Any]:
     """The add of a lens in an eye that is short-sighted, read off two peaks of contrast."""
     return {
         "answer": add_d,
@@ -116,7 +116,7 @@ def add_of_two_peaks(add_d: float, refraction_d: float) -> dict:
     }
 
 
-def log_units_of(left: float) -> dict:
+def log_units_of(left: float) -> dict[str, Any]:
     """Log units of a part of contrast that is left."""
     return {
         "answer": math.log10(left),
@@ -126,7 +126,7 @@ def log_units_of(left: float) -> dict:
     }
 
 
-def behind_two_foci(disease: float, lens: float) -> dict:
+def behind_two_foci(disease: float, lens: float) -> dict[str, Any]:
     """What a macular disease and a bifocal lens together leave of contrast."""
     left = disease * lens
     return {
@@ -137,7 +137,7 @@ def behind_two_foci(disease: float, lens: float) -> dict:
     }
 
 
-def log_units(share: float, haze: float) -> dict:
+def log_units(share: float, haze: float) -> dict[str, Any]:
     """What a share of the light and a hazy capsule leave of contrast sensitivity."""
     left = share * haze
     return {
@@ -149,7 +149,7 @@ def log_units(share: float, haze: float) -> dict:
     }
 
 
-def halo(add_d: float, pupil_mm: float) -> dict:
+def halo(add_d: float, pupil_mm: float) -> dict[str, Any]:
     """The width of the halo around a far lamp."""
     answer = geometric_halo_arcmin(pupil_mm, add_d)
     return {
@@ -160,7 +160,7 @@ def halo(add_d: float, pupil_mm: float) -> dict:
     }
 
 
-def halo_of_two_adds(weak_d: float, strong_d: float) -> dict:
+def halo_of_two_adds(weak_d: float, strong_d: float) -> dict[str, Any]:
     """How much wider and dimmer the halo of the stronger add is."""
     weak, strong = (geometric_halo_arcmin(5.0, add_d) for add_d in (weak_d, strong_d))
     wider = strong / weak

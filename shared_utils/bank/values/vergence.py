@@ -1,10 +1,17 @@
 """Values of the items of lesson vergence."""
 
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
 from shared_utils.cases.vergence import compute_point_image
 from shared_utils.optics import vergence
 
+if TYPE_CHECKING:
+    from typing import Any
 
-def reciprocal(focal_cm: float) -> dict:
+
+def reciprocal(focal_cm: float) -> dict[str, Any]:
     """The power of a lens from its focal length."""
     return {
         "answer": vergence.vergence(focal_cm / 100),
@@ -14,7 +21,7 @@ def reciprocal(focal_cm: float) -> dict:
     }
 
 
-def lens_from_its_image(object_cm: float, image_cm: float) -> dict:
+def lens_from_its_image(object_cm: float, image_cm: float) -> dict[str, Any]:
     """The power of a thin lens, read off where it images a point."""
     arriving_d = vergence.vergence(-object_cm / 100)
     leaving_d = vergence.vergence(image_cm / 100)
@@ -30,7 +37,7 @@ def lens_from_its_image(object_cm: float, image_cm: float) -> dict:
     }
 
 
-def page(distance_cm: float) -> dict:
+def page(distance_cm: float) -> dict[str, Any]:
     """The vergence of a page's light."""
     return {
         "answer": vergence.vergence(-distance_cm / 100),
@@ -41,7 +48,7 @@ def page(distance_cm: float) -> dict:
     }
 
 
-def image(distance_cm: float, lens_d: float) -> dict:
+def image(distance_cm: float, lens_d: float) -> dict[str, Any]:
     """The place of the image that a thin lens makes."""
     found = compute_point_image(distance_cm, lens_d, 1.0)
     return {
@@ -54,7 +61,7 @@ def image(distance_cm: float, lens_d: float) -> dict:
     }
 
 
-def contact_lens(spectacle_d: float, vertex_mm: float) -> dict:
+def contact_lens(spectacle_d: float, vertex_mm: float) -> dict[str, Any]:
     """The contact lens that does the work of spectacles."""
     return {
         "answer": vergence.at_vertex(spectacle_d, vertex_mm, 0.0),
@@ -68,7 +75,7 @@ def contact_lens(spectacle_d: float, vertex_mm: float) -> dict:
     }
 
 
-def two_lenses(first_d: float, way_cm: float, second_d: float) -> dict:
+def two_lenses(first_d: float, way_cm: float, second_d: float) -> dict[str, Any]:
     """What leaves the second of two lenses, for light from far away."""
     pair = vergence.two_lenses(first_d, second_d, way_cm / 100)
     shrunk_d = vergence.propagate(first_d, -way_cm / 100)
@@ -83,12 +90,12 @@ def two_lenses(first_d: float, way_cm: float, second_d: float) -> dict:
     }
 
 
-def opposite_lenses(first_d: float, way_cm: float) -> dict:
+def opposite_lenses(first_d: float, way_cm: float) -> dict[str, Any]:
     """What leaves a plus lens and, farther on, a minus lens of the same size."""
     return {**two_lenses(first_d, way_cm, -first_d), "second_d": -first_d}
 
 
-def two_touching(first_d: float, second_d: float) -> dict:
+def two_touching(first_d: float, second_d: float) -> dict[str, Any]:
     """Where light from far away meets behind two lenses in contact."""
     sum_d = vergence.refract(first_d, second_d)
     first_cm, second_cm = (100 * vergence.focus_distance(d) for d in (first_d, second_d))
@@ -105,7 +112,7 @@ def two_touching(first_d: float, second_d: float) -> dict:
     }
 
 
-def second_lens(way_cm: float, beyond_cm: float, image_cm: float) -> dict:
+def second_lens(way_cm: float, beyond_cm: float, image_cm: float) -> dict[str, Any]:
     """The power of the second of two lenses, read off where it brings the light of the first."""
     arriving_d = vergence.vergence(beyond_cm / 100)
     leaving_d = vergence.vergence(image_cm / 100)
@@ -120,7 +127,7 @@ def second_lens(way_cm: float, beyond_cm: float, image_cm: float) -> dict:
     }
 
 
-def page_through_a_lens(arriving_d: float, leaving_d: float) -> dict:
+def page_through_a_lens(arriving_d: float, leaving_d: float) -> dict[str, Any]:
     """Where a lens images a page, told by what arrives and, for the draw, what leaves."""
     lens_d = leaving_d - arriving_d
     image_m = vergence.focus_distance(vergence.refract(arriving_d, lens_d))
@@ -135,7 +142,7 @@ def page_through_a_lens(arriving_d: float, leaving_d: float) -> dict:
     }
 
 
-def virtual_image(coin_cm: float, lens_d: float) -> dict:
+def virtual_image(coin_cm: float, lens_d: float) -> dict[str, Any]:
     """Where a weak plus lens images a coin that lies nearer than its focal point."""
     found = compute_point_image(coin_cm, lens_d, 1.0)
     answer, arriving_d = -found.image_distance_cm, found.object_vergence_d
@@ -150,7 +157,7 @@ def virtual_image(coin_cm: float, lens_d: float) -> dict:
     }
 
 
-def parallel_behind(lens_d: float) -> dict:
+def parallel_behind(lens_d: float) -> dict[str, Any]:
     """Where an object must stand for its light to leave a lens parallel."""
     answer = 100 * vergence.focus_distance(lens_d)
     return {
@@ -162,7 +169,7 @@ def parallel_behind(lens_d: float) -> dict:
     }
 
 
-def front_of_cornea(radius_mm: float) -> dict:
+def front_of_cornea(radius_mm: float) -> dict[str, Any]:
     """The power of the front of a cornea, air before it and index 1.376 behind."""
     answer = vergence.surface_power(radius_mm, 1.0, 1.376)
     return {
@@ -174,7 +181,7 @@ def front_of_cornea(radius_mm: float) -> dict:
     }
 
 
-def slide(power_d: float, from_mm: float, slip_mm: float) -> dict:
+def slide(power_d: float, from_mm: float, slip_mm: float) -> dict[str, Any]:
     """What spectacles that slip away from the eye do at the cornea."""
     to_mm = from_mm + slip_mm
     before_d, after_d = (vergence.at_vertex(power_d, mm, 0.0) for mm in (from_mm, to_mm))
@@ -191,7 +198,7 @@ def slide(power_d: float, from_mm: float, slip_mm: float) -> dict:
     }
 
 
-def past_the_focus(vergence_d: float, way_cm: float) -> dict:
+def past_the_focus(vergence_d: float, way_cm: float) -> dict[str, Any]:
     """What converging light has become on a way beyond its focus."""
     answer = vergence.propagate(vergence_d, way_cm / 100)
     focus_cm = 100 * vergence.focus_distance(vergence_d)
@@ -206,7 +213,7 @@ def past_the_focus(vergence_d: float, way_cm: float) -> dict:
     }
 
 
-def where_it_meets(start_d: float, end_cm: float) -> dict:
+def where_it_meets(start_d: float, end_cm: float) -> dict[str, Any]:
     """Where light meets whose vergence is shown from a lens to some way behind it."""
     end_d = vergence.propagate(start_d, end_cm / 100)
     answer = 100 * vergence.focus_distance(start_d)
@@ -219,7 +226,7 @@ def where_it_meets(start_d: float, end_cm: float) -> dict:
     }
 
 
-def inside(distance_mm: float) -> dict:
+def inside(distance_mm: float) -> dict[str, Any]:
     """The vergence of light that meets inside the eye."""
     distance_m = distance_mm / 1000
     answer = vergence.vergence(distance_m, 1.336)
@@ -232,7 +239,7 @@ def inside(distance_mm: float) -> dict:
     }
 
 
-def near_point(refraction_d: float, accommodation_d: float) -> dict:
+def near_point(refraction_d: float, accommodation_d: float) -> dict[str, Any]:
     """The near point of a myope who accommodates."""
     far_d = -refraction_d
     return {
@@ -244,7 +251,7 @@ def near_point(refraction_d: float, accommodation_d: float) -> dict:
     }
 
 
-def in_aqueous(distance_cm: float, surface_d: float) -> dict:
+def in_aqueous(distance_cm: float, surface_d: float) -> dict[str, Any]:
     """The place of the image that a corneal surface makes in aqueous."""
     arriving_d = vergence.vergence(-distance_cm / 100)
     leaving_d = vergence.refract(arriving_d, surface_d)
@@ -258,7 +265,7 @@ def in_aqueous(distance_cm: float, surface_d: float) -> dict:
     }
 
 
-def back_vertex(front_d: float, back_d: float, thickness_mm: float) -> dict:
+def back_vertex(front_d: float, back_d: float, thickness_mm: float) -> dict[str, Any]:
     """The back vertex power of a thick lens of index 1.5."""
     lens = vergence.thick_lens(front_d, back_d, thickness_mm, 1.5)
     return {

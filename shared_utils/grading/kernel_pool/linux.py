@@ -9,10 +9,6 @@ import ctypes
 import os
 import signal
 import sys
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from typing import Any
 
 CLONE_NEWNS, CLONE_NEWUTS, CLONE_NEWIPC = 0x00020000, 0x04000000, 0x08000000
 CLONE_NEWUSER, CLONE_NEWPID, CLONE_NEWNET = 0x10000000, 0x20000000, 0x40000000
@@ -21,7 +17,7 @@ PR_SET_PDEATHSIG, PR_SET_NO_NEW_PRIVS = 1, 38
 LINUX_CAPABILITY_VERSION_3 = 0x20080522
 
 
-def die_with_parent(parent_pid: int, number: Any = signal.SIGTERM) -> None:
+def die_with_parent(parent_pid: int, number: signal.Signals = signal.SIGTERM) -> None:
     """Send this process a signal when its parent ends, however that comes, where the platform can.
 
     Parameters

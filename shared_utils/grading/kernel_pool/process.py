@@ -31,7 +31,8 @@ PRELOADED_MODULES = (
 
 def main() -> None:
     """Import, say that it is ready, serve until the other end of the connection is closed."""
-    sys.modules["debugpy"] = None  # else each kernel imports its hundred modules
+    # else each kernel imports its hundred modules; None is how an import is refused
+    sys.modules["debugpy"] = None  # type: ignore[assignment]
     for module in PRELOADED_MODULES:
         importlib.import_module(module)
     gc.collect()

@@ -11,51 +11,48 @@ from typing import TYPE_CHECKING
 from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
 
-from shared_utils.grading.supervisor.restore import NOTES
-from shared_utils.pages import build
+from shared_utils.pages import cells
 from shared_utils.problems import check_records
 from shared_utils.problems.check_records import CheckRecord
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
     from typing import Any
 
     from nbformat import NotebookNode
-
-CHECKS, SLIPS = "checks", "slips"
 
 
 class CollectChecks(NbGraderPreprocessor):
     """Keeps the records of each test with its cell, and the slips with the notebook."""
 
-    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         slips = []
         for cell in nb.cells:
             if cell.cell_type != "code":
                 continue
             if utils.is_grade(cell) and not utils.is_solution(cell):
-                problem, kind = build.grade_id_parts(cell)
-                records = check_records.of_cell(cell, problem)
+                problem, kind = cells.grade_id_parts(cell)
+                records = check_records.of_cell(cell, problem or "")
                 keep_records(cell, records)
                 # what a hidden test found stays with its cell
                 slips += [r.as_dict() for r in records if kind == "check" and not r.holds]
             cell.outputs = check_records.without_records(cell.outputs)
-        nb.metadata.setdefault(NOTES, {})[SLIPS] = slips
+        cells.keep(nb, "slips", slips)
         return nb, resources
 
 
-def keep_records(cell: Any, records: Any) -> None:
+def keep_records(cell: NotebookNode, records: Iterable[CheckRecord]) -> None:
     """Keep records with a test of a marked notebook, in place of those that it has."""
-    about = cell.metadata.setdefault(NOTES, {})
-    about[CHECKS] = [record.as_dict() for record in records]
+    cells.keep(cell, "checks", [record.as_dict() for record in records])
 
 
-def records_of(cell: Any) -> list:
+def records_of(cell: NotebookNode) -> list[CheckRecord]:
     """Return the records that were kept with a test of a marked notebook."""
-    kept = cell.metadata.get(NOTES, {}).get(CHECKS, [])
-    return [CheckRecord.from_dict(record) for record in kept]
+    return [CheckRecord.from_dict(record) for record in cells.records(cell)]
 
 
-def slips_of(notebook: NotebookNode) -> list:
+def slips_of(notebook: Mapping[str, Any]) -> list[CheckRecord]:
     """Return the steps of the visible tests that do not hold in a marked notebook."""
-    kept = notebook.metadata.get(NOTES, {}).get(SLIPS, [])
-    return [CheckRecord.from_dict(record) for record in kept]
+    return [CheckRecord.from_dict(record) for record in cells.slips(notebook)]

@@ -33,6 +33,10 @@ class ExaminerTimeout(Exception):
     """A test of the instructor's did not come to an end."""
 
 
+def _ask_nobody(request, left_s):
+    raise TypeError("This cell asks for values, and there is no learner's kernel to ask.")
+
+
 class ExaminerClient:
     """A trusted process, and the connection to it."""
 
@@ -47,7 +51,7 @@ class ExaminerClient:
             env={**os.environ, "PYTHONPATH": str(PACKAGE.parent), "OPENBLAS_NUM_THREADS": "1"},
             start_new_session=True,
         )
-        self.received = queue.Queue()
+        self.received: queue.Queue[bytes] = queue.Queue()
         self.reader = threading.Thread(target=self._read, daemon=True)
         self.reader.start()
 
@@ -61,8 +65,8 @@ class ExaminerClient:
         source: str,
         timeout_s: float,
         names: Sequence[str] = (),
-        request: Callable[..., Any] | None = None,
-    ) -> dict:
+        request: Callable[[str, float], str] = _ask_nobody,
+    ) -> dict[str, Any]:
         """Run trusted code.
 
         Parameters
@@ -110,6 +114,7 @@ class ExaminerClient:
         """End the process."""
         self.process.kill()
         self.process.wait()
+        assert self.process.stdin is not None  # a pipe, as it was started
         with contextlib.suppress(OSError):
             self.process.stdin.close()
         self.reader.join()
@@ -141,7 +146,7 @@ class ExaminerClient:
 _of_thread = threading.local()
 
 
-def examiner_for(learner: str) -> Any:
+def examiner_for(learner: str) -> ExaminerClient:
     """Return the examiner of this thread, reset for a learner; it is started once and kept."""
     client = getattr(_of_thread, "client", None)
     if not client or client.owner_pid != os.getpid() or client.process.poll() is not None:

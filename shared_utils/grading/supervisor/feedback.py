@@ -16,9 +16,7 @@ from shared_utils import CAUTION
 from shared_utils.course import manifest
 from shared_utils.course.place import course_root
 from shared_utils.grading.supervisor.collect_checks import records_of
-from shared_utils.grading.supervisor.restore import notes_of
-from shared_utils.pages import build, source
-from shared_utils.problems import checks
+from shared_utils.pages import build, cells, source
 
 if TYPE_CHECKING:
     from typing import Any
@@ -33,35 +31,38 @@ class Page(HTMLExporter):
 class Layout(NbGraderPreprocessor):
     """Sorts the cells of a marked submission into problems, for the template."""
 
-    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         where = resources["nbgrader"]
         lesson = Lesson(where["assignment"])
-        problems = {}
-        title, problem = where["assignment"], None
+        problems: dict[str, dict[str, Any]] = {}
+        problem: dict[str, Any] | None = None
+        title = where["assignment"]
         with Gradebook(where["db_url"]) as gradebook:
             book = gradebook.find_submission_notebook(
                 where["notebook"], where["assignment"], where["student"]
             )
             waiting = {grade.name for grade in book.grades if grade.needs_manual_grade}
         for cell in nb.cells:
-            name, kind = build.grade_id_parts(cell)
+            name, kind = cells.grade_id_parts(cell)
             if name and name not in problems:
                 problems[name] = _problem(name)
-            problem = problems.get(name, problem)
+            problem = problems.get(name or "", problem)
             if kind == "question" and cell.source.startswith("# "):
                 title = _title(cell)
-            elif kind:
+            elif kind and problem is not None:
                 _put(problem, kind, cell, waiting)
-                for number in cell.metadata.get("lens_course", {}).get("goals", ()):
+                for number in cells.goals(cell):
                     if number <= len(lesson.goals):
                         problem["reread"].append(lesson.goal(number))
             elif problem is not None and (cell.source.strip() or cell.get("outputs")):
                 problem["beside"].append(cell)
-        resources["lens_course"] = {
+        resources["feedback"] = {
             "title": title,
             "lesson": lesson,
             "problems": [p for p in problems.values() if p["of"] or p["beside"]],
-            "notes": notes_of(nb),
+            "notes": cells.notes(nb),
             "caution": CAUTION,
         }
         return nb, resources
@@ -80,28 +81,28 @@ class Lesson:
         root = course_root()
         page = manifest.of(root).get(name)  # under the number that the course gives it now
         self.page, self.title = f"lessons/{page.stem if page else name}.ipynb", ""
-        self.goals, self.headings = [], {}
+        self.goals: list[str] = []
+        self.headings: dict[int, list[str]] = {}
         text = source.lesson_text(name, root)
         if text:
             self._read(build.text_to_notebook(text))
 
-    def goal(self, number: Any) -> dict:
+    def goal(self, number: int) -> dict[str, Any]:
         """Return a goal in words and the headings of the parts that serve it."""
         return {"words": self.goals[number - 1], "headings": self.headings.get(number, [])}
 
     def _read(self, notebook):
         heading = ""
         for cell in notebook.cells:
-            about = cell.metadata.get("lens_course", {})
             if cell.cell_type == "markdown":
                 headings = re.findall(r"^##? +(.+)$", cell.source, flags=re.MULTILINE)
                 heading = headings[0] if headings else heading
-            if about.get("part") == "title":
+            if cells.part(cell) == "title":
                 self.title = heading
-            elif about.get("part") == "goals":
+            elif cells.part(cell) == "goals":
                 listed = re.findall(r"^\d+\.\s+\*\*(.+?)\*\*", cell.source, flags=re.M | re.S)
                 self.goals = [" ".join(words.split()) for words in listed]
-            for number in about.get("goals", ()):
+            for number in cells.goals(cell):
                 served = self.headings.setdefault(number, [])
                 served += [heading] if heading not in served else []
 
@@ -118,14 +119,14 @@ def _title(cell):
 
 
 def _put(problem, kind, cell, waiting):
-    about = cell.metadata.nbgrader
-    if about.get("comment"):
-        problem["comments"].append(about["comment"])
-    if about.get("grade"):
-        problem["of"] += about.get("points", 0.0)
-        problem["marks"] += about.get("score", 0.0) or 0.0
-        if about["grade_id"] in waiting:
-            problem["waiting"] += about.get("points", 0.0)
+    if cells.comment(cell):
+        problem["comments"].append(cells.comment(cell))
+    if cells.is_graded(cell):
+        possible = cells.points(cell) or 0.0
+        problem["of"] += possible
+        problem["marks"] += cells.score(cell) or 0.0
+        if cells.grade_id(cell) in waiting:
+            problem["waiting"] += possible
     if kind == "question":
         problem["title"] = _title(cell)
         problem["question"].append(cell.source.partition("\n")[2])
@@ -142,7 +143,7 @@ def _put(problem, kind, cell, waiting):
         problem["working"] += [
             output.data["text/markdown"]
             for output in cell.outputs
-            if output.output_type == "display_data" and output.metadata == checks.WORKING_MARK
+            if output.output_type == "display_data" and cells.is_working(output)
         ]
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from nbgrader.preprocessors import ClearHiddenTests, NbGraderPreprocessor
 
 from shared_utils.grading.supervisor.collect_checks import keep_records, records_of
-from shared_utils.problems.checks import WORKING_MARK
+from shared_utils.pages import cells
 
 if TYPE_CHECKING:
     from typing import Any
@@ -28,7 +28,9 @@ class Redact(NbGraderPreprocessor):
     A worked solution, which a hidden cell shows with the learner's own numbers, stays.
     """
 
-    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         marker = ClearHiddenTests(parent=self).begin_test_delimeter
         for cell in nb.cells:
             if cell.cell_type == "code" and marker in cell.source:
@@ -41,7 +43,7 @@ def _redact(cell):
     cell.outputs = [
         output
         for output in cell.outputs
-        if output.output_type == "display_data" and output.metadata == WORKING_MARK
+        if output.output_type == "display_data" and cells.is_working(output)
     ]
     keep_records(cell, [_redacted(record) for record in records_of(cell)])
 

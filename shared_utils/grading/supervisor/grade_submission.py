@@ -22,12 +22,13 @@ from traitlets.config import Config
 
 from shared_utils.grading.supervisor import sandbox, settings
 from shared_utils.grading.supervisor.collect_checks import slips_of
-from shared_utils.grading.supervisor.restore import notes_of
+from shared_utils.pages import cells
 
 if TYPE_CHECKING:
     from nbformat import NotebookNode
 
     from shared_utils.grading.supervisor.grading_spec import GradingSpec
+    from shared_utils.problems.check_records import CheckRecord
 
 SUFFIX = ".ipynb"
 NOT_A_NOTEBOOK = "problems.ipynb is not a notebook; ask for the file again."
@@ -49,7 +50,7 @@ class Submission:
 
     learner: str
     notebook: bytes
-    files: dict
+    files: dict[str, bytes]
 
 
 @dataclass
@@ -83,10 +84,10 @@ class GradedSubmission:
     learner: str
     fault: str = ""
     notebook: bytes = b""
-    scores: dict = field(default_factory=dict)
-    unanswered: list = field(default_factory=list)
-    notes: list = field(default_factory=list)
-    slips: list = field(default_factory=list)
+    scores: dict[str, float | None] = field(default_factory=dict)
+    unanswered: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    slips: list[CheckRecord] = field(default_factory=list)
     seconds: float = 0.0
     host: str = ""
     unprotected: str = ""
@@ -145,13 +146,12 @@ def _grade(spec, submission, notebook, graded):
     for cell in notebook.cells:
         if not utils.is_grade(cell) and not utils.is_solution(cell):
             continue
-        name = cell.metadata.nbgrader.grade_id
+        name = cells.grade_id(cell)
         if utils.is_grade(cell):
             graded.scores[name], _ = utils.determine_grade(cell)
-        checksum = cell.metadata.nbgrader.get("checksum")
-        if utils.is_solution(cell) and checksum == utils.compute_checksum(cell):
+        if utils.is_solution(cell) and cells.checksum(cell) == utils.compute_checksum(cell):
             graded.unanswered.append(name)
-    graded.notes = [*notes_of(notebook), *graded.notes]
+    graded.notes = [*cells.notes(notebook), *graded.notes]
     graded.slips = slips_of(notebook)
     # half of a character may come out of a learner's function
     graded.notebook = nbformat.writes(notebook).encode("utf-8", "replace")
@@ -193,7 +193,8 @@ def read_notebook(
             warnings.simplefilter("ignore")  # cells without an id, which get one
             notebook = nbformat.reads(text, as_version=4)
             nbformat.validate(notebook, relax_add_props=True)
-        ids = {cell.metadata.get("nbgrader", {}).get("grade_id") for cell in notebook.cells}
+        if not all(cells.is_readable(cell) for cell in notebook.cells):
+            raise ValueError("What nbgrader reads of a cell is not what it must be.")
     except UnicodeDecodeError:
         raise InvalidSubmission(NOT_A_NOTEBOOK) from None
     except json.JSONDecodeError:
@@ -204,17 +205,17 @@ def read_notebook(
     except Exception:
         sentence = "problems.ipynb is not a notebook that can be read; ask for the file again."
         raise InvalidSubmission(sentence) from None
-    if not ids & spec.trusted.keys():
+    if not {cells.grade_id(cell) for cell in notebook.cells} & spec.trusted.keys():
         raise InvalidSubmission(
             "problems.ipynb holds no cell of this set; is it the notebook of another one?"
         )
-    return notebook, _other_numbers(notebook.cells, learner)
+    return notebook, _other_numbers(notebook, learner)
 
 
-def _other_numbers(cells, learner):
+def _other_numbers(notebook, learner):
     """Return remarks if the learner worked with the numbers of another id."""
-    for cell in cells:
-        if cell["metadata"].get("nbgrader", {}).get("grade_id") == "setup-given":
+    for cell in notebook.cells:
+        if cells.grade_id(cell) == "setup-given":
             found = re.search(r"Numbers for learner: ([^\s\"\\]+)", json.dumps(cell.get("outputs")))
             if found and found[1] != learner:
                 return [

@@ -12,7 +12,8 @@ from nbgrader.preprocessors import AssignLatePenalties
 from sqlalchemy.orm import Session, scoped_session, sessionmaker
 
 if TYPE_CHECKING:
-    from typing import Any
+    from collections.abc import Mapping
+    from datetime import datetime
 
     from traitlets.config import Config
 
@@ -49,13 +50,15 @@ class TransactionalGradebook:
     def close(self) -> None:
         self.gradebook.close()
 
-    def write_roster(self, people: Any) -> None:
+    def write_roster(self, people: Mapping[str, Mapping[str, str | None]]) -> None:
         """Write who is in the class."""
         for learner, fields in people.items():
             self.gradebook.update_or_create_student(learner, **fields)
         self._commit()
 
-    def write_marks(self, name: str, graded: GradedSubmission, submitted_at: Any = None) -> None:
+    def write_marks(
+        self, name: str, graded: GradedSubmission, submitted_at: datetime | None = None
+    ) -> None:
         """Write the marks of a submission, all or none.
 
         Parameters

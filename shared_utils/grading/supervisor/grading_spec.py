@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from os import PathLike
     from typing import Any
 
+    from nbformat import NotebookNode
+
 
 @dataclass(frozen=True)
 class GradingSpec:
@@ -39,12 +41,12 @@ class GradingSpec:
     set_name: str
     source: str
     release: str
-    trusted: dict
+    trusted: dict[str, tuple[str, str]]
     cell_timeout_s: int
     notebook_timeout_s: int
     require_sandbox: bool = False
 
-    def notebooks(self) -> list:
+    def notebooks(self) -> list[NotebookNode]:
         """Return the notebook with answers and tests, and the one that learners got."""
         return [nbformat.reads(text, as_version=4) for text in (self.source, self.release)]
 
@@ -86,7 +88,7 @@ def read_spec(
     )
 
 
-def spec_of(resources: Any) -> Any:
+def spec_of(resources: dict[str, Any]) -> GradingSpec:
     """Return the grading spec of a submission, read anew where nbgrader itself is marking."""
     if "grading_spec" not in resources:
         about = resources["nbgrader"]

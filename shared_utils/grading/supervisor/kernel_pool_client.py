@@ -21,8 +21,7 @@ from shared_utils.grading.kernel_pool import MAX_MESSAGE_BYTES
 from shared_utils.grading.supervisor.sandbox import bubblewrap_command, minimal_environment
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from typing import Any
+    from collections.abc import Mapping, Sequence
 
     from shared_utils.grading.supervisor.sandbox import Sandbox
 
@@ -51,7 +50,8 @@ class PooledKernel:
     stdin = stdout = stderr = None
 
     def __init__(self, pid: int, descriptor: int, shell: SandboxShell | None) -> None:
-        self.pid, self._descriptor, self._shell = pid, descriptor, shell
+        self.pid, self._shell = pid, shell
+        self._descriptor: int | None = descriptor
 
     def poll(self) -> int | None:
         if self._descriptor is None or select.select([self._descriptor], [], [], 0)[0]:
@@ -66,7 +66,7 @@ class PooledKernel:
             self._descriptor = None
         return 0
 
-    def send_signal(self, number: Any) -> None:
+    def send_signal(self, number: int) -> None:
         with contextlib.suppress(ProcessLookupError):
             if self._shell and number in (signal.SIGKILL, signal.SIGTERM):
                 self._shell.stop()
@@ -94,16 +94,21 @@ class SandboxShell:
         reader, writer = os.pipe()
         command = bubblewrap_command(sandbox.folder)
         command += ["--info-fd", str(writer), *WAITING_SHELL]
-        pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "stderr": subprocess.DEVNULL}
         try:
             self.process = subprocess.Popen(
-                command, env=sandbox.environment(), pass_fds=[writer], **pipes
+                command,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                env=sandbox.environment(),
+                pass_fds=[writer],
             )
         finally:
             os.close(writer)
             with os.fdopen(reader) as file:
                 information = file.read()
-        self._descriptor = None
+        assert self.process.stdout is not None  # a pipe, as it was started
+        self._descriptor: int | None = None
         try:
             self.first_pid = json.loads(information)["child-pid"]
             self._descriptor = os.pidfd_open(self.first_pid)
@@ -122,6 +127,8 @@ class SandboxShell:
             self._descriptor = None
         self.process.kill()
         self.process.wait()
+        assert self.process.stdin is not None  # pipes, as it was started
+        assert self.process.stdout is not None
         self.process.stdin.close()
         self.process.stdout.close()
 
@@ -140,26 +147,32 @@ class KernelPool:
         If there is none on this platform.
     """
 
-    def __init__(self, connection: Any = None) -> None:
-        self.connection, self.process, self.ready = connection, None, connection is not None
+    def __init__(self, connection: socket.socket | None = None) -> None:
+        self.process: subprocess.Popen | None = None
+        self.ready = connection is not None
         if connection is None:
             if not hasattr(os, "pidfd_open"):
                 raise OSError("this platform has no descriptors of processes")
-            self.connection, other_end = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+            connection, other_end = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
             with other_end:
                 self.process = subprocess.Popen(
                     [sys.executable, "-P", "-m", POOL_PROCESS],
-                    stdin=other_end,
+                    stdin=other_end.fileno(),
                     stdout=subprocess.DEVNULL,
                     stderr=subprocess.DEVNULL,
                     cwd="/",
                     env=minimal_environment(NO_HOME),
                     start_new_session=True,
                 )
+        self.connection = connection
         self.connection.settimeout(START_TIMEOUT_S)
 
     def start_kernel(
-        self, sandbox: Sandbox, arguments: Sequence[str], environment: dict, modules: Sequence[str]
+        self,
+        sandbox: Sandbox,
+        arguments: Sequence[str],
+        environment: Mapping[str, str],
+        modules: Sequence[str],
     ) -> PooledKernel:
         """Fork a kernel.
 
@@ -184,8 +197,13 @@ class KernelPool:
             If it cannot be had.
         """
         shell = SandboxShell(sandbox) if sandbox.isolated else None
-        request = {"arguments": arguments, "environment": environment, "cwd": str(sandbox.work)}
-        request |= {"modules": modules, "sandbox_pid": shell and shell.first_pid}
+        request = {
+            "arguments": arguments,
+            "environment": environment,
+            "cwd": str(sandbox.work),
+            "modules": modules,
+            "sandbox_pid": shell and shell.first_pid,
+        }
         try:
             self._wait_until_ready()
             self.connection.send(json.dumps(request).encode())
@@ -222,7 +240,7 @@ class KernelPool:
 _of_thread = threading.local()
 
 
-def current_pool() -> Any:
+def current_pool() -> KernelPool:
     """Return the kernel pool of this thread, started once and kept.
 
     Raises
@@ -238,7 +256,7 @@ def current_pool() -> Any:
     return _of_thread.pool
 
 
-def use_pool(pool: Any) -> None:
+def use_pool(pool: KernelPool) -> None:
     """Make a kernel pool that of this thread."""
     _of_thread.pool, _of_thread.owner_pid = pool, os.getpid()
 

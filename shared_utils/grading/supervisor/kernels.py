@@ -24,7 +24,10 @@ from shared_utils.grading.supervisor import kernel_pool_client
 from shared_utils.grading.supervisor.sandbox import START_KERNEL, Sandbox
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from typing import Any
+
+    from jupyter_client import KernelManager
 
 NAME = "lens-course"
 RECONNECT_MS = 5
@@ -34,7 +37,7 @@ class Provisioner(LocalProvisioner):
     """Starts a kernel in its sandbox, from the kernel pool if there is one."""
 
     sandbox = Instance(Sandbox)
-    modules = List()
+    modules: List[str] = List()
 
     async def launch_kernel(self, cmd, **kwargs):
         arguments = cmd[cmd.index(START_KERNEL) + 1 :]
@@ -74,7 +77,7 @@ class Client(AsyncKernelClient):
         context.setsockopt(zmq.RECONNECT_IVL, RECONNECT_MS)
         return context
 
-    def start_channels(self, **_: Any) -> None:
+    def start_channels(self, *_: Any, **__: Any) -> None:
         # the process itself tells whether it is alive
         super().start_channels(hb=False)
 
@@ -95,11 +98,12 @@ class Client(AsyncKernelClient):
         raise RuntimeError(f"The kernel was not ready in {timeout} s.")
 
 
-def prepare(manager: Any, sandbox: Any, modules: Any) -> None:
+def prepare(manager: KernelManager, sandbox: Sandbox, modules: Sequence[str]) -> None:
     """Make a kernel manager start its kernel in a sandbox, with modules imported beforehand."""
     manager.client_factory = Client
     manager.connection_file = str(sandbox.sockets / "kernel.json")
     spec = manager.kernel_spec
+    assert spec is not None  # that of Python itself
     spec.argv = sandbox.command()
     config = {"sandbox": sandbox, "modules": modules}
     provisioner = {"provisioner_name": NAME, "config": config}

@@ -12,16 +12,22 @@ from nbformat import v4
 from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
 
+from shared_utils.pages import cells
+
 if TYPE_CHECKING:
     from typing import Any
+
+    from nbformat import NotebookNode
 
 
 class Outcome(NbGraderPreprocessor):
     """Keeps a warning from costing marks, and a value that is no number from earning them."""
 
-    def preprocess_cell(self, cell: Any, resources: Any, index: Any) -> tuple:
+    def preprocess_cell(
+        self, cell: NotebookNode, resources: dict[str, Any], index: int
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         if cell.cell_type == "code" and utils.is_grade(cell):
-            max_points = float(cell.metadata.nbgrader["points"])
+            max_points = float(cells.points(cell) or 0.0)
             for output in cell.outputs:
                 if output.output_type == "stream":
                     output.name = "stdout"

@@ -13,16 +13,16 @@ import nbformat
 from nbgrader.preprocessors import NbGraderPreprocessor
 
 from shared_utils.grading.supervisor.grading_spec import spec_of
+from shared_utils.pages import cells
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from typing import Any
 
     from nbformat import NotebookNode
 
-NOTES = "lens_course"
 
-
-def drop_links(notebooks: Any, **_: Any) -> None:
+def drop_links(notebooks: Iterable[str], **_: Any) -> None:
     """Remove links from a submission: nbgrader would copy what they point to."""
     for folder in {Path(notebook).parent for notebook in notebooks}:
         for path in folder.rglob("*"):
@@ -30,28 +30,25 @@ def drop_links(notebooks: Any, **_: Any) -> None:
                 path.unlink()
 
 
-def notes_of(notebook: NotebookNode) -> list:
-    """Return what was noted about a submission while it was graded, in sentences."""
-    return list(notebook.metadata.get(NOTES, {}).get("notes", []))
-
-
-def add_note(notebook: NotebookNode, sentence: Any) -> None:
+def add_note(notebook: NotebookNode, sentence: str) -> None:
     """Keep a sentence with the submission, for the report and the feedback."""
-    notes = notes_of(notebook)
+    notes = cells.notes(notebook)
     if sentence not in notes:
-        notebook.metadata[NOTES] = {"notes": [*notes, sentence]}
+        cells.keep(notebook, "notes", [*notes, sentence])
 
 
-def name_of(cell: Any, index: Any) -> Any:
+def name_of(cell: NotebookNode, index: int) -> str:
     """Return what a report calls a cell, as a sentence begins."""
-    grade_id = _grade_id(cell)
+    grade_id = cells.grade_id(cell)
     return f"The cell {grade_id}" if grade_id else f"Cell {index + 1}"
 
 
 class Restore(NbGraderPreprocessor):
     """Takes the answers out of a submission and sets them into the source."""
 
-    def preprocess(self, nb: NotebookNode, resources: Any) -> tuple:
+    def preprocess(
+        self, nb: NotebookNode, resources: dict[str, Any]
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         spec = spec_of(resources)
         source, release = spec.notebooks()
         nb.metadata.kernelspec = source.metadata.kernelspec
@@ -60,22 +57,21 @@ class Restore(NbGraderPreprocessor):
 
     def _rebuild(self, nb, source, release, trusted):
         nb.metadata = nbformat.from_dict(source.metadata)
-        shown = {_grade_id(cell): cell.source for cell in release.cells}
+        shown = {cells.grade_id(cell): cell.source for cell in release.cells}
         submitted, beside = _split(nb, trusted)
-        cells = beside.pop(None, [])
+        restored = beside.pop(None, [])
         for cell in source.cells:
-            grade_id = _grade_id(cell)
+            grade_id = cells.grade_id(cell)
             if grade_id not in trusted:
                 continue
             text, checksum = trusted[grade_id]
-            kept = {key: cell.metadata[key] for key in ("lens_course",) if key in cell.metadata}
-            cell.metadata = {"nbgrader": {**cell.metadata.nbgrader, "checksum": checksum}, **kept}
+            cell.metadata = cells.trusted_metadata(cell, checksum)
             cell.id = grade_id
             handed_in = submitted.get(grade_id)
             if handed_in is None:
                 add_note(nb, f"The cell {grade_id} was missing and was put back.")
                 cell.source = text
-            elif cell.metadata.nbgrader.solution:
+            elif cells.is_answer(cell):
                 cell.source = handed_in.source
                 is_text = cell.cell_type == handed_in.cell_type == "markdown"
                 if is_text and "attachments" in handed_in:
@@ -86,11 +82,11 @@ class Restore(NbGraderPreprocessor):
                 cell.source = text
             if cell.cell_type == "code":
                 cell.outputs, cell.execution_count = [], None
-            cells += [nbformat.from_dict(cell), *beside.pop(grade_id, [])]
-        for number, cell in enumerate(cells):
-            if not _grade_id(cell):
+            restored += [nbformat.from_dict(cell), *beside.pop(grade_id, [])]
+        for number, cell in enumerate(restored):
+            if not cells.grade_id(cell):
                 cell.id = f"own-{number}"
-        nb.cells = cells
+        nb.cells = restored
         nb.nbformat, nb.nbformat_minor = 4, 5
 
 
@@ -98,24 +94,18 @@ def _split(nb, trusted):
     """Return the submitted cells by grade id, and the learner's own cells by the one before."""
     submitted, beside, last = {}, {}, None
     for cell in nb.cells:
-        grade_id = _grade_id(cell)
+        grade_id = cells.grade_id(cell)
         if grade_id in trusted and grade_id not in submitted:
             submitted[grade_id], last = cell, grade_id
             continue
         if grade_id in trusted:
-            solution = cell.metadata.nbgrader.get("solution", False)
-            if not solution:
+            if not cells.is_answer(cell):
                 add_note(nb, f"A copy of the cell {grade_id} was left out.")
                 continue
             add_note(nb, f"The answer {grade_id} stood in more than one cell; all were run.")
         cell.metadata = nbformat.from_dict({})
         beside.setdefault(last, []).append(cell)
     return submitted, beside
-
-
-def _grade_id(cell):
-    about = cell.metadata.get("nbgrader")
-    return about.get("grade_id") if isinstance(about, dict) else None
 
 
 def _normalized(text):

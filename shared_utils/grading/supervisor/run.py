@@ -27,11 +27,12 @@ from traitlets import Bool, Integer
 from shared_utils.grading.supervisor import examiner_client, kernels, sandbox
 from shared_utils.grading.supervisor.grading_spec import spec_of
 from shared_utils.grading.supervisor.restore import add_note, name_of
-from shared_utils.problems import blocked_functions
+from shared_utils.pages import cells
 
 if TYPE_CHECKING:
     from typing import Any
 
+    from jupyter_client import KernelManager
     from nbformat import NotebookNode
 
 SERVE = "__import__('shared_utils.grading.inside.answers', fromlist=['serve']).serve()"
@@ -49,7 +50,9 @@ class Run(Execute):
     max_seconds = Integer(180, help="how long a notebook may run in all").tag(config=True)
     use_bubblewrap = Bool(True, help="whether to put bubblewrap around the kernel").tag(config=True)
 
-    def preprocess(self, nb: NotebookNode, resources: Any = None, km: Any = None) -> tuple:
+    def preprocess(
+        self, nb: NotebookNode, resources: Any = None, km: Any = None
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         analysed = _analyse(spec_of(resources).source)
         self.requested_names, self.modules, self.blocked = analysed
         self.learner = resources["nbgrader"]["student"]
@@ -57,12 +60,15 @@ class Run(Execute):
         self.files = resources.get("files")
         if self.files is None:
             self.files = sandbox.files_beside(resources["metadata"].get("path"))
-        self.left_out = {}  # index of a cell that is not run: why
+        self.left_out: dict[int, str] = {}  # index of a cell that is not run: why
         self.end = monotonic() + self.max_seconds
         while True:
-            self.ran_well, self.output_chars = set(), {}
-            self.running_index = self.sandbox = None
-            self.serve_id = None  # of the message under which the learner's kernel replies
+            self.ran_well: set[int] = set()
+            self.output_chars: dict[int, int] = {}
+            self.running_index: int | None = None
+            self.sandbox: sandbox.Sandbox | None = None
+            # of the message under which the learner's kernel replies
+            self.serve_id: str | None = None
             self.examiner = examiner_client.examiner_for(self.learner)
             try:
                 nb, resources = super().preprocess(nb, resources, km)
@@ -78,7 +84,9 @@ class Run(Execute):
             self._note_what_did_not_run(nb, cell, index)
         return nb, resources
 
-    def preprocess_cell(self, cell: Any, resources: Any, index: Any) -> Any:
+    def preprocess_cell(
+        self, cell: NotebookNode, resources: dict[str, Any], index: int
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         if cell.cell_type == "code" and index not in self.left_out and monotonic() > self.end:
             self.left_out[index] = f"stood after the {self.max_seconds} s of a notebook"
         if index in self.left_out:
@@ -104,7 +112,7 @@ class Run(Execute):
         if kwargs["execute_reply"]["content"]["status"] == "ok":
             self.ran_well.add(kwargs["cell_index"])
 
-    def create_kernel_manager(self) -> Any:
+    def create_kernel_manager(self) -> KernelManager:
         manager = super().create_kernel_manager()
         isolated = self.use_bubblewrap and not sandbox.fault()
         self.sandbox = sandbox.Sandbox(self.learner, self.files, isolated)
@@ -112,6 +120,7 @@ class Run(Execute):
         return manager
 
     def start_new_kernel(self, **kwargs: Any) -> None:
+        assert self.sandbox is not None  # made with the kernel's manager
         environment = self.sandbox.environment()
         super().start_new_kernel(env=environment, cwd=str(self.sandbox.work), **kwargs)
 
@@ -130,7 +139,7 @@ class Run(Execute):
     @contextlib.contextmanager
     def _functions_blocked(self, cell):
         """Block what a problem asks for while its answer runs or is tested."""
-        problem, _, kind = cell.metadata.get("nbgrader", {}).get("grade_id", "").rpartition("-")
+        problem, kind = cells.grade_id_parts(cell)
         names = self.blocked.get(problem) if kind in ("answer", "check", "hidden") else None
         if names:
             self._block(names)
@@ -248,7 +257,7 @@ class Run(Execute):
 def _analyse(source):
     """Return what tests ask for, what the instructor's cells import, and what is blocked."""
     notebook = nbformat.reads(source, as_version=4)
-    blocked = blocked_functions.names_by_problem(notebook)
+    blocked = cells.own_by_problem(notebook)
     return _requested_names(notebook), _modules(notebook), blocked
 
 

@@ -24,7 +24,6 @@ from shared_utils.grading.supervisor.settings import STAMP
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from os import PathLike
-    from typing import Any
 
 START_KERNEL = "shared_utils.grading.inside.start_kernel"
 PACKAGE = Path(shared_utils.__file__).resolve().parent
@@ -71,11 +70,11 @@ class Sandbox:
         # another user than root, to whom the limit on processes applies; one for each grading
         as_root = isolated and os.geteuid() == 0
         self.user = 61_000 + os.getpid() % 4000 if as_root else None
-        if as_root:
+        if self.user is not None:
             for path in (self.folder, *self.folder.rglob("*")):
                 os.chown(path, self.user, self.user, follow_symlinks=False)
 
-    def command(self) -> Any:
+    def command(self) -> list[str]:
         """Return the kernel's command, as a kernel's specification has it."""
         user = [] if self.user is None else [f"--user={self.user}"]
         inner = [sys.executable, "-P", "-m", START_KERNEL, *user, "-f", "{connection_file}"]
@@ -83,7 +82,7 @@ class Sandbox:
             return inner
         return [*bubblewrap_command(self.folder), "--chdir", str(self.work), *inner]
 
-    def environment(self) -> dict:
+    def environment(self) -> dict[str, str]:
         """Return the variables that the kernel sees."""
         return {**minimal_environment(self.home), LEARNER_VARIABLE: self.learner}
 
@@ -92,7 +91,7 @@ class Sandbox:
         shutil.rmtree(self.folder, ignore_errors=True)
 
 
-def minimal_environment(home: Any) -> dict:
+def minimal_environment(home: str | PathLike[str]) -> dict[str, str]:
     """Return the variables of a process that must know no secret, with a home of its own."""
     home = Path(home)
     return {
@@ -110,7 +109,7 @@ def minimal_environment(home: Any) -> dict:
 
 
 @functools.cache
-def fault() -> Any:
+def fault() -> str:
     """Return why there is no sandbox here, as the end of a sentence; empty if there is one."""
     if not sys.platform.startswith("linux"):
         return "bubblewrap is for Linux alone"
@@ -143,7 +142,7 @@ def _remove_orphans():
             shutil.rmtree(folder, ignore_errors=True)
 
 
-def bubblewrap_command(folder: str | PathLike[str]) -> list:
+def bubblewrap_command(folder: Path) -> list[str]:
     """Return the command that runs what follows it inside bubblewrap."""
     options = ["bwrap", "--die-with-parent", "--new-session"]
     options += ["--unshare-pid", "--unshare-net", "--unshare-ipc", "--unshare-uts"]
@@ -188,9 +187,9 @@ def bubblewrap_command(folder: str | PathLike[str]) -> list:
     ]
 
 
-def parent_options(path: str | PathLike[str]) -> Any:
+def parent_options(path: Path) -> list[str]:
     """Return the options that make the folders above a path, open to every user."""
-    options = []
+    options: list[str] = []
     for parent in reversed(path.parents[:-1]):
         options += ["--perms", "0755", "--dir", str(parent)]
     return options

@@ -24,6 +24,8 @@ from shared_utils.pages.mathml import Renderer
 if TYPE_CHECKING:
     from typing import Any
 
+    from nbformat import NotebookNode
+
 MATH_TAGS = {
     *("math", "mrow", "mi", "mn", "mo", "mtext", "mspace", "mfrac", "msqrt", "mroot", "mstyle"),
     *(
@@ -54,7 +56,7 @@ TEXT_TYPES = ("text/html", "text/markdown", "text/latex", "text/plain")
 IMAGE_TYPES = ("image/png", "image/jpeg")
 
 
-def clean(text: str) -> Any:
+def clean(text: str) -> str:
     """Return HTML with nothing left in it that could act."""
     return nh3.clean(
         text,
@@ -70,7 +72,7 @@ def clean(text: str) -> Any:
 
 
 @jinja2.pass_context
-def markdown2html(context: Any, source: Any) -> Any:
+def markdown2html(context: jinja2.runtime.Context, source: str) -> str:
     """Return Markdown as sanitized HTML, its formulas as MathML."""
     cell = context.get("cell") or {}
     renderer = Renderer(
@@ -82,7 +84,9 @@ def markdown2html(context: Any, source: Any) -> Any:
 class Sanitize(NbGraderPreprocessor):
     """Reduces the outputs of a marked submission to what can be shown and cannot act."""
 
-    def preprocess_cell(self, cell: Any, resources: Any, index: Any) -> tuple:
+    def preprocess_cell(
+        self, cell: NotebookNode, resources: dict[str, Any], index: int
+    ) -> tuple[NotebookNode, dict[str, Any]]:
         if cell.cell_type == "code":
             is_test = utils.is_grade(cell) and not utils.is_solution(cell)
             for output in cell.outputs:

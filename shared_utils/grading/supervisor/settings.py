@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from os import PathLike
-    from typing import Any
 
     from traitlets.config import Config
 
@@ -36,7 +35,7 @@ STAMP = ".graded"
 GRADEBOOK_URL = "gradebook.url"
 
 
-def gradebook_url(folder: str | PathLike[str]) -> Any:
+def gradebook_url(folder: str | PathLike[str]) -> str:
     """Return the address of a class's gradebook, absolute, as nbgrader wants it."""
     url_file = Path(folder).resolve() / GRADEBOOK_URL
     if url_file.is_file():
@@ -44,13 +43,13 @@ def gradebook_url(folder: str | PathLike[str]) -> Any:
     return f"sqlite:///{(Path(folder).resolve() / 'gradebook.db').as_posix()}"
 
 
-def with_driver(url: Any) -> Any:
+def with_driver(url: str) -> str:
     """Return a database's address with the driver that the extra ``postgres`` brings."""
     scheme, colon, rest = url.partition("://")
     return f"postgresql+psycopg{colon}{rest}" if scheme in ("postgres", "postgresql") else url
 
 
-def log_path(folder: str | PathLike[str]) -> Any:
+def log_path(folder: str | PathLike[str]) -> Path:
     """Return the file that keeps what nbgrader says."""
     return Path(folder).resolve() / "class.log"
 
@@ -117,7 +116,7 @@ def configure(config: Config, folder: str | PathLike[str]) -> Config:
     return config
 
 
-def set_limits(config: Any, cell_timeout_s: Any, notebook_timeout_s: Any) -> Any:
+def set_limits(config: Config, cell_timeout_s: int, notebook_timeout_s: int) -> Config:
     """Write how a submission is run into an nbgrader configuration, and return it."""
     config.Run.timeout = cell_timeout_s
     config.Run.max_seconds = notebook_timeout_s

@@ -10,7 +10,7 @@ import signal
 import sys
 import warnings
 from collections import deque
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from shared_utils.grading.kernel_pool import linux
 from shared_utils.grading.supervisor import examiner_client, kernel_pool_client
@@ -18,6 +18,8 @@ from shared_utils.grading.supervisor.grade_submission import GradedSubmission, g
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
+    from multiprocessing.connection import Connection
+    from multiprocessing.process import BaseProcess
 
     from shared_utils.grading.supervisor.grade_submission import Submission
     from shared_utils.grading.supervisor.grading_spec import GradingSpec
@@ -48,8 +50,8 @@ class WorkerPool:
         self, spec: GradingSpec, count: int, kernel_pool: KernelPool | None = None
     ) -> None:
         self.spec, self.kernel_pool = spec, kernel_pool
-        self.idle = deque()
-        self.busy = {}
+        self.idle: deque[tuple[Connection, BaseProcess]] = deque()
+        self.busy: dict[Connection, tuple[BaseProcess, Submission]] = {}
         try:
             for _ in range(count):
                 self.idle.append(self._start())
@@ -80,7 +82,9 @@ class WorkerPool:
 
         assign()
         while self.busy:
-            for connection in multiprocessing.connection.wait(list(self.busy)):
+            # it gives back what it is given, which its type does not say
+            ready = cast("list[Connection]", multiprocessing.connection.wait(list(self.busy)))
+            for connection in ready:
                 process, submission = self.busy.pop(connection)
                 try:
                     graded = connection.recv()

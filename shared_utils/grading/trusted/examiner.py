@@ -50,7 +50,7 @@ class RemoteValue:
         Takes a request, a dict, and returns the reply of the learner's kernel.
     """
 
-    def __init__(self, name: str, request: Callable[..., Any]) -> None:
+    def __init__(self, name: str, request: Callable[[dict[str, str]], dict[str, Any]]) -> None:
         self.__name__ = name
         self._request = request
 
