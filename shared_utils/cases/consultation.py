@@ -73,6 +73,8 @@ def powers_by_formula(consultation: Consultation) -> dict[str, Choices]:
     """
     constants = LensConstants.from_a_constant(consultation.a_constant)
     eye, target_d = consultation.patient.eye, consultation.target_d
+    if eye is None:
+        raise ValueError("The patient has no biometry, so no power; give the eye's measurements.")
     return {
         name: lens_steps.choices(eye, formula, constants, target_d, count=5)
         for formula, name in FORMULAS.items()

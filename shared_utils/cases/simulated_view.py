@@ -85,8 +85,9 @@ def night_halos(lenses: Lens | Sequence[Lens] | None = None, pupil_mm: float = 5
     """
     lenses = some_lenses(lenses, CANCELS_CORNEA_UM)
     pupil_mm = require_one("pupil_mm", pupil_mm, 2.0, PUPIL_RANGE_MM[1], hint=PUPIL_HINT)
-    adds_d = {place: retina.outermost_add_d(lens) for place, lens in enumerate(lenses)}
-    adds_d = {place: add_d for place, add_d in adds_d.items() if add_d}
+    adds_d = {
+        place: add_d for place, lens in enumerate(lenses) if (add_d := retina.outermost_add_d(lens))
+    }
     radii = [retina.geometric_halo_arcmin(pupil_mm, add_d) / 2.0 for add_d in adds_d.values()]
     radius = max(radii, default=20.0)
     width = float(np.clip(np.ceil(4.0 * radius / 10.0) * 10.0, 20.0, 240.0))

@@ -141,7 +141,7 @@ def side_by_side(
     require_eye("eye", eye)
     require_lens_constants(lens_constants)
     target_d, vertex_mm = require_one("target_d", target_d), require_one("vertex_mm", vertex_mm)
-    if eye.shape or np.ndim(elp_k_d):
+    if eye.shape or (elp_k_d is not None and np.ndim(elp_k_d)):
         raise ValueError("Formulas are compared for one eye; give one number for each measurement.")
     results, lacking = [], {}
     for formula in formulas:

@@ -178,7 +178,8 @@ def reported(
         item = asked.item
         page = pages.by_slug[item.lesson]
         goal = f"{page.number}.{item.goal} {goal_text(item.lesson, item.goal)}"
-        parts.setdefault(page.part.numbered_title, []).append(right)
+        title = page.part.numbered_title if page.part else page.title
+        parts.setdefault(title, []).append(right)
         goals.setdefault(goal, []).append(right)
         outcome = OPEN if verdict is None else RIGHT if right else MISSED
         taken.append(Taken(place + 1, seconds, outcome))
