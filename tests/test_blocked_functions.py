@@ -179,6 +179,7 @@ def test_a_pass_through_gets_nothing_and_the_sentence(tmp_path, monkeypatch):
 OWN_SETS = [name for name in place.set_names() if "own=" in _text(name)]
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 @pytest.mark.parametrize(
     "name", [OWN_SETS[0], *(pytest.param(name, marks=pytest.mark.long) for name in OWN_SETS[1:])]

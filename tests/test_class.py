@@ -534,6 +534,7 @@ def test_an_address_that_no_gradebook_can_have_is_refused(tmp_path, url, capsys)
     assert not (tmp_path / "room").exists()
 
 
+@pytest.mark.slow
 def test_an_address_of_no_scheduler_is_refused(room, capsys):
     line = ["class", "grade", "01", "--cluster", "nonsense", "--folder", str(room.folder)]
     assert cli.main(line) == 2

@@ -13,7 +13,7 @@ from shared_utils.bank.posed import pose
 from shared_utils.course import manifest
 
 BANK = items.bank()
-DRAWS = 200 if os.environ.get("CI") else 75
+DRAWS = 200 if os.environ.get("CI") else 100
 
 
 def of_kind(kind):

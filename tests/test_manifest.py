@@ -229,6 +229,7 @@ def test_numbers_of_every_set_stay_and_an_overlays_too(grown):
     assert python(grown, code.format(slugs)) == python(REPO, code.format(slugs))
 
 
+@pytest.mark.slow
 def test_a_class_keeps_the_names_of_what_it_was_given(grown, tmp_path):
     room = tmp_path / "room"
     (tmp_path / "roster.csv").write_text("id\nada\n")
@@ -255,6 +256,7 @@ def test_a_class_keeps_the_names_of_what_it_was_given(grown, tmp_path):
     assert "class_report" in report
 
 
+@pytest.mark.slow
 def test_check_practice_and_items_take_number_or_name(grown, tmp_path):
     message = run(grown, "check", "prisms", code=1)
     assert "Light from a page" in message
@@ -281,6 +283,7 @@ def test_progress_survives(grown, tmp_path):
     assert python(grown, answer.format(file=file, more="")) == [after, after, 1]
 
 
+@pytest.mark.slow
 def test_the_new_lessons_own_tests_pass(grown):
     variables = {**os.environ, "PYTHONPATH": str(grown)}
     line = [

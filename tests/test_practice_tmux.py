@@ -176,7 +176,7 @@ def killed_in_review(tmux, seconds, file):
     tmux.wait(f"{answers} answered today")
 
 
-LESSONS = ["01_vergence", "02_eye", "03_glasses", "04_astigmatism"]
+LESSONS = ["vergence", "eye", "glasses", "astigmatism"]
 
 
 def killed_in_the_examination(tmux, seconds):

@@ -135,12 +135,14 @@ def graded(tmp_path_factory):
     return room
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_the_marks_are_those_worked_out_by_hand(graded):
     marks = {row["id"]: row for row in rows_of(graded / "grades.csv") if row["set"] == FIRST}
     assert {learner: float(row["marks"]) for learner, row in marks.items()} == MARKS
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_every_slip_is_in_the_table_by_learner_with_its_points(graded):
     found = {}
@@ -155,6 +157,7 @@ def test_every_slip_is_in_the_table_by_learner_with_its_points(graded):
     assert list(header)[:6] == ["set", "problem", "learner", "step", "slip", "sentence"]
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_a_wrong_word_is_a_slip_with_a_name(graded):
     (row,) = [
@@ -166,6 +169,7 @@ def test_a_wrong_word_is_a_slip_with_a_name(graded):
     assert (row["points_earned"], row["points_possible"]) == ("0.0", "1.0")
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_the_report_counts_slips_by_set_and_problem_the_worst_first(graded):
     rows = rows_of(graded / "report" / "slips.csv")
@@ -194,6 +198,7 @@ def test_the_report_counts_slips_by_set_and_problem_the_worst_first(graded):
     assert "chose-" in page
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_the_table_of_the_grading_and_the_statements_name_the_slips_by_their_ids(graded):
     ids = {row["id"]: row["slips"].split() for row in rows_of(graded / f"report_{FIRST}.csv")}
@@ -218,6 +223,7 @@ def test_the_table_of_the_grading_and_the_statements_name_the_slips_by_their_ids
         assert "sign-real" not in file.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_the_feedback_says_the_sentences_and_shows_no_record(graded):
     pages = {
@@ -237,6 +243,7 @@ def test_the_feedback_says_the_sentences_and_shows_no_record(graded):
             assert word not in shown
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_a_forged_record_is_no_slip_and_no_mark(graded):
     marked = graded / "autograded" / "cyd" / FIRST / "problems.ipynb"

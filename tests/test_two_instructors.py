@@ -36,6 +36,7 @@ def grade(room, name, start, queue):
         queue.put((name, "stopped", None, [repr(error)]))
 
 
+@pytest.mark.slow
 def test_both_complete_and_no_mark_is_lost(tmp_path):
     two_grade_at_once(tmp_path)
 

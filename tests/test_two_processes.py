@@ -236,7 +236,6 @@ def odd_notebooks():
 @pytest.mark.parametrize(
     "part",
     [
-        slice(12, 13),
         pytest.param(slice(0, None, 9), marks=pytest.mark.slow),
         pytest.param(slice(None, None, size(1, 4)), marks=pytest.mark.long),
     ],

@@ -8,8 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from shared_utils.optics.domain import require_instance, require_one, shown
 from shared_utils.power.biometry import require_eye
 from shared_utils.power.core import WARNINGS
@@ -141,7 +139,8 @@ def side_by_side(
     require_eye("eye", eye)
     require_lens_constants(lens_constants)
     target_d, vertex_mm = require_one("target_d", target_d), require_one("vertex_mm", vertex_mm)
-    if eye.shape or (elp_k_d is not None and np.ndim(elp_k_d)):
+    elp_k_d = None if elp_k_d is None else require_one("elp_k_d", elp_k_d)
+    if eye.shape:
         raise ValueError("Formulas are compared for one eye; give one number for each measurement.")
     results, lacking = [], {}
     for formula in formulas:
