@@ -113,11 +113,11 @@ def test_what_is_kept_is_read_again_and_leaves_the_rest_alone():
 
 
 def test_a_submission_has_the_metadata_of_the_source_and_no_more():
-    told = {"grade_id": "page-check", "points": 2}
-    metadata = {"nbgrader": told, "lens_course": {"goals": [1]}, "tags": ["raises-exception"]}
+    given = {"grade_id": "page-check", "points": 2}
+    metadata = {"nbgrader": given, "lens_course": {"goals": [1]}, "tags": ["raises-exception"]}
     cell = nbformat.v4.new_code_cell(metadata=metadata)
     assert cells.trusted_metadata(cell, "abc") == {
-        "nbgrader": {**told, "checksum": "abc"},
+        "nbgrader": {**given, "checksum": "abc"},
         "lens_course": {"goals": [1]},
     }
     assert "checksum" not in cell.metadata.nbgrader

@@ -20,7 +20,8 @@ def test_the_table_has_a_row_for_each_goal():
     assert len(coverage.markdown().splitlines()) == 2 + len(coverage.goals())
 
 
-def test_the_page_of_the_table_is_what_is_built():
-    for built in generated.pages():
-        assert built.path.read_text(encoding="utf-8") == built.content, "run lens-course build"
-        assert built.path.name == "COVERAGE.md"
+def test_the_generated_pages_are_what_is_built():
+    built = generated.pages()
+    assert [one.path.name for one in built] == ["COVERAGE.md", "API.md"]
+    for one in built:
+        assert one.path.read_text(encoding="utf-8") == one.content, "run lens-course build"

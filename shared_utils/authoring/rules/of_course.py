@@ -73,7 +73,7 @@ def tests_of_a_lesson() -> Iterator[tuple[str, str]]:
     "What a lesson's figures, sliders, items and problems compute stands in cases/SLUG.py.",
     "Write it there, without drawing; `lens-course new lesson` writes a start.",
 )
-def numbers_of_a_lesson():
+def numbers_of_a_lesson() -> Iterator[tuple[str, str]]:
     for page in manifest.of().lessons:
         name = f"shared_utils/cases/{page.slug}.py"
         if not (place.course_root() / name).is_file():
