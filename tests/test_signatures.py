@@ -19,7 +19,9 @@ def public_functions(tree):
                 if isinstance(inner, ast.FunctionDef) and (
                     not inner.name.startswith("_") or inner.name in ("__init__", "__call__")
                 ):
-                    static = any(getattr(d, "id", "") == "staticmethod" for d in inner.decorator_list)
+                    static = any(
+                        getattr(d, "id", "") == "staticmethod" for d in inner.decorator_list
+                    )
                     yield inner, not static
 
 
