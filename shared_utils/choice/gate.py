@@ -1,6 +1,6 @@
-"""The gate before every lens power: shown, shown with named warnings, or withheld and what is first.
+"""The gate before every lens power: shown, shown with named warnings, or withheld.
 
-What the gate says is data, in ``gate.toml``, whose head says what an entry is made of; the limits
+Withheld comes with the reason and with what to do first. What the gate says is data, in ``gate.toml``, whose head says what an entry is made of; the limits
 for measuring again are those of ``power.biometry.screening``. Unknown is never taken for normal,
 and a finding that gets worse never makes the outcome lighter.
 
@@ -412,6 +412,10 @@ def _screened(eye):
         for finding in biometry.screening(eye)
         if np.any(finding.holds)
     ]
+
+
+def _lightness(entry):
+    return entry.outcome == WARNED, entry.of_the_unknown
 
 
 def _filled(entry, values):
