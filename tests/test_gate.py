@@ -336,12 +336,35 @@ def test_every_entry_has_reason_first_step_source_and_strength():
         assert (entry.source == NO_SOURCE) <= (entry.strength == "common practice")
 
 
-def test_findings_that_may_come_later_are_used_when_they_are_there(monkeypatch):
-    kind = Graded("corneal_graft", "Graft", NO_SOURCE, {"none": "no graft", "clear": "a graft"})
-    assert not hasattr(gate.check(), "corneal_graft")
-    monkeypatch.setitem(FINDINGS, "corneal_graft", kind)
-    assert checked(corneal_graft="clear").outcome == "withheld"
-    assert checked(corneal_graft="none").outcome == "shown"
+@pytest.mark.parametrize(
+    ("name", "grades", "outcomes"),
+    [
+        (
+            "corneal_graft",
+            ("none", "inner layer", "stroma or whole thickness"),
+            ("shown", "shown with warnings", "withheld"),
+        ),
+        (
+            "contact_lens_wear",
+            ("none", "stopped long enough", "worn until recently"),
+            ("shown", "shown", "shown with warnings"),
+        ),
+        (
+            "vitrectomy",
+            ("none", "vitrectomised", "oil"),
+            ("shown", "shown with warnings", "withheld"),
+        ),
+        (
+            "retinal_history",
+            ("none", "treated tear", "detachment"),
+            ("shown", "shown", "shown with warnings"),
+        ),
+    ],
+)
+def test_history_is_used_where_the_vocabulary_has_it(monkeypatch, name, grades, outcomes):
+    kind = Graded(name, name, NO_SOURCE, dict.fromkeys(grades, "as it says"))
+    monkeypatch.setitem(FINDINGS, name, kind)
+    assert tuple(checked(**{name: grade}).outcome for grade in grades) == outcomes
 
 
 @pytest.mark.parametrize(

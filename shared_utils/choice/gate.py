@@ -1,8 +1,9 @@
 """The gate before every lens power: shown, shown with named warnings, or withheld.
 
-Withheld comes with the reason and with what to do first. What the gate says is data, in ``gate.toml``, whose head says what an entry is made of; the limits
-for measuring again are those of ``power.biometry.screening``. Unknown is never taken for normal,
-and a finding that gets worse never makes the outcome lighter.
+Withheld comes with the reason and with what to do first. What the gate says is data, in
+``gate.toml``, whose head says what an entry is made of; the limits for measuring again are those of
+``power.biometry.screening``. Unknown is never taken for normal, and a finding that gets worse never
+makes the outcome lighter.
 
 Sources
 -------
@@ -54,7 +55,7 @@ MEASUREMENTS = (
 )
 """Numbers that an entry may ask for, besides the findings."""
 
-OPTIONAL_FINDINGS = ("corneal_graft", "contact_lens_wear", "vitrectomy")
+OPTIONAL_FINDINGS = ("corneal_graft", "contact_lens_wear", "vitrectomy", "retinal_history")
 """Findings that an entry may name before the vocabulary holds them."""
 
 SCREENED = {
@@ -311,6 +312,7 @@ def read(text: str) -> tuple[Entry, ...]:
     ValueError: Gate entry 'long eye' lacks topic, title, outcome, affects, reason, do, source,
     strength, when.
     """
+    require_instance("text", text, str, "the entries as TOML")
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -345,11 +347,13 @@ def _condition(key, name, asked):
     known = name in FINDINGS or name in MEASUREMENTS or name in OPTIONAL_FINDINGS
     _hold(known, key, f"asks for {name!r}, which is neither a finding nor a measurement")
     if isinstance(asked, dict):
-        words = set(asked) <= set(COMPARISONS) or asked == {"worse_than": "best"}
-        _hold(bool(asked) and words, key, f"compares {name} by {asked}")
+        words = bool(asked) and set(asked) <= set(COMPARISONS)
+        _hold(words, key, f"compares {name} by {asked}; give {', '.join(COMPARISONS)}")
         return asked
     grades = tuple(asked) if isinstance(asked, list) else (asked,)
     kind = FINDINGS.get(name)
+    if kind is None and name in OPTIONAL_FINDINGS:
+        return grades
     allowed = (*kind.grades, UNKNOWN) if isinstance(kind, Graded) else (UNKNOWN,)
     for grade in grades:
         _hold(grade in allowed, key, f"{name} has no grade {grade!r}")
@@ -366,8 +370,6 @@ def _holds(name, value, asked):
         return value in asked
     if value is None or value == UNKNOWN:
         return False
-    if "worse_than" in asked:
-        return value != FINDINGS[name].best
     return all(COMPARISONS[word](value, at) for word, at in asked.items())
 
 

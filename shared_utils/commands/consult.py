@@ -26,9 +26,7 @@ MAX_LINES = 25
 
 MAX_TASKS = 5
 SHORT_WIDTH = 100
-LEGEND = (
-    "Glasses in D still needed (target reached); none: clear without; x: never clear; ?: too near."
-)
+LEGEND = "Glasses in D still needed; none: clear without; x: never clear; ?: too near; –: cannot be told."
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
 """Reasons and next steps of the short answer, as many as there is room for."""
 
@@ -105,10 +103,10 @@ def short_answer(
     power = _power_in_short(consultation, gate)
     matrix = _matrix(consultation, advised)
     reasons = _deciding(advised)
-    for told in (1, 0):
-        said = [CAUTION, _title(consultation), *_gate_in_short(gate, told), *power, *matrix]
+    for detailed in (1, 0):
+        fixed = [CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *power, *matrix]
         for deciding, steps in ROOM:
-            answer = [*said, *reasons[:deciding], _next_in_short(gate, advised, told, steps)]
+            answer = [*fixed, *reasons[:deciding], _next_in_short(gate, advised, detailed, steps)]
             if sum(_lines(text, width) for text in (*answer, CAUTION)) <= max_lines:
                 return answer
     return answer
@@ -132,19 +130,19 @@ def _gate(consultation):
     return gate.of_patient(consultation.patient, consultation.a_constant, consultation.target_d)
 
 
-def _told(gate):
+def _found(gate):
     return (*gate.withheld, *gate.named_warnings)
 
 
-def _gate_in_short(gate, told):
+def _gate_in_short(gate, detailed):
     """Every warning by name; why and what comes first of the heaviest, if there is room."""
-    entries = _told(gate)
+    entries = _found(gate)
     text = f"Gate: {gate.outcome}."
-    if told and entries:
+    if detailed and entries:
         text = f"Gate: {gate.outcome}; {entries[0]}"
     names = {
-        "Withheld": [entry.title for entry in entries[told:] if entry in gate.withheld],
-        "Warnings": [entry.title for entry in entries[told:] if entry in gate.warnings],
+        "Withheld": [entry.title for entry in entries[detailed:] if entry in gate.withheld],
+        "Warnings": [entry.title for entry in entries[detailed:] if entry in gate.warnings],
         "Unknown": [entry.title for entry in gate.not_known],
     }
     rest = " ".join(f"{word}: {', '.join(titles)}." for word, titles in names.items() if titles)
@@ -285,8 +283,8 @@ def _deciding(advised):
     return [f"- {effect} ({', '.join(classes)}): {text}" for effect, text, classes in against]
 
 
-def _next_in_short(gate, advised, told, count):
-    steps = dict.fromkeys(entry.do for entry in _told(gate)[told:])
+def _next_in_short(gate, advised, detailed, count):
+    steps = dict.fromkeys(entry.do for entry in _found(gate)[detailed:])
     steps |= dict.fromkeys(do for advice in advised for do in advice.would_change)
     steps |= dict.fromkeys(do for advice in advised for do in advice.examine_first)
     steps |= dict.fromkeys(entry.do for entry in gate.not_known)
@@ -397,13 +395,20 @@ def _glasses_by_class(consultation):
     """Class of lens → what each task needs with it."""
     from shared_utils.choice import tasks
 
-    pupils = tasks.pupils_of(consultation.patient)
+    patient, targets_d = consultation.patient, (consultation.target_d, consultation.fellow_target_d)
+    if hasattr(tasks, "glasses_for"):  # what the eye can reach counts as well
+        return {name: tasks.glasses_for(patient, lens, *targets_d) for name, lens in _lenses()}
+    pupils = tasks.pupils_of(patient)
     return {
-        lens_class: tasks.glasses_needed(
-            lens, pupils, consultation.target_d, fellow_target_d=consultation.fellow_target_d
-        )
-        for lens_class, lens in tasks.LENS_OF.items()
+        name: tasks.glasses_needed(lens, pupils, targets_d[0], fellow_target_d=targets_d[1])
+        for name, lens in _lenses()
     }
+
+
+def _lenses():
+    from shared_utils.choice.tasks import LENS_OF
+
+    return LENS_OF.items()
 
 
 def _glasses(console, consultation):
@@ -422,13 +427,15 @@ def _glasses(console, consultation):
     _print(
         console,
         f"Glasses in D; none: clear without; ?: so near that the model cannot tell; x: not clear "
-        f"even so. Both eyes with the same lens, {plan}. Pupils "
+        f"even so; –: cannot be told. Both eyes with the same lens, {plan}. Pupils "
         f"{', '.join(f'{mm:.1f} mm ({light})' for light, mm in pupils.items())}.",
     )
     _print(console, f"{LIMITS} An eye with disease sees less than that.")
 
 
 def _glass(found):
+    if not getattr(found, "known", True):
+        return "–"
     power = "none" if found.clear else _signed(found.reader_d)
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
