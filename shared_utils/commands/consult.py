@@ -26,7 +26,7 @@ MAX_LINES = 25
 
 MAX_TASKS = 5
 SHORT_WIDTH = 100
-LEGEND = "Glasses in D still needed; none: clear without; x: never clear; ?: too near; –: cannot be told."
+LEGEND = "Glasses in D still needed; none: clear without; x: never clear; ?: too near to tell."
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
 """Reasons and next steps of the short answer, as many as there is room for."""
 
@@ -396,19 +396,11 @@ def _glasses_by_class(consultation):
     from shared_utils.choice import tasks
 
     patient, targets_d = consultation.patient, (consultation.target_d, consultation.fellow_target_d)
-    if hasattr(tasks, "glasses_for"):  # what the eye can reach counts as well
-        return {name: tasks.glasses_for(patient, lens, *targets_d) for name, lens in _lenses()}
     pupils = tasks.pupils_of(patient)
     return {
         name: tasks.glasses_needed(lens, pupils, targets_d[0], fellow_target_d=targets_d[1])
-        for name, lens in _lenses()
+        for name, lens in tasks.LENS_OF.items()
     }
-
-
-def _lenses():
-    from shared_utils.choice.tasks import LENS_OF
-
-    return LENS_OF.items()
 
 
 def _glasses(console, consultation):
@@ -427,15 +419,13 @@ def _glasses(console, consultation):
     _print(
         console,
         f"Glasses in D; none: clear without; ?: so near that the model cannot tell; x: not clear "
-        f"even so; –: cannot be told. Both eyes with the same lens, {plan}. Pupils "
+        f"even so. Both eyes with the same lens, {plan}. Pupils "
         f"{', '.join(f'{mm:.1f} mm ({light})' for light, mm in pupils.items())}.",
     )
     _print(console, f"{LIMITS} An eye with disease sees less than that.")
 
 
 def _glass(found):
-    if not getattr(found, "known", True):
-        return "–"
     power = "none" if found.clear else _signed(found.reader_d)
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
