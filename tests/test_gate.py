@@ -1,5 +1,8 @@
 """The gate before every power: the patients that it was made for, and what must hold for all."""
 
+import contextlib
+import html
+import io
 import re
 import textwrap
 
@@ -294,6 +297,33 @@ def test_the_short_answer_is_short_and_shows_no_unwarned_power(drawn, target_d, 
         assert "Gate: withheld" in text
 
 
+@settings(max_examples=examples(40), deadline=None)
+@given(
+    st.floats(17.0, 34.0),
+    st.floats(35.0, 58.0),
+    st.dictionaries(
+        st.sampled_from(sorted(n for n, kind in FINDINGS.items() if isinstance(kind, Graded))),
+        st.integers(0, 9),
+        max_size=6,
+    ),
+)
+def test_the_command_shows_no_unwarned_power(length_mm, k_d, places):
+    grades = {n: [*FINDINGS[n].grades, UNKNOWN] for n in places}
+    findings = {n: grades[n][at % len(grades[n])] for n, at in places.items()}
+    length_mm, k_d = round(length_mm, 2), round(k_d, 2)
+    line = ["power", "--axial-length", f"{length_mm}", "--k", f"{k_d}", "--a-constant", "118.8"]
+    line += [f"--finding={name}={grade}" for name, grade in findings.items()]
+    with contextlib.redirect_stdout(io.StringIO()) as out:
+        assert cli.main(line) == 0
+    text = " ".join(out.getvalue().split())
+    found = gate.check(Eye(length_mm, k_d), findings, 118.8, 0.0)
+    for entry in found.entries:
+        assert entry.title in text
+    assert bool(POWER_ROW.search(out.getvalue())) != bool(found.withheld)
+    assert text.startswith(CAUTION)
+    assert text.endswith(CAUTION)
+
+
 def test_nothing_is_shown_that_nobody_looked_at(capsys):
     """Measurements alone: every line of a power comes with what is not known."""
     _, text, out = power(capsys, 23.5, 43.5)
@@ -401,8 +431,19 @@ def test_the_figure_of_powers_names_the_warnings():
 
     patient = Patient(HEALTHY | {"ectasia": "suspect"}, eye=ORDINARY)
     assert "Warnings: ectasia suspected." in powers_side_by_side(Consultation(patient)).alt
-    healthy = Patient(HEALTHY, eye=ORDINARY)
-    assert "Warnings" not in powers_side_by_side(Consultation(healthy)).alt
+    figure = powers_side_by_side(Consultation(Patient(HEALTHY, eye=ORDINARY)))
+    assert "Warnings" not in figure.alt
+    assert html.escape(CAUTION) in figure._repr_html_()
+
+
+def test_verdicts_in_a_page_carry_the_caution():
+    from shared_utils.show.examination import advice_table, what_forgives_what
+
+    table = advice_table(Patient(HEALTHY)).data
+    caution = html.escape(CAUTION)
+    assert table.startswith(f"<p>{caution}</p>")
+    assert table.endswith(f"<p>{caution}</p>")
+    assert caution in what_forgives_what()._repr_html_()
 
 
 def test_a_patient_otherwise_healthy_passes():

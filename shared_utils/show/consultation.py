@@ -89,6 +89,7 @@ def powers_side_by_side(consultation: Consultation) -> FigureWithAlt:
         f"{'; '.join(message)}. "
         "Half a dioptre of lens changes the refraction by about a third of a dioptre."
         + (f" Warnings: {warned}." if warned else ""),
+        advises=True,
     )
 
 
