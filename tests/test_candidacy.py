@@ -746,8 +746,11 @@ def test_a_rule_of_one_block_takes_part_in_the_advice(capsys, tmp_path):
     assert any("the prompt of 2.9 mm" in sentence for sentence in advice.borderline)
     file = tmp_path / "patient.toml"
     file.write_text('label = "Nobody"\n[findings]\nphotopic_pupil_mm = 2.8\n', encoding="utf-8")
-    assert cli.main(["consult", str(file)]) == 0
-    assert f"- with care: {text} [study: {ONE_MORE['source']}]" in capsys.readouterr().out
+    assert cli.main(["consult", str(file), "--why"]) == 0
+    assert (
+        f"- with care ({', '.join(LIGHT_SPLITTING)}): {text} [study: {ONE_MORE['source']}]"
+        in capsys.readouterr().out
+    )
 
 
 def test_without_the_block_the_rule_is_gone():

@@ -261,7 +261,7 @@ def test_a_cohort_comes_back_as_it_was_written(tmp_path):
 def test_the_hidden_truth_stays_out_of_the_file(tmp_path):
     cohort_file.write(tmp_path / "eyes.csv", cohort.invent(3, seed=2))
     text = (tmp_path / "eyes.csv").read_text(encoding="utf-8-sig")
-    assert text.splitlines()[0] == ",".join(["label", *cohort_file.COLUMNS])
+    assert text.splitlines()[0] == ",".join([cohort_file.LABEL_INVENTED, *cohort_file.COLUMNS])
     assert "position" not in text
 
 
@@ -498,3 +498,14 @@ def test_inventing_many_eyes_is_nearly_as_quick_as_a_few():
         return best
 
     assert seconds(10_000) < 25.0 * seconds(100)
+
+
+def test_a_file_of_invented_eyes_says_so_in_its_header(tmp_path):
+    path = tmp_path / "eyes.csv"
+    invented = cohort.invent(3, seed=1)
+    cohort_file.write(path, invented)
+    assert "invented" in path.read_text(encoding="utf-8-sig").splitlines()[0]
+    again = cohort_file.read(path).cohort
+    assert again.label == invented.label
+    cohort_file.write(path, again)  # what was read may be anybody's
+    assert "invented" not in path.read_text(encoding="utf-8-sig").splitlines()[0]

@@ -11,7 +11,7 @@ from scipy.stats import norm
 
 from shared_utils.cases.light import MOON_MRAD
 from shared_utils.cases.sheet import rings_mrad
-from shared_utils.choice import tasks
+from shared_utils.choice import gate, tasks
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.tasks import LENS_OF
 from shared_utils.clinic import patient_file
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from numpy import ndarray
     from numpy.typing import ArrayLike
 
+    from shared_utils.choice.gate import Gate
     from shared_utils.clinic.patient_file import Consultation
     from shared_utils.optics.lenses import Lens
     from shared_utils.optics.types import FloatOrArray
@@ -54,6 +55,25 @@ NEAR_ENOUGH_D = 0.5
 # --- the lens ordered --------------------------------------------------------------------------
 
 
+def gate_of(consultation: Consultation) -> Gate:
+    """Return what the gate says of the power for the patient's eye.
+
+    Parameters
+    ----------
+    consultation : patient_file.Consultation
+
+    Returns
+    -------
+    gate.Gate
+
+    Examples
+    --------
+    >>> gate_of(RIGHT).outcome
+    'shown'
+    """
+    return gate.of_patient(consultation.patient, consultation.a_constant, consultation.target_d)
+
+
 def powers_by_formula(consultation: Consultation) -> dict[str, Choices]:
     """Return what each available lens would leave, by three formulas.
 
@@ -66,11 +86,19 @@ def powers_by_formula(consultation: Consultation) -> dict[str, Choices]:
     dict of str to lens_steps.Choices
         Name of the formula → five lenses about the target.
 
+    Raises
+    ------
+    ValueError
+        If the gate withholds the power of this eye, with the reason and what comes first.
+
     Examples
     --------
     >>> list(powers_by_formula(RIGHT))
     ['SRK/T', 'Holladay 1', 'Hoffer Q']
     """
+    gate_of(consultation).require_shown()
+    if consultation.patient.eye is None:
+        raise ValueError("The patient has no biometry, so there is no power.")
     constants = LensConstants.from_a_constant(consultation.a_constant)
     eye, target_d = consultation.patient.eye, consultation.target_d
     if eye is None:
@@ -356,6 +384,7 @@ def order_steps(eye: Eye, target_d: float, sd_d: float = 0.4) -> list[tuple[str,
     >>> order_steps(RIGHT.patient.eye, 0.0)[1][2]
     20.5
     """
+    gate.check(eye, {}, RIGHT.a_constant, target_d).require_shown()
     exact_d = iol_power(eye, "srk_t", CONSTANTS, target_d)
     order_d = nearest_power(exact_d)
     left_d = predicted_refraction(eye, "srk_t", CONSTANTS, order_d)

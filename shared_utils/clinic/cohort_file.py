@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from os import PathLike
 
 LABEL = "label"
+LABEL_INVENTED = "label_of_invented_eye"
+"""The label's column where the eyes are invented, so that a file says so wherever it goes."""
 COLUMNS = {
     "axial_length_mm": AXIAL_LENGTH_RANGE_MM,
     "k1_d": K_RANGE_D,
@@ -90,6 +92,8 @@ class Reading:
 def write(path: str | PathLike[str], cohort: Cohort) -> None:
     """Write a cohort as comma-separated text, without its hidden truth.
 
+    The header says where the eyes are invented.
+
     Parameters
     ----------
     path : str or path
@@ -112,7 +116,8 @@ def write(path: str | PathLike[str], cohort: Cohort) -> None:
             columns[name] = np.broadcast_to(values, (cohort.n,)).tolist()
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([LABEL, *columns])
+    label = LABEL if cohort.lens_position_mm is None else LABEL_INVENTED
+    writer.writerow([label, *columns])
     writer.writerows(zip(cohort.label, *columns.values(), strict=True))
     # the mark at the start tells spreadsheets that labels may be in any script
     Path(path).write_text(text.getvalue(), encoding="utf-8-sig", newline="")
@@ -242,6 +247,7 @@ def _rows(text):
     if not whole or any("\n" in cell for cells in whole for cell in cells):
         ways.append([_split(line, separator) for line in lines])
     header = [_alike(name) for name in _split(lines[first], separator)]
+    header = [LABEL if name == LABEL_INVENTED else name for name in header]
     return header, [
         [
             (at, cells)

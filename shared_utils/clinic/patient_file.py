@@ -47,12 +47,15 @@ class Consultation:
         That of the other eye, D; the same unless the file tells another.
     a_constant : float
         Of the lens for the power table.
+    invented : bool
+        Whether the patient is one of the examples, or the label says that it is invented.
     """
 
     patient: Patient
     target_d: float = 0.0
     fellow_target_d: float = 0.0
     a_constant: float = USUAL_A_CONSTANT
+    invented: bool = True
 
 
 def examples() -> list[str]:
@@ -143,6 +146,7 @@ def read(path: str | PathLike[str]) -> Consultation:
     if wrong:
         raise ValueError(" ".join(f"{path.name}, {sentence}" for sentence in wrong))
     plan = data.pop("plan", {})
+    data.setdefault("label", path.stem)  # a file of someone's own is not called invented
     try:
         patient = from_dict(data)
     except ValueError as error:  # each field is right, but two do not go together
@@ -154,6 +158,7 @@ def read(path: str | PathLike[str]) -> Consultation:
         target_d,
         float(plan.get("fellow_target_d", target_d)),
         float(plan.get("a_constant", USUAL_A_CONSTANT)),
+        path.resolve().parent == EXAMPLES.resolve() or "invented" in patient.label.casefold(),
     )
 
 

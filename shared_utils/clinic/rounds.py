@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast
 
+from shared_utils.choice import gate
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.findings import FINDINGS, UNKNOWN, VOCABULARY, otherwise_healthy
 from shared_utils.choice.rules import book
@@ -36,14 +37,6 @@ ALWAYS_NAMED = (
     "night_driving",
 )
 """On every chart, remarkable or not."""
-
-MISLEADING = {
-    "surface_treatment": ("treated, not yet stable", "untreated", UNKNOWN),
-    "surface_lesion": ("untreated",),
-    "irregular_astigmatism": ("marked",),
-    "ectasia": ("manifest",),
-}
-"""Findings with which keratometry does not hold, besides any surgery of the cornea."""
 
 
 @dataclass(frozen=True)
@@ -136,14 +129,15 @@ def keratometry_holds(chart: Chart) -> bool:
     Returns
     -------
     bool
+        False where the gate withholds the power because of the cornea or its surface.
     """
-    values = chart.patient.values
-    untouched = values["corneal_surgery"] == "none"
-    return untouched and all(values[name] not in bad for name, bad in MISLEADING.items())
+    return gate.of_patient(chart.patient, A_CONSTANT, chart.target_d).keratometry_holds
 
 
 def lens_and_rest(chart: Chart) -> tuple[float, float]:
     """Return the lens to order and the refraction that it leaves, by SRK/T.
+
+    For marking only: whether a learner may be shown a power is asked of ``keratometry_holds``.
 
     Parameters
     ----------

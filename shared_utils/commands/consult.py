@@ -1,7 +1,8 @@
-"""The command for one patient: power table, candidacy, glasses that remain, and the sheet."""
+"""The command for one patient: a short answer first, then all reasons, and the sheet."""
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,25 +11,29 @@ from rich.console import Console
 from rich.table import Table
 
 from shared_utils import CAUTION
+from shared_utils.commands.power import ADJUSTED_IN, LONG_MM
 
 if TYPE_CHECKING:
     import argparse
 
-UNSTEADY = {
-    "surface_treatment": ("treated, not yet stable", "untreated"),
-    "surface_lesion": ("untreated",),
-    "irregular_astigmatism": ("marked",),
-    "ectasia": ("manifest",),
-}
-"""Findings that make keratometry, and with it the power, uncertain."""
+    from shared_utils.clinic.patient_file import Consultation
 
 PIPED_WIDTH = 120
 """Wide enough that no row of a table is broken in a file or a pipe."""
 
+MAX_LINES = 25
+"""Of the short answer, the caution first and last included."""
+
+MAX_TASKS = 5
+SHORT_WIDTH = 100
+LEGEND = "Glasses in D still needed; none: clear without; x: never clear; ?: too near to tell."
+ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
+"""Reasons and next steps of the short answer, as many as there is room for."""
+
 
 def add_to(commands: argparse._SubParsersAction) -> None:
     """Add the parser of this group."""
-    says = "talk an invented patient through: powers, classes of lens, glasses, a sheet"
+    says = "talk a patient through: the gate, powers, classes of lens, glasses, a sheet"
     parser = commands.add_parser(
         "consult",
         help=says,
@@ -36,6 +41,7 @@ def add_to(commands: argparse._SubParsersAction) -> None:
         epilog=f"Example: lens-course consult night_driver --sheet sheet.html. {CAUTION}",
     )
     parser.add_argument("patient", metavar="PATIENT", help="a TOML file, or an example's name")
+    parser.add_argument("--why", action="store_true", help="give all reasons, each once")
     parser.add_argument("--sheet", metavar="FILE", help="write the patient's sheet as HTML")
     parser.add_argument("--wording", metavar="TOML", help="a translation of the sheet's words")
     parser.set_defaults(run=_consult)
@@ -50,81 +56,324 @@ def _consult(arguments):
         console = Console(highlight=False, width=PIPED_WIDTH)
     if arguments.sheet:  # first: a reader of the output, such as head, may leave early
         _write_sheet(consultation, Path(arguments.sheet), arguments.wording)
-    _print(console, f"{consultation.patient.label}, an invented patient")
-    _powers(console, consultation)
-    _candidacy(console, consultation.patient)
-    _glasses(console, consultation)
+    if arguments.why:
+        _everything(console, consultation)
+    else:
+        width = min(console.width, SHORT_WIDTH)
+        for paragraph in short_answer(consultation, width, MAX_LINES - bool(arguments.sheet)):
+            _print(console, paragraph)
     if arguments.sheet:
         message = f"Wrote the patient's sheet to {arguments.sheet}; print it from a browser."
-        _print(console, f"\n{message}")
-    _print(console, f"\n{CAUTION}")
+        _print(console, message)
+    _print(console, CAUTION)
     return 0
 
 
-def _powers(console, consultation):
-    from shared_utils.choice.findings import FINDINGS
-    from shared_utils.power import biometry, lens_steps
+# --- the short answer --------------------------------------------------------------------------
+
+
+def short_answer(
+    consultation: Consultation, width: int = SHORT_WIDTH, max_lines: int = MAX_LINES
+) -> list[str]:
+    """Return the short answer as paragraphs, all but the caution that comes last.
+
+    Parameters
+    ----------
+    consultation : patient_file.Consultation
+    width : int
+        Columns of the screen, 100 or more for the promise to hold.
+    max_lines : int
+        Of the answer and the caution that follows, broken at ``width``.
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> from shared_utils.clinic import patient_file
+    >>> answer = short_answer(patient_file.read(patient_file.find("laser_long_ago")))
+    >>> answer[2].partition(":")[2][:30]
+    ' withheld; after corneal laser'
+    """
+    from shared_utils.choice.candidacy import assess
+
+    advised = assess(consultation.patient)
+    gate = _gate(consultation)
+    power = _power_in_short(consultation, gate)
+    matrix = _matrix(consultation, advised)
+    reasons = _deciding(advised)
+    for detailed in (1, 0):
+        fixed = [CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *power, *matrix]
+        for deciding, steps in ROOM:
+            answer = [*fixed, *reasons[:deciding], _next_in_short(gate, advised, detailed, steps)]
+            if sum(_lines(text, width) for text in (*answer, CAUTION)) <= max_lines:
+                return answer
+    return answer
+
+
+def _lines(text, width):
+    return sum(len(textwrap.wrap(line, width)) or 1 for line in text.splitlines())
+
+
+def _title(consultation):
+    """The label, and that the patient is invented only if so and not yet said."""
+    label = consultation.patient.label
+    if consultation.invented and "invented" not in label.casefold():
+        return f"{label}, an invented patient"
+    return label
+
+
+def _gate(consultation):
+    from shared_utils.choice import gate
+
+    return gate.of_patient(consultation.patient, consultation.a_constant, consultation.target_d)
+
+
+def _found(gate):
+    return (*gate.withheld, *gate.named_warnings)
+
+
+def _gate_in_short(gate, detailed):
+    """Every warning by name; why and what comes first of the heaviest, if there is room."""
+    entries = _found(gate)
+    text = f"Gate: {gate.outcome}."
+    if detailed and entries:
+        text = f"Gate: {gate.outcome}; {entries[0]}"
+    names = {
+        "Withheld": [entry.title for entry in entries[detailed:] if entry in gate.withheld],
+        "Warnings": [entry.title for entry in entries[detailed:] if entry in gate.warnings],
+        "Unknown": [entry.title for entry in gate.not_known],
+    }
+    rest = " ".join(f"{word}: {', '.join(titles)}." for word, titles in names.items() if titles)
+    return [text, rest] if rest else [text]
+
+
+def _power_in_short(consultation, gate):
+    eye = consultation.patient.eye
+    if eye is None:
+        return ["Lens power: no biometry in the file, so no power."]
+    if gate.withheld:
+        return ["Lens power: withheld."]
+    from shared_utils.power.lens_constants import LensConstants
+
+    lens = LensConstants.from_a_constant(consultation.a_constant)
+    powers, left, sd_d = _powers_of(eye, lens, consultation.target_d)
+    if not powers:
+        return ["Lens power: no formula has an answer for this eye; measure again."]
+    named = ", ".join(f"{title} {power_d:.1f}" for title, power_d in powers.items())
+    sentences = [
+        f"Lens power: {named} D (A {consultation.a_constant:g}, target "
+        f"{_signed(consultation.target_d)} D)."
+    ]
+    if sd_d is not None:
+        low_d, high_d = left - 1.96 * sd_d, left + 1.96 * sd_d
+        wider = "; wider here, see the warnings" if gate.warnings else ""
+        sentences.append(
+            f"SRK/T's leaves {_signed(left)} D, in 95 of 100 such eyes {_signed(low_d)} to "
+            f"{_signed(high_d)} D; about {_within(left - consultation.target_d, sd_d):.0f} of 100 "
+            f"end within 0.50 D of the target (spread {sd_d:.2f} D, assumed for good "
+            f"measurements{wider})."
+        )
+    adjusted = _adjusted(eye, lens, consultation.target_d)
+    if adjusted:
+        sentences.append(adjusted)
+    if consultation.fellow_target_d != consultation.target_d:
+        sentences.append("The other eye needs its own measurements.")
+    return [" ".join(sentences)]
+
+
+def _powers_of(eye, lens, target_d):
+    """Half steps by formula, what SRK/T's leaves, and the spread of its prediction."""
+    from shared_utils.power.error_budget import error_budget
+    from shared_utils.power.registry import FORMULAS
+    from shared_utils.power.report import side_by_side
+
+    names = FORMULAS.advised_first(FORMULAS.where("in_consultations"))
+    try:
+        results, _ = side_by_side(eye, lens, names, target_d=target_d)
+    except ValueError:
+        return {}, None, None
+    powers = {FORMULAS[found.formula].title: found.nearest_d for found in results}
+    by_name = {found.formula: found for found in results}
+    if "srk_t" not in by_name:
+        return powers, None, None
+    found = by_name["srk_t"]
+    try:
+        sd_d = error_budget(eye, found.elp_mm).sd_d
+    except ValueError:
+        sd_d = None
+    return powers, found.predicted_d, sd_d
+
+
+def _within(miss_d, sd_d, limit_d=0.5):
+    """Of 100 eyes, how many end within so many D of the target."""
+    from scipy.stats import norm
+
+    return 100.0 * float(norm.cdf(limit_d, miss_d, sd_d) - norm.cdf(-limit_d, miss_d, sd_d))
+
+
+def _adjusted(eye, lens, target_d):
+    """A sentence with the powers for the adjusted length, of a long eye only."""
+    from shared_utils.power import long_eyes
+    from shared_utils.power.formulas import iol_power
+    from shared_utils.power.lens_steps import nearest_power
+
+    if eye.axial_length_mm < LONG_MM:
+        return ""
+    try:
+        adjusted = long_eyes.adjusted_eye(eye, "srk_t", ADJUSTED_IN)
+        power_d = nearest_power(iol_power(adjusted, "srk_t", lens, target_d))
+    except ValueError:
+        return ""
+    return f"SRK/T with the length adjusted for long eyes ({ADJUSTED_IN}): {power_d:.1f} D."
+
+
+def _matrix(consultation, advised):
+    """Classes by verdict and by the tasks in which they differ for this eye."""
+    columns = _glasses_by_class(consultation)
+    rows = [[_glass(found) for found in row] for row in zip(*columns.values(), strict=True)]
+    names = [found.task.name for found in next(iter(columns.values()))]
+    separating = [at for at, row in enumerate(rows) if len(set(row)) > 1]
+    if len(separating) > MAX_TASKS:  # from far to near, evenly
+        step = (len(separating) - 1) / (MAX_TASKS - 1)
+        separating = [separating[round(n * step)] for n in range(MAX_TASKS)]
+    titles = [("", "class"), ("", "verdict"), *(_two_lines(names[at]) for at in separating)]
+    body = [
+        [advice.lens_class, advice.verdict, *(rows[at][place] for at in separating)]
+        for place, advice in enumerate(advised)
+    ]
+    widths = [
+        max(map(len, (*title, *(row[at] for row in body)))) for at, title in enumerate(titles)
+    ]
+    table = [[title[line] for title in titles] for line in (0, 1)] + body
+    lines = [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in table
+    ]
+    same = [] if separating else ["No task separates the classes for this eye."]
+    return [*lines, *same, LEGEND]
+
+
+def _two_lines(name):
+    words = name.split()
+    cuts = range(1, len(words)) or [0]
+    pairs = [(" ".join(words[:cut]), " ".join(words[cut:])) for cut in cuts]
+    return min(pairs, key=lambda pair: max(map(len, pair)))
+
+
+def _deciding(advised):
+    """The heaviest reasons that come from something known, each once with its classes."""
+    from shared_utils.choice.rules import AGAINST, EFFECTS, book
+
+    examinations = {rule.key for rule in book().rules if rule.missing}
+    grouped = _each_reason(advised)
+    against = [
+        (effect, text, classes)
+        for (effect, text), (reason, classes) in grouped.items()
+        if effect in AGAINST and reason.rule not in examinations
+    ]
+    against.sort(key=lambda found: EFFECTS.index(found[0]))
+    if not against:
+        against = [
+            (effect, text, classes)
+            for (effect, text), (_, classes) in grouped.items()
+            if effect == "for"
+        ]
+    return [f"- {effect} ({', '.join(classes)}): {text}" for effect, text, classes in against]
+
+
+def _next_in_short(gate, advised, detailed, count):
+    steps = dict.fromkeys(entry.do for entry in _found(gate)[detailed:])
+    steps |= dict.fromkeys(do for advice in advised for do in advice.would_change)
+    steps |= dict.fromkeys(do for advice in advised for do in advice.examine_first)
+    steps |= dict.fromkeys(entry.do for entry in gate.not_known)
+    shown, more = list(steps)[:count], max(len(steps) - count, 0)
+    if not steps:
+        return "Next: nothing more to examine by these rules. All reasons: --why."
+    rest = f"{more} more steps and all reasons" if more else "All reasons"
+    return f"Next: {' '.join([*shown, rest])}: --why."
+
+
+# --- everything --------------------------------------------------------------------------------
+
+
+def _everything(console, consultation):
+    _print(console, CAUTION)
+    _print(console, _title(consultation))
+    gate = _gate(consultation)
+    _head(console, f"Gate: the power is {gate.outcome}")
+    for entry in gate.entries:
+        _print(console, f"- {entry.outcome}, {entry} [{entry.source}]")
+    _powers(console, consultation, gate)
+    _candidacy(console, consultation.patient)
+    _glasses(console, consultation)
+    _print(console, "")
+
+
+def _powers(console, consultation, gate):
+    from shared_utils.power import lens_steps
     from shared_utils.power.lens_constants import LensConstants
     from shared_utils.power.registry import FORMULAS
 
     _head(console, "Lens power")
-    eye, values = consultation.patient.eye, consultation.patient.values
-    if eye is None:
-        _print(console, "No biometry in the file, so no power.")
-        return
-    if values["corneal_surgery"] not in ("none", "unknown"):
-        _print(
-            console,
-            f"Earlier surgery of the cornea ({values['corneal_surgery']}): keratometry misleads "
-            "these formulas, so no power is shown. Use methods made for such eyes, and compare "
-            "several.",
-        )
+    eye = consultation.patient.eye
+    if eye is None or gate.withheld:
+        for sentence in _power_in_short(consultation, gate):
+            _print(console, sentence)
         return
     lens = LensConstants.from_a_constant(consultation.a_constant)
     table = _table(
         console, "formula", "lens (D)", "leaves (D)", "half a dioptre weaker", "stronger"
     )
-    for formula, title in FORMULAS.titles(FORMULAS.where("in_consultations")).items():
-        found = lens_steps.choices(eye, formula, lens, consultation.target_d)
+    names = FORMULAS.advised_first(FORMULAS.where("in_consultations"))
+    for formula, title in FORMULAS.titles(names).items():
+        try:
+            found = lens_steps.choices(eye, formula, lens, consultation.target_d)
+        except ValueError:
+            continue  # said below when no formula has an answer
         near = found.nearest
         leaves = [_signed(power) for power in found.predicted_d]
         table.add_row(title, f"{found.iol_power_d[near]:.1f}", leaves[near], leaves[0], leaves[2])
     console.print(table)
-    _print(
-        console,
-        f"A-constant {consultation.a_constant:g}, target {_signed(consultation.target_d)} D. "
-        "Formulas differ in where they expect the lens to lie.",
-    )
-    if consultation.fellow_target_d != consultation.target_d:
-        _print(console, "The other eye needs its own measurements and its own table.")
-    if values["corneal_surgery"] == "unknown":
-        _print(console, "Ask about earlier laser: it would make this table wrong.")
-    for name, grades in UNSTEADY.items():
-        if values[name] in grades:
-            _print(
-                console,
-                f"{FINDINGS[name].title}: {values[name]}. Keratometry may mislead; measure again "
-                "once it repeats.",
-            )
-    for finding in biometry.screening(eye):
-        if finding.holds:
-            _print(console, f"Measure again: {finding.advice}")
+    for sentence in _power_in_short(consultation, gate):
+        _print(console, sentence)
+    _print(console, "Formulas differ in where they expect the lens to lie.")
+
+
+def _each_reason(advised):
+    """Effect and text of every reason → the reason and the classes that it concerns."""
+    grouped = {}
+    for advice in advised:
+        for reason in advice.reasons:
+            _, classes = grouped.setdefault((reason.effect, reason.text), (reason, []))
+            classes.append(advice.lens_class)
+    return grouped
 
 
 def _candidacy(console, patient):
     from shared_utils.choice.candidacy import assess
+    from shared_utils.choice.rules import EFFECTS
+    from shared_utils.optics.lenses import LENS_CLASSES
 
     advised = assess(patient)
     _head(console, "Classes of lens")
     for advice in advised:
         _print(console, f"{advice.lens_class}: {advice.verdict}")
-    for advice in advised:
-        _head(console, f"Why {advice.lens_class}: {advice.verdict}")
-        for reason in advice.reasons:
-            founded = reason.source
-            if not founded.startswith(reason.strength):
-                founded = f"{reason.strength}: {founded}"
-            _print(console, f"- {reason.effect}: {reason.text} [{founded}]")
+    by_text = {}
+    for (effect, text), (reason, classes) in _each_reason(advised).items():
+        by_text.setdefault(text, (reason, {}))[1][effect] = classes
+    _head(console, "Why")
+    for text, (reason, effects) in by_text.items():
+        founded = reason.source
+        if not founded.startswith(reason.strength):
+            founded = f"{reason.strength}: {founded}"
+        effect = "; ".join(
+            f"{e} ({'all' if len(effects[e]) == len(LENS_CLASSES) else ', '.join(effects[e])})"
+            for e in EFFECTS
+            if e in effects
+        )
+        _print(console, f"- {effect}: {text} [{founded}]")
     for title, part in (
         ("Examine first", "examine_first"),
         ("Near a prompt", "borderline"),
@@ -142,6 +391,18 @@ def _candidacy(console, patient):
             _print(console, f"- {side.text} [{side.source}]")
 
 
+def _glasses_by_class(consultation):
+    """Class of lens → what each task needs with it."""
+    from shared_utils.choice import tasks
+
+    patient, targets_d = consultation.patient, (consultation.target_d, consultation.fellow_target_d)
+    pupils = tasks.pupils_of(patient)
+    return {
+        name: tasks.glasses_needed(lens, pupils, targets_d[0], fellow_target_d=targets_d[1])
+        for name, lens in tasks.LENS_OF.items()
+    }
+
+
 def _glasses(console, consultation):
     from shared_utils.choice import tasks
     from shared_utils.optics.through_focus import LIMITS
@@ -149,13 +410,7 @@ def _glasses(console, consultation):
     pupils = tasks.pupils_of(consultation.patient)
     _head(console, "Glasses that remain")
     table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
-    columns = [
-        tasks.glasses_needed(
-            lens, pupils, consultation.target_d, fellow_target_d=consultation.fellow_target_d
-        )
-        for lens in tasks.LENS_OF.values()
-    ]
-    for row in zip(*columns, strict=True):
+    for row in zip(*_glasses_by_class(consultation).values(), strict=True):
         table.add_row(row[0].task.name, *(_glass(found) for found in row))
     console.print(table)
     plan = f"target {_signed(consultation.target_d)} D"

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     import argparse
 
 WIDTH = 100
+HISTORY = "History: no longer advised by the literature, shown to compare with."
+LONG_MM, ADJUSTED_IN = 26.0, 2011  # from where, and by which regression, lengths are adjusted
 EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.8
 INVENTED = (
     "If the cohort is invented, who comes out best follows from how it was invented and is no "
@@ -47,6 +49,13 @@ def add_to(commands: argparse._SubParsersAction) -> None:
     add("--vertex", type=float, default=12.0, metavar="MM", help="vertex distance (default 12)")
     add("--elp-k", type=float, metavar="D", help="K for the lens position alone (double-K)")
     add("--formula", metavar="NAME,…", help="formulas, or all (of a cohort: those --list marks)")
+    add(
+        "--finding",
+        action="append",
+        default=[],
+        metavar="NAME=GRADE",
+        help="what was found in the eye, such as ectasia=none; repeat it for more",
+    )
     add("--list", action="store_true", help="list the formulas: names, constants, what they need")
     add("--steps", metavar="NAME", help="show one formula step by step")
     add("--csv", metavar="FILE", help="audit a cohort: columns as --example writes them")
@@ -63,7 +72,7 @@ def _run(arguments):
         f"--{name.replace('_', '-')}"
         for name in ("axial_length", "k", "k2", "acd", "elp_k", "target")
         if getattr(arguments, name) is not None
-    ]
+    ] + ["--finding"] * bool(arguments.finding)
     if ways and ways[0] != "steps" and eye_given:
         raise ValueError(f"{eye_given[0]} is for one eye; leave it out with --{ways[0]}.")
     if arguments.list:
@@ -92,6 +101,41 @@ def _one_eye(arguments):
     return eye, lens, options
 
 
+def _gate(arguments, eye, options):
+    """What the gate says of this eye."""
+    from shared_utils.choice import gate
+    from shared_utils.choice.vocabulary import FINDINGS, Measured
+
+    found = {}
+    for text in arguments.finding:
+        name, equals, value = (part.strip() for part in text.partition("="))
+        if not equals:
+            raise ValueError(f"--finding is {text!r}; give NAME=GRADE, such as ectasia=none.")
+        if isinstance(FINDINGS.get(name), Measured):
+            try:
+                value = float(value)
+            except ValueError:
+                raise ValueError(f"--finding {name} is {value!r}; give a number.") from None
+        found[name] = value
+    return gate.check(eye, found, arguments.a_constant, options["target_d"])
+
+
+def _print_gate(gate):
+    """Print the caution and what the gate says; return whether powers may follow."""
+    _say(CAUTION)
+    print()
+    _say(f"Gate: the power is {gate.outcome}.")
+    for entry in (*gate.withheld, *gate.named_warnings):
+        word = "Withheld" if entry in gate.withheld else "Warning"
+        _say(f"{word}, {entry} [{entry.source}]")
+    if gate.not_known:
+        names = dict.fromkeys(name for entry in gate.not_known for name in entry.when)
+        titles = ", ".join(entry.title for entry in gate.not_known)
+        _say(f"Warning, {titles}: unknown is not normal. Give --finding for {', '.join(names)}.")
+    print()
+    return not gate.withheld
+
+
 def _need(arguments, *names):
     for name in names:
         if getattr(arguments, name) is None:
@@ -101,12 +145,38 @@ def _need(arguments, *names):
 
 def _side_by_side(arguments):
     from shared_utils.power import report
+    from shared_utils.power.registry import FORMULAS
 
     eye, lens, options = _one_eye(arguments)
+    gate = _gate(arguments, eye, options)
     wanted = report.names("all" if arguments.formula is None else arguments.formula)
-    results, lacking = report.side_by_side(eye, lens, wanted, **options)
+    results, lacking = report.side_by_side(eye, lens, FORMULAS.advised_first(wanted), **options)
+    allowed = _print_gate(gate)
     _say(_given(arguments, eye, options))
     print()
+    if not allowed:
+        _say(CAUTION)
+        return
+    advised = [found for found in results if FORMULAS[found.formula].advised]
+    if advised:
+        _powers(advised)
+        _adjusted(eye, lens, advised, options)
+    old = [found for found in results if not FORMULAS[found.formula].advised]
+    if old:
+        _say(HISTORY)
+        _powers(old)
+    _say("Position: effective lens position, each formula's own; not to be exchanged or compared.")
+    warned = {}
+    for found in results:
+        for warning in found.warnings:
+            warned.setdefault(warning, []).append(found.formula)
+    for warning, who in warned.items():
+        _say(f"{', '.join(who)}: {warning}")
+    _notes([found.formula for found in results], lacking)
+    _sources([found.formula for found in results])
+
+
+def _powers(results):
     _table(
         ("formula", "constant", "position mm", "power D", "half step D", "it leaves D", ""),
         [
@@ -123,15 +193,28 @@ def _side_by_side(arguments):
         ],
     )
     print()
-    _say("Position: effective lens position, each formula's own; not to be exchanged or compared.")
-    warned = {}
+
+
+def _adjusted(eye, lens, results, options):
+    """Print the powers of a long eye with its length adjusted, for which that was published."""
+    from shared_utils.power import long_eyes
+    from shared_utils.power.formulas import iol_power
+    from shared_utils.power.registry import FORMULAS
+
+    if eye.axial_length_mm < LONG_MM:
+        return
+    powers = []
     for found in results:
-        for warning in found.warnings:
-            warned.setdefault(warning, []).append(found.formula)
-    for warning, who in warned.items():
-        _say(f"{', '.join(who)}: {warning}")
-    _notes([found.formula for found in results], lacking)
-    _sources([found.formula for found in results])
+        if ADJUSTED_IN in FORMULAS[found.formula].long_eye_lines:
+            adjusted = long_eyes.adjusted_eye(eye, found.formula, ADJUSTED_IN)
+            power_d = iol_power(adjusted, found.formula, lens, **options)
+            powers.append(f"{found.formula} {_fixed(power_d)} D")
+    if powers:
+        _say(
+            f"With the length adjusted for long eyes ({ADJUSTED_IN}): {', '.join(powers)}. "
+            "Adjust once, or not at all."
+        )
+        print()
 
 
 def _remark(found):
@@ -156,10 +239,12 @@ def _list():
                 "yes" if record.in_cohorts else "no",
                 "needs --acd" if "acd_mm" in record.measurements else "",
             )
-            for name, record in FORMULAS.items()
+            for name, record in ((name, FORMULAS[name]) for name in FORMULAS.advised_first())
         ],
     )
     print()
+    old = [name for name in FORMULAS.advised_first() if not FORMULAS[name].advised]
+    _say(f"{HISTORY} They are: {', '.join(old)}.")
     _say("Double-K: whether a K for the lens position changes it. Cohorts: stands in an audit.")
     _sources(FORMULAS)
 
@@ -169,6 +254,7 @@ def _steps(arguments):
     from shared_utils.power.registry import FORMULAS
 
     eye, lens, options = _one_eye(arguments)
+    gate = _gate(arguments, eye, options)
     if arguments.formula is not None:
         raise ValueError("Give --steps with the name of one formula, and leave --formula out.")
     (name, *more) = report.names(arguments.steps)
@@ -176,9 +262,14 @@ def _steps(arguments):
         raise ValueError("--steps shows one formula; give one name.")
     (found,), _ = report.side_by_side(eye, lens, [name], **options)
     there = formulas.trace_power(eye, name, lens, **options).named
+    if not _print_gate(gate):
+        _say(CAUTION)
+        return
     options.pop("target_d")
     back = formulas.trace_refraction(eye, name, lens, found.nearest_d, **options).named
     _say(_given(arguments, eye, {**options, "target_d": arguments.target or 0.0}))
+    if not FORMULAS[name].advised:
+        _say(HISTORY)
     _say(f"{name}, with the constant {_constant(found.constant_name, found.constant)}.")
     print("\nFrom the eye to the lens")
     _print_steps(there)
@@ -212,6 +303,8 @@ def _audit(arguments):
         reading = cohort_file.read(arguments.csv, needed)
     except OSError as error:
         raise ValueError(f"{arguments.csv} cannot be read: {error.strerror}.") from None
+    _say(CAUTION)
+    print()
     for line in reading.report(at_most=len(reading.problems)).splitlines():
         _say(line)
     cohort = reading.cohort

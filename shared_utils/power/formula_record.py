@@ -77,6 +77,8 @@ class Formula:
     in_consultations : bool
         Whether its constant follows from one A-constant closely enough to stand beside the others
         for one patient.
+    advised : bool
+        Whether the literature still advises it; the others are history and stand apart.
     long_eye_lines : mapping of int to LongEyeLine
         Year of publication → its adjustment of long eyes.
     warnings : mapping of str to str
@@ -99,6 +101,7 @@ class Formula:
     measurements: tuple[str, ...] = ("axial_length_mm", "k1_d")
     in_cohorts: bool = False
     in_consultations: bool = False
+    advised: bool = True
     long_eye_lines: Mapping = field(default_factory=dict)
     warnings: Mapping = field(default_factory=dict)
     remark: str = ""
@@ -126,6 +129,10 @@ class Formula:
             (
                 not isinstance(self.position_uses_k, bool),
                 f"has position_uses_k = {self.position_uses_k!r}; give True or False",
+            ),
+            (
+                not isinstance(self.advised, bool),
+                f"has advised = {self.advised!r}; give True or False",
             ),
             (
                 bool(unknown),

@@ -118,6 +118,19 @@ class Registry(Mapping[str, Formula]):
         """
         return tuple(name for name, record in self._records.items() if getattr(record, flag))
 
+    def advised_first(self, names: Iterable[str] | None = None) -> tuple[str, ...]:
+        """Return names of formulas by year, those no longer advised after all the others.
+
+        Of the early theoretical formulas and the regressions the literature says that they miss in
+        eyes that are not average: Hoffer, J Cataract Refract Surg 1993;19:700 (from memory).
+
+        >>> FORMULAS.advised_first(["srk_2", "t2", "srk_t"])
+        ('srk_t', 't2', 'srk_2')
+        """
+        records = [self.find(name) for name in (self if names is None else names)]
+        records.sort(key=lambda record: (not record.advised, record.year))
+        return tuple(record.name for record in records)
+
     def titles(self, names: Iterable[str] | None = None) -> dict[str, str]:
         """Return name → title, of some formulas or of all.
 

@@ -187,6 +187,7 @@ FORMULAS = (
         constant="a_constant",
         keratometric_index=1.3375,
         position_uses_k=False,
+        advised=False,
         warnings={"near_factor_step": NEAR_FACTOR_STEP},
     ),
     Formula(
@@ -196,6 +197,7 @@ FORMULAS = (
         constant="a_constant",
         keratometric_index=1.3375,
         position_uses_k=False,
+        advised=False,
         warnings={
             "near_length_step": "within 0.1 mm of a length where this regression jumps by 0.5 or "
             "1 D.",

@@ -474,6 +474,7 @@ FORMULAS = (
         constant="pacd_mm",
         keratometric_index=KERATOMETER_INDEX,
         position_uses_k=False,
+        advised=False,
     ),
     Formula(
         colenbrander,
@@ -482,6 +483,7 @@ FORMULAS = (
         constant="pacd_mm",
         keratometric_index=KERATOMETER_INDEX,
         position_uses_k=False,
+        advised=False,
     ),
     Formula(
         binkhorst_1,
@@ -490,6 +492,7 @@ FORMULAS = (
         constant="pacd_mm",
         keratometric_index=THIN_CORNEA_INDEX,
         position_uses_k=False,
+        advised=False,
     ),
     Formula(
         binkhorst_2,
@@ -498,6 +501,7 @@ FORMULAS = (
         constant="pacd_mm",
         keratometric_index=THIN_CORNEA_INDEX,
         position_uses_k=False,
+        advised=False,
         warnings={
             "length_capped": "longer than 26 mm: the position no longer grows with the eye.",
         },

@@ -34,8 +34,15 @@ def powers_side_by_side(consultation: Consultation) -> FigureWithAlt:
     Returns
     -------
     FigureWithAlt
+        With the warnings of the gate named.
+
+    Raises
+    ------
+    ValueError
+        If the gate withholds the power of this eye, with the reason and what comes first.
     """
     rows = cases.powers_by_formula(consultation)
+    warned = ", ".join(entry.title for entry in cases.gate_of(consultation).warnings)
     with style.applied():
         figure = Figure(figsize=(7.0, 2.9), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
@@ -69,6 +76,8 @@ def powers_side_by_side(consultation: Consultation) -> FigureWithAlt:
         axes.set_yticks(range(len(rows)), list(rows))
         axes.tick_params(axis="y", length=0)
         style.signed_ticks(axes.xaxis, 2)
+        if warned:
+            axes.set_title(f"Warnings: {warned}", wrap=True, loc="left")
     message = [
         f"{name}: {found.iol_power_d[found.nearest]:.1f} D leaves "
         f"{signed(found.predicted_d[found.nearest])}"
@@ -78,7 +87,9 @@ def powers_side_by_side(consultation: Consultation) -> FigureWithAlt:
         figure,
         f"What each lens would leave, target {signed(consultation.target_d)}. "
         f"{'; '.join(message)}. "
-        "Half a dioptre of lens changes the refraction by about a third of a dioptre.",
+        "Half a dioptre of lens changes the refraction by about a third of a dioptre."
+        + (f" Warnings: {warned}." if warned else ""),
+        advises=True,
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from IPython.display import HTML
 from matplotlib.figure import Figure
 
+from shared_utils import CAUTION
 from shared_utils.cases import examination as cases
 from shared_utils.cases.examination import GATE_UM
 from shared_utils.choice.candidacy import VERDICTS
@@ -73,6 +74,7 @@ def what_forgives_what() -> FigureWithAlt:
         figure,
         f"Twelve findings, each alone. Lenses with one focus suit in {one} of 24 squares, "
         f"lenses that split light in {split} of 24. {'; '.join(message)}.",
+        advises=True,
     )
 
 
@@ -100,7 +102,8 @@ def advice_table(patient: Patient) -> HTML:
     Returns
     -------
     IPython.display.HTML
-        A row for each class: verdict, reasons against, how well they are founded.
+        A row for each class: verdict, reasons against, how well they are founded; the caution
+        first and last.
     """
     rows = []
     for advice, against in cases.advice_with_reasons(patient):
@@ -112,9 +115,10 @@ def advice_table(patient: Patient) -> HTML:
             f"<td>{html.escape(advice.verdict)}</td>"
             f"<td>{f'<ul>{reasons}</ul>' if reasons else 'nothing'}</td></tr>"
         )
+    caution = f"<p>{html.escape(CAUTION)}</p>"
     return HTML(
-        f"{TABLE}<thead><tr><th>class</th><th>verdict</th><th>what speaks against it</th></tr>"
-        f"</thead><tbody>{''.join(rows)}</tbody></table>"
+        f"{caution}{TABLE}<thead><tr><th>class</th><th>verdict</th><th>what speaks against it</th>"
+        f"</tr></thead><tbody>{''.join(rows)}</tbody></table>{caution}"
     )
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from shared_utils import CAUTION
 from shared_utils.show import style
 
 # how a table begins: the notebook's own style puts words to the right, ours read from the left
@@ -29,10 +30,13 @@ class FigureWithAlt:
         At most 700 px wide.
     alt : str
         Made from the data: what a reader should conclude.
+    advises : bool
+        Whether it shows a power or a verdict for a patient; then the caution stands below it.
     """
 
     figure: Figure
     alt: str
+    advises: bool = False
 
     def png(self) -> bytes:
         """Return the picture as PNG bytes."""
@@ -44,7 +48,8 @@ class FigureWithAlt:
     def _repr_html_(self):
         width, height = (self.figure.get_size_inches() * self.figure.dpi).round().astype(int)
         data = base64.b64encode(self.png()).decode("ascii")
+        caution = f"<p>{html.escape(CAUTION)}</p>" if self.advises else ""
         return (
             f'<img width="{width}" height="{height}" alt="{html.escape(self.alt, quote=True)}" '
-            f'src="data:image/png;base64,{data}">'
+            f'src="data:image/png;base64,{data}">{caution}'
         )

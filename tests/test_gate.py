@@ -1,0 +1,450 @@
+"""The gate before every power: the patients that it was made for, and what must hold for all."""
+
+import contextlib
+import html
+import io
+import re
+import textwrap
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shared_utils import CAUTION, cli
+from shared_utils.cases import consultation as cases
+from shared_utils.choice import gate
+from shared_utils.choice.findings import FINDINGS, UNKNOWN, Patient, otherwise_healthy
+from shared_utils.choice.rules import NO_SOURCE, STRENGTHS
+from shared_utils.choice.vocabulary import WISHES, Graded
+from shared_utils.clinic import rounds
+from shared_utils.clinic.patient_file import Consultation
+from shared_utils.commands import consult
+from shared_utils.power import biometry
+from shared_utils.power.biometry import Eye
+from tests.sampling import examples
+
+ORDINARY = Eye(23.5, 43.0, 43.5)
+HEALTHY = {name: kind.best for name, kind in FINDINGS.items() if name != "mean_k_d"}
+POWER_ROW = re.compile(r"^(srk_t|t2|holladay_1|hoffer_q|srk_1) +\S+ ", re.MULTILINE)
+
+
+def checked(eye=ORDINARY, **findings):
+    return gate.check(eye, HEALTHY | findings, 118.8, 0.0)
+
+
+def titles(entries):
+    return [entry.title for entry in entries]
+
+
+def run(capsys, *line):
+    code = cli.main([str(part) for part in line])
+    message = capsys.readouterr()
+    assert message.err == ""
+    return code, " ".join(message.out.split()), message.out
+
+
+def power(capsys, length, k, *rest):
+    line = ["power", "--axial-length", length, "--k", k, "--a-constant", 118.8, *rest]
+    return run(capsys, *line)
+
+
+def toml_of(findings, eye="axial_length_mm = 23.5\nk1_d = 43.0\nk2_d = 43.5"):
+    lines = [f"{n} = {v!r}".replace("'", '"') for n, v in findings.items()]
+    return f'label = "Weaver"\n[biometry]\n{eye}\n[findings]\n' + "\n".join(lines)
+
+
+def consulted(capsys, tmp_path, text, *rest):
+    path = tmp_path / "weaver.toml"
+    path.write_text(text, encoding="utf-8")
+    return run(capsys, "consult", path, *rest)
+
+
+# --- each patient that used to get a power without a word ----------------------------------------
+
+
+def test_a_healthy_eye_is_shown_without_a_warning():
+    assert checked().outcome == "shown"
+    assert checked().entries == ()
+
+
+def test_keratoconus_of_49_and_52_dioptres_gets_no_power(capsys, tmp_path):
+    eye = Eye(24.0, 49.5, 52.0)
+    assert checked(eye, ectasia="manifest").outcome == "withheld"
+    # the keratometry alone is enough as long as nobody excluded ectasia
+    assert gate.check(eye).outcome == "withheld"
+    assert checked(eye).outcome == "shown with warnings"  # excluded: steep by itself
+    _, text, out = power(capsys, 24.0, 49.5, "--k2", 52.0, "--finding", "ectasia=manifest")
+    assert "the power is withheld" in text
+    assert "First: Show that the cornea is stable" in text
+    assert not POWER_ROW.search(out)
+    ill = toml_of({"ectasia": "manifest"}, "axial_length_mm = 24.0\nk1_d = 49.5\nk2_d = 52.0")
+    for rest in ((), ("--why",)):
+        _, text, out = consulted(capsys, tmp_path, ill, *rest)
+        assert "keratoconus or another ectasia" in text
+        assert "Lens power: withheld" in text
+        assert "SRK/T 1" not in text
+
+
+@pytest.mark.parametrize("length", [28, 31])
+def test_a_long_eye_is_told_of_adjustment_retina_and_staphyloma(capsys, tmp_path, length):
+    assert "long eye" in titles(checked(Eye(length, 43.0)).warnings)
+    _, text, out = power(capsys, length, 43.0)
+    for words in ("staphyloma", "retina examined", "With the length adjusted for long eyes"):
+        assert words in text
+    assert POWER_ROW.search(out)
+    ill = toml_of({}, f"axial_length_mm = {length}.0\nk1_d = 43.0")
+    _, text, _ = consulted(capsys, tmp_path, ill)
+    for words in ("staphyloma", "long eye", "with the length adjusted"):
+        assert words in text
+
+
+def test_an_eye_of_18_mm_is_told_of_the_spread(capsys):
+    assert "very short eye" in titles(checked(Eye(18.0, 44.0)).warnings)
+    _, text, out = power(capsys, 18.0, 44.0)
+    assert "the spread between formulas is wide" in text
+    assert text.index("hoffer_q pACD") < text.index("History") < text.index("srk_1 A")
+    assert POWER_ROW.search(out)
+
+
+def test_a_keratometry_of_38_dioptres_does_not_pass_in_silence(capsys):
+    # Holladay et al. 1988: below 40 D measure again
+    assert checked(Eye(23.5, 38.4)).outcome == "shown with warnings"
+    _, text, _ = power(capsys, 23.5, 38.4, "--finding", "corneal_surgery=none")
+    assert "Warning, unusual keratometry" in text
+    assert "ask about corneal surgery" in text
+
+
+@pytest.mark.parametrize(
+    ("findings", "title", "first"),
+    [
+        ({"endothelial_dystrophy": "oedema"}, "corneal oedema", "endothelium is replaced"),
+        ({"macular_oedema": "at the centre"}, "macular oedema at the centre", "Treat the oedema"),
+        (
+            {"capsule": "posterior opening", "zonules": "severe weakness"},
+            "open capsule with weak zonules",
+            "how the lens is held",
+        ),
+        ({"corneal_surgery": "laser, centred"}, "after corneal laser", "methods made for such"),
+        ({"corneal_surgery": "laser, decentred"}, "after corneal laser", "methods made for such"),
+        ({"corneal_surgery": "radial keratotomy"}, "after radial keratotomy", "times of day"),
+        ({"surface_treatment": "untreated"}, "unstable surface", "measure again after treatment"),
+    ],
+    ids=lambda value: next(iter(value.values())) if isinstance(value, dict) else None,
+)
+def test_what_makes_the_power_wrong_withholds_it_everywhere(
+    capsys, tmp_path, findings, title, first
+):
+    found = checked(**findings)
+    assert found.outcome == "withheld"
+    assert title in titles(found.withheld)
+    with pytest.raises(ValueError, match=title):
+        found.require_shown()
+    options = [part for pair in findings.items() for part in ("--finding", "=".join(pair))]
+    _, text, out = power(capsys, 23.5, 43.5, *options)
+    assert f"Withheld, {title}" in text
+    assert first in text
+    assert not POWER_ROW.search(out)
+    _, text, out = power(capsys, 23.5, 43.5, *options, "--steps", "srk_t")
+    assert "From the eye to the lens" not in out
+    for rest in ((), ("--why",)):
+        _, text, out = consulted(capsys, tmp_path, toml_of(findings), *rest)
+        assert title in text
+        assert first in text
+        assert "Lens power: withheld" in text
+        assert not re.search(r"SRK/T +\d", out)
+    patient = Patient(HEALTHY | findings, eye=ORDINARY)
+    with pytest.raises(ValueError, match=f"No power is shown, {title}"):
+        cases.powers_by_formula(Consultation(patient))
+
+
+def test_an_open_capsule_with_firm_zonules_names_the_sulcus():
+    (entry,) = checked(capsule="posterior opening").warnings
+    assert "sulcus reduce the power" in entry.do
+
+
+def test_the_second_finding_is_named_beside_the_first(capsys, tmp_path):
+    ill = toml_of({"corneal_surgery": "laser, centred", "macular_oedema": "at the centre"})
+    _, text, _ = consulted(capsys, tmp_path, ill)
+    assert "after corneal laser" in text
+    assert "macular oedema at the centre" in text
+
+
+# --- what must hold for every patient ------------------------------------------------------------
+
+
+def values_of(kinds):
+    """Some findings or wishes, each a grade, a number or unknown; a few left out."""
+    one = {
+        name: st.sampled_from([*kind.grades, UNKNOWN])
+        if isinstance(kind, Graded)
+        else st.one_of(st.just(UNKNOWN), st.floats(kind.low, kind.high).map(lambda x: round(x, 2)))
+        for name, kind in kinds.items()
+    }
+    return st.fixed_dictionaries({}, optional=one)
+
+
+EYES = st.builds(
+    Eye,
+    axial_length_mm=st.floats(17.0, 34.0),
+    k1_d=st.floats(35.0, 58.0),
+    k2_d=st.none() | st.floats(35.0, 58.0),
+    acd_mm=st.none() | st.floats(1.5, 5.0),
+    lens_thickness_mm=st.none() | st.floats(2.0, 7.0),
+    white_to_white_mm=st.none() | st.floats(9.0, 14.0),
+)
+WEIGHT = {"warned": 1, "withheld": 2}
+
+
+def weights(found):
+    return {entry.topic: WEIGHT[entry.outcome] for entry in found.entries}
+
+
+@st.composite
+def getting_worse(draw):
+    """Findings, and the same with one that is known at a worse grade or value."""
+    findings = draw(values_of(FINDINGS))
+    name = draw(st.sampled_from(sorted(FINDINGS)))
+    kind = FINDINGS[name]
+    if isinstance(kind, Graded):
+        better, worse = sorted(
+            draw(st.lists(st.sampled_from(list(kind.grades)), min_size=2, max_size=2)),
+            key=kind.badness,
+        )
+    else:
+        numbers = st.floats(kind.low, kind.high)
+        better, worse = sorted(draw(st.lists(numbers, min_size=2, max_size=2)), key=kind.badness)
+    return findings | {name: better}, findings | {name: worse}
+
+
+@settings(max_examples=examples(400), deadline=None)
+@given(getting_worse(), st.none() | EYES)
+def test_a_finding_that_gets_worse_never_lightens_anything(pair, eye):
+    if eye is None:  # keratometry among the findings may get steeper or flatter; the topic is one
+        before, after = (gate.check(None, findings) for findings in pair)
+    else:
+        before, after = (gate.check(eye, findings, 118.8, 0.0) for findings in pair)
+    for topic, weight in weights(before).items():
+        assert weights(after).get(topic, 0) >= weight, topic
+    order = gate.OUTCOMES.index
+    assert order(after.outcome) >= order(before.outcome)
+
+
+@settings(max_examples=examples(200), deadline=None)
+@given(EYES, st.floats(0.0, 6.0))
+def test_an_eye_that_lies_further_out_is_not_taken_more_lightly(eye, by_mm):
+    further = eye.axial_length_mm + (by_mm if eye.axial_length_mm > 23.5 else -by_mm)
+    further = min(max(further, 15.0), 40.0)
+    outer = Eye(**vars(eye) | {"axial_length_mm": further})
+    before, after = (weights(gate.check(one)).get("axial length", 0) for one in (eye, outer))
+    assert after >= before
+
+
+@settings(max_examples=examples(200), deadline=None)
+@given(values_of(FINDINGS), EYES)
+def test_all_that_screening_asks_for_is_warned_of(findings, eye):
+    found = gate.check(eye, findings)
+    topics = {entry.topic for entry in found.entries}
+    for finding in biometry.screening(eye):
+        if finding.holds:
+            assert gate.SCREENED[finding.name][0] in topics
+
+
+@pytest.mark.parametrize("name", ["corneal_surgery", "ectasia", "macular_oedema", "surface_lesion"])
+def test_unknown_is_never_taken_for_normal(name):
+    assert checked(**{name: UNKNOWN}).outcome == "shown with warnings"
+    left_out = {n: v for n, v in HEALTHY.items() if n != name}
+    assert gate.check(ORDINARY, left_out).entries == checked(**{name: UNKNOWN}).entries
+
+
+PATIENTS = st.builds(
+    lambda findings, wishes, eye: (findings, wishes, eye),
+    values_of(FINDINGS),
+    values_of(WISHES),
+    st.none() | EYES,
+)
+
+
+def consultation_of(findings, wishes, eye, target_d, fellow_d):
+    day, night = (findings.get(f"{light}_pupil_mm") for light in ("photopic", "scotopic"))
+    if isinstance(day, float) and isinstance(night, float) and day > night:
+        findings = findings | {"photopic_pupil_mm": night, "scotopic_pupil_mm": day}
+    patient = Patient(findings, wishes, eye, "Weaver, right eye")
+    return Consultation(patient, target_d, fellow_d, 118.8, invented=False)
+
+
+@settings(max_examples=200, deadline=None)
+@given(PATIENTS, st.floats(-3.0, 1.0), st.floats(-3.0, 1.0))
+def test_the_short_answer_is_short_and_shows_no_unwarned_power(drawn, target_d, fellow_d):
+    consultation = consultation_of(*drawn, target_d, fellow_d)
+    answer = consult.short_answer(consultation)
+    lines = [
+        part
+        for text in (*answer, CAUTION)
+        for line in text.splitlines()
+        for part in textwrap.wrap(line, 100) or [""]
+    ]
+    assert len(lines) <= consult.MAX_LINES
+    assert answer[0] == CAUTION
+    text = "\n".join(answer)
+    assert "invented" not in text
+    found = gate.of_patient(consultation.patient, 118.8, target_d)
+    for entry in found.entries:  # every one by its name
+        assert entry.title in text
+    shown = re.search(r"SRK/T −?\d|Holladay 1 −?\d|Hoffer Q −?\d", text)
+    if found.withheld or consultation.patient.eye is None:
+        assert not shown
+    if found.withheld:
+        assert "Gate: withheld" in text
+
+
+@settings(max_examples=examples(40), deadline=None)
+@given(
+    st.floats(17.0, 34.0),
+    st.floats(35.0, 58.0),
+    st.dictionaries(
+        st.sampled_from(sorted(n for n, kind in FINDINGS.items() if isinstance(kind, Graded))),
+        st.integers(0, 9),
+        max_size=6,
+    ),
+)
+def test_the_command_shows_no_unwarned_power(length_mm, k_d, places):
+    grades = {n: [*FINDINGS[n].grades, UNKNOWN] for n in places}
+    findings = {n: grades[n][at % len(grades[n])] for n, at in places.items()}
+    length_mm, k_d = round(length_mm, 2), round(k_d, 2)
+    line = ["power", "--axial-length", f"{length_mm}", "--k", f"{k_d}", "--a-constant", "118.8"]
+    line += [f"--finding={name}={grade}" for name, grade in findings.items()]
+    with contextlib.redirect_stdout(io.StringIO()) as out:
+        assert cli.main(line) == 0
+    text = " ".join(out.getvalue().split())
+    found = gate.check(Eye(length_mm, k_d), findings, 118.8, 0.0)
+    for entry in found.entries:
+        assert entry.title in text
+    assert bool(POWER_ROW.search(out.getvalue())) != bool(found.withheld)
+    assert text.startswith(CAUTION)
+    assert text.endswith(CAUTION)
+
+
+def test_nothing_is_shown_that_nobody_looked_at(capsys):
+    """Measurements alone: every line of a power comes with what is not known."""
+    _, text, out = power(capsys, 23.5, 43.5)
+    assert POWER_ROW.search(out)
+    assert text.startswith(CAUTION)
+    assert text.endswith(CAUTION)
+    for name in ("corneal_surgery", "ectasia", "macular_oedema", "dry_eye"):
+        assert name in text
+    healthy = [f"--finding={name}={value}" for name, value in HEALTHY.items()]
+    _, text, _ = power(capsys, 23.5, 43.5, *healthy)
+    assert "Gate: the power is shown." in text
+
+
+@pytest.mark.parametrize(
+    ("finding", "says"),
+    [
+        ("ectasia", "give NAME=GRADE"),
+        ("ectasia=perhaps", "none, suspect, manifest"),
+        ("ectasis=none", "findings has no"),
+        ("tear_osmolarity_mosm=wet", "give a number"),
+    ],
+)
+def test_a_finding_that_cannot_be_used_gets_one_sentence(capsys, finding, says):
+    line = ["power", "--axial-length", "23.5", "--k", "43.5", "--a-constant", "118.8"]
+    assert cli.main([*line, "--finding", finding]) != 0
+    message = capsys.readouterr()
+    assert message.out == ""
+    assert says in message.err
+    assert message.err.count("\n") == 1
+
+
+# --- the entries themselves, and the clinic day --------------------------------------------------
+
+
+def test_every_entry_has_reason_first_step_source_and_strength():
+    for entry in gate.entries():
+        assert entry.reason.endswith(".")
+        assert entry.do.endswith(".")
+        assert entry.strength in STRENGTHS
+        assert (entry.source == NO_SOURCE) <= (entry.strength == "common practice")
+
+
+@pytest.mark.parametrize(
+    ("name", "grades", "outcomes"),
+    [
+        (
+            "corneal_graft",
+            ("none", "inner layer", "stroma or whole thickness"),
+            ("shown", "shown with warnings", "withheld"),
+        ),
+        (
+            "contact_lens_wear",
+            ("none", "stopped long enough", "worn until recently"),
+            ("shown", "shown", "shown with warnings"),
+        ),
+        (
+            "vitrectomy",
+            ("none", "vitrectomised", "oil"),
+            ("shown", "shown with warnings", "withheld"),
+        ),
+        (
+            "retinal_history",
+            ("none", "treated tear", "detachment"),
+            ("shown", "shown", "shown with warnings"),
+        ),
+    ],
+)
+def test_history_is_used_where_the_vocabulary_has_it(monkeypatch, name, grades, outcomes):
+    kind = Graded(name, name, NO_SOURCE, dict.fromkeys(grades, "as it says"))
+    monkeypatch.setitem(FINDINGS, name, kind)
+    assert tuple(checked(**{name: grade}).outcome for grade in grades) == outcomes
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[[entry]]\nkey = 'x'", "lacks topic"),
+        ("a =", "no TOML"),
+    ],
+)
+def test_a_gate_that_cannot_be_read_says_so(text, says):
+    with pytest.raises(ValueError, match=says):
+        gate.read(text)
+
+
+def test_more_than_one_eye_is_turned_away():
+    with pytest.raises(ValueError, match="one at a time"):
+        gate.check(Eye([23.5, 24.0], 43.0))
+
+
+def test_the_clinic_day_asks_the_gate_about_keratometry():
+    for seed in range(20):
+        for place in range(1, 7):
+            chart = rounds.chart(place, seed)
+            values = chart.patient.values
+            misleads = values["corneal_surgery"] != "none" or values["surface_treatment"] in (
+                "untreated",
+                "treated, not yet stable",
+            )
+            assert rounds.keratometry_holds(chart) != misleads
+
+
+def test_the_figure_of_powers_names_the_warnings():
+    from shared_utils.show.consultation import powers_side_by_side
+
+    patient = Patient(HEALTHY | {"ectasia": "suspect"}, eye=ORDINARY)
+    assert "Warnings: ectasia suspected." in powers_side_by_side(Consultation(patient)).alt
+    figure = powers_side_by_side(Consultation(Patient(HEALTHY, eye=ORDINARY)))
+    assert "Warnings" not in figure.alt
+    assert html.escape(CAUTION) in figure._repr_html_()
+
+
+def test_verdicts_in_a_page_carry_the_caution():
+    from shared_utils.show.examination import advice_table, what_forgives_what
+
+    table = advice_table(Patient(HEALTHY)).data
+    caution = html.escape(CAUTION)
+    assert table.startswith(f"<p>{caution}</p>")
+    assert table.endswith(f"<p>{caution}</p>")
+    assert caution in what_forgives_what()._repr_html_()
+
+
+def test_a_patient_otherwise_healthy_passes():
+    assert gate.of_patient(otherwise_healthy()).outcome == "shown"
