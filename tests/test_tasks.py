@@ -61,7 +61,7 @@ def test_the_bifocal_is_the_usual_one():
     assert corneal_add_d(reply["add_d"]) == pytest.approx(tasks.BIFOCAL_ADD_D, abs=0.1)
 
 
-@pytest.mark.parametrize("told", OUTSIDE["vergence"], ids=lambda reply: str(reply["distance_m"]))
+@pytest.mark.parametrize("reply", OUTSIDE["vergence"], ids=lambda reply: str(reply["distance_m"]))
 def test_distance_becomes_vergence(reply):
     assert Task("it", reply["distance_m"], 2.0).vergence_d == pytest.approx(reply["vergence_d"])
 
@@ -215,7 +215,7 @@ def test_near_the_border_the_answer_says_so():
 
 
 @pytest.mark.parametrize(
-    ("told", "expected"),
+    ("reply", "expected"),
     [
         ({}, (3, 4, 5)),
         ({"photopic_pupil_mm": 3.0, "scotopic_pupil_mm": 6.0}, (3, 4.5, 6)),
