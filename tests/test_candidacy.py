@@ -236,7 +236,8 @@ def test_every_grade_is_reached_by_a_rule(name, grade):
 
 
 # many do without osmolarity: nobody is told to measure it
-@pytest.mark.parametrize("name", [n for n in VOCABULARY if n not in ("tear_osmolarity_mosm", *FOR_PLANS)]
+@pytest.mark.parametrize(
+    "name", [n for n in VOCABULARY if n not in ("tear_osmolarity_mosm", *FOR_PLANS)]
 )
 def test_what_is_unknown_is_requested_names(name):
     beside = {other: UNKNOWN for r in RULES if name in r.findings for other in r.findings}

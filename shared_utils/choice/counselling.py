@@ -282,7 +282,9 @@ def _part(advice, values, lines, words):
     lens = words["lens"][advice.lens_class]
     verdict = words["verdict"][advice.eye_verdict]
     wish = _wish(advice, values, words)
-    return LensPart(advice.lens_class, lens["name"], lens["trade"], lens["what"], verdict, wish, lines)
+    return LensPart(
+        advice.lens_class, lens["name"], lens["trade"], lens["what"], verdict, wish, lines
+    )
 
 
 def _names_against(advice, values, wishes=None):

@@ -326,7 +326,9 @@ def _rule(entry, subjects=LENS_CLASSES):
         key,
         "an examination has findings, and missing is 'any' or 'all'",
     )
-    return Rule(**(entry | {"effect": effect, "when": when, "findings": findings, "unless": unless}))
+    return Rule(
+        **(entry | {"effect": effect, "when": when, "findings": findings, "unless": unless})
+    )
 
 
 def _condition(key, name, condition):

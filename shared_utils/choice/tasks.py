@@ -543,7 +543,9 @@ def _eye(lens, whose, target_d, best_logmar, known, cylinder_d):
 def _flags(name, value):
     flags = np.asarray(value)
     if flags.dtype != bool:
-        raise ValueError(f"{name} is neither True nor False; give one of them, or an array of them.")
+        raise ValueError(
+            f"{name} is neither True nor False; give one of them, or an array of them."
+        )
     return flags
 
 
@@ -569,7 +571,8 @@ def _glasses(task, eyes, pupil_mm, correct):
         """Of the better eye, behind each of the glasses; hoping, of eyes of unknown potential."""
         behind = []
         for eye, known, cylinder in zip(eyes, sure, cylinders, strict=True):
-            defocus_d = task.vergence_d + glasses_d[:, None] - eye.target_d[where]
+            each = glasses_d if np.ndim(glasses_d) == 2 else glasses_d[:, None]
+            defocus_d = task.vergence_d + each - eye.target_d[where]
             found = _acuity(eye.lens, pupil[where], defocus_d)
             if cylinder:
                 left_d = eye.cylinder_d[where]
@@ -597,15 +600,15 @@ def _glasses(task, eyes, pupil_mm, correct):
             chosen = np.where(helped, np.argmax(enough, axis=0), np.argmin(behind, axis=0))
             better = helped | (closest < best)
             reader[blurred[better]] = glasses[chosen[better]]
-            if some_cylinder:
-                most = np.max([eye.cylinder_d for eye in eyes], axis=0)
-                most = np.where(correct, most, 0.0)
-                cylinder[blurred[better]] = most[blurred[better]]
             clear_with[blurred] = helped
             left = ~helped
             blurred, best = blurred[left], np.minimum(best, closest)[left]
             if not blurred.size:
                 break
+    if some_cylinder:  # in the glasses where the sphere alone is not enough
+        plain = acuity(reader[None, :], everyone, corrected=False)[0] <= task.needed_logmar
+        most = np.max([eye.cylinder_d for eye in eyes], axis=0)
+        cylinder = np.where(correct & clear_with & ~plain, most, 0.0)
     borderline = np.abs(without - task.needed_logmar) < ACUITY_UNCERTAINTY_LOGMAR / 2.0
     known = clear | np.all(sure, axis=0)
     if not known.all():  # an eye of unknown potential that could not do it even if it were sound

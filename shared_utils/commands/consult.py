@@ -53,6 +53,7 @@ def _consult(arguments):
     _print(console, f"{consultation.patient.label}, an invented patient")
     _powers(console, consultation)
     _candidacy(console, consultation.patient)
+    _plans(console, consultation)
     _glasses(console, consultation)
     if arguments.sheet:
         message = f"Wrote the patient's sheet to {arguments.sheet}; print it from a browser."
@@ -142,6 +143,23 @@ def _candidacy(console, patient):
             _print(console, f"- {side.text} [{side.source}]")
 
 
+def _plans(console, consultation):
+    from shared_utils.choice import plans
+
+    monovision = plans.assess_monovision(
+        consultation.patient, consultation.target_d, consultation.fellow_target_d
+    )
+    for advice in (monovision, plans.assess_toric(consultation.patient)):
+        if advice is None:
+            continue
+        _head(console, f"{advice.lens_class.capitalize()}: {advice.verdict}")
+        for reason in advice.reasons:
+            if reason.effect != "note":
+                _print(console, f"- {reason.effect}: {reason.text} [{reason.source}]")
+        for sentence in advice.examine_first:
+            _print(console, f"- examine first: {sentence}")
+
+
 def _glasses(console, consultation):
     from shared_utils.choice import tasks
     from shared_utils.optics.through_focus import LIMITS
@@ -150,8 +168,8 @@ def _glasses(console, consultation):
     _head(console, "Glasses that remain")
     table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
     columns = [
-        tasks.glasses_needed(
-            lens, pupils, consultation.target_d, fellow_target_d=consultation.fellow_target_d
+        tasks.glasses_for(
+            consultation.patient, lens, consultation.target_d, consultation.fellow_target_d
         )
         for lens in tasks.LENS_OF.values()
     ]
@@ -161,16 +179,21 @@ def _glasses(console, consultation):
     plan = f"target {_signed(consultation.target_d)} D"
     if consultation.fellow_target_d != consultation.target_d:
         plan += f", other eye {_signed(consultation.fellow_target_d)} D; the better eye counts"
+    eyes = "Both eyes with the same lens"
+    if tasks.only_eye(consultation.patient):
+        eyes = "This eye alone, for the other does not help"
     _print(
         console,
         f"Glasses in D; none: clear without; ?: so near that the model cannot tell; x: not clear "
-        f"even so. Both eyes with the same lens, {plan}. Pupils "
+        f"even so; unknown: an eye's potential acuity decides. {eyes}, {plan}. Pupils "
         f"{', '.join(f'{mm:.1f} mm ({light})' for light, mm in pupils.items())}.",
     )
     _print(console, f"{LIMITS} An eye with disease sees less than that.")
 
 
 def _glass(found):
+    if not found.known:
+        return "unknown"
     power = "none" if found.clear else _signed(found.reader_d)
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
