@@ -61,8 +61,8 @@ class LensPart:
     name, trade_name, what, verdict, wish : str
         Plain name, the trade's name, what it does; what the eye allows; what the wishes cost.
     lines : tuple of str
-        What in the eye speaks against it, then what is clear without glasses, and with which; a question mark
-        where the model cannot tell.
+        What in the eye speaks against it, then what is clear without glasses, and with which; a
+        question mark where the model cannot tell.
     """
 
     lens_class: str

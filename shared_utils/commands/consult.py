@@ -185,7 +185,7 @@ def _glasses(console, consultation):
     _print(
         console,
         f"Glasses in D; none: clear without; ?: so near that the model cannot tell; x: not clear "
-        f"even so; unknown: an eye's potential acuity decides. {eyes}, {plan}. Pupils "
+        f"even so; cyl: for the astigmatism alone; unknown: an eye's potential acuity decides. {eyes}, {plan}. Pupils "
         f"{', '.join(f'{mm:.1f} mm ({light})' for light, mm in pupils.items())}.",
     )
     _print(console, f"{LIMITS} An eye with disease sees less than that.")
@@ -195,6 +195,8 @@ def _glass(found):
     if not found.known:
         return "unknown"
     power = "none" if found.clear else _signed(found.reader_d)
+    if not found.reader_d and found.cylinder_d:
+        power = "cyl"
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 

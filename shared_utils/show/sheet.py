@@ -327,7 +327,8 @@ def _lens(part):
     lines = "".join(f"<li>{_safe(line)}</li>" for line in part.lines)
     return (
         f'<div class="lens"><h3>{title}</h3><p>{_safe(part.what)} <strong>'
-        f"{_safe(part.verdict)}</strong> {_safe(part.wish)}</p>{f'<ul>{lines}</ul>' if lines else ''}</div>"
+        f"{_safe(part.verdict)}</strong> {_safe(part.wish)}</p>"
+        f"{f'<ul>{lines}</ul>' if lines else ''}</div>"
     )
 
 
