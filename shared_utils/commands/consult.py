@@ -185,7 +185,8 @@ def _glasses(console, consultation):
     _print(
         console,
         f"Glasses in D; none: clear without; ?: so near that the model cannot tell; x: not clear "
-        f"even so; cyl: for the astigmatism alone; unknown: an eye's potential acuity decides. {eyes}, {plan}. Pupils "
+        f"even so; cyl: for the astigmatism alone; unknown: an eye's potential acuity decides. "
+        f"{eyes}, {plan}. Pupils "
         f"{', '.join(f'{mm:.1f} mm ({light})' for light, mm in pupils.items())}.",
     )
     _print(console, f"{LIMITS} An eye with disease sees less than that.")
