@@ -26,6 +26,7 @@ OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "candidacy.toml").read_text(encoding="utf-8")
 )["statement"]
 RULES = rules.book().rules
+FOR_PLANS = ("dominance", "monovision_trial")  # no class of lens depends on them: test_plans.py
 BY_KEY = {rule.key: rule for rule in RULES}
 
 # a grade that only counts beside another finding
@@ -222,7 +223,8 @@ def test_every_rule_fires_for_somebody_and_is_shown(rule):
 
 
 @pytest.mark.parametrize(
-    ("name", "grade"), [(name, grade) for name, grades in DRAWN.items() for grade in grades]
+    ("name", "grade"),
+    [(name, grade) for name, grades in DRAWN.items() if name not in FOR_PLANS for grade in grades],
 )
 def test_every_grade_is_reached_by_a_rule(name, grade):
     fired = {
@@ -234,7 +236,9 @@ def test_every_grade_is_reached_by_a_rule(name, grade):
 
 
 # many do without osmolarity: nobody is told to measure it
-@pytest.mark.parametrize("name", [n for n in VOCABULARY if n != "tear_osmolarity_mosm"])
+@pytest.mark.parametrize(
+    "name", [n for n in VOCABULARY if n not in ("tear_osmolarity_mosm", *FOR_PLANS)]
+)
 def test_what_is_unknown_is_requested_names(name):
     beside = {other: UNKNOWN for r in RULES if name in r.findings for other in r.findings}
     context = BESIDE.get(name, {})
@@ -271,7 +275,7 @@ def pairs_with_teeth():
             pair
             for rule in RULES
             if set(rule.effect.values()) & set(rules.AGAINST) and not rule.missing
-            for pair in itertools.combinations(sorted(rule.when), 2)
+            for pair in itertools.combinations(sorted({*rule.when, *rule.unless}), 2)
         }
     )
 
@@ -404,7 +408,14 @@ OPEN_TO_ALL = {
     ("dry_eye", "mild"),  # treated and stable
     ("glaucoma", "suspect"),
     ("surface_lesion", "treated and stable"),
+    ("fellow_eye", "cataract"),
+    ("fellow_eye", "pseudophakic light-splitting"),
+    ("strabismus", "phoria"),
+    ("contact_lens_wear", "stopped long enough"),
+    ("retinal_history", "treated tear"),
 }
+# what it did is graded apart, or it can be waited for
+WITH_CARE_AT_WORST = ("diabetes", "strabismus", "contact_lens_wear", "retinal_history")
 
 
 @pytest.mark.parametrize(
@@ -412,6 +423,7 @@ OPEN_TO_ALL = {
     [
         (name, grade)
         for name, kind in FINDINGS.items()
+        if name not in FOR_PLANS
         for grade in (TELLING[name][1:] if isinstance(kind, Graded) else TELLING[name][-1:])
     ],
 )
@@ -423,11 +435,13 @@ def test_a_lens_that_splits_light_wants_an_eye_healthy_but_for_the_cataract(name
         assert (found[lens_class] == 0) == ((name, grade) in OPEN_TO_ALL)
 
 
-@pytest.mark.parametrize("name", [n for n, k in FINDINGS.items() if isinstance(k, Graded)])
+@pytest.mark.parametrize(
+    "name", [n for n, k in FINDINGS.items() if isinstance(k, Graded) and n not in FOR_PLANS]
+)
 def test_the_worst_grade_rules_a_lens_that_splits_light_out(name):
     worst = TELLING[name][-1]
     found = ranks(patient({**BESIDE.get(name, {}), name: worst}))
-    expected = "with care" if name == "diabetes" else "not advised"  # what it did is graded apart
+    expected = "with care" if name in WITH_CARE_AT_WORST else "not advised"
     assert {VERDICTS[found[lens_class]] for lens_class in LIGHT_SPLITTING} == {expected}
 
 
@@ -448,6 +462,8 @@ def test_a_monofocal_wants_care_only_where_the_measurement_or_the_eye_must_first
         ("ectasia", "manifest"),
         ("macular_oedema", "at the centre"),
         ("uveitis", "active"),
+        ("contact_lens_wear", "worn until recently"),
+        ("vitrectomy", "oil"),
     }
 
 

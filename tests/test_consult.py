@@ -171,13 +171,19 @@ def test_glasses_stand_in_the_table_as_they_were_found(capsys, tmp_path):
     text = GOOD.replace("target_d = -0.25", "target_d = 0.0")
     _, out, _ = run(capsys, written(tmp_path, text), "--why")
     reply = patient_file.read(written(tmp_path, text))
-    pupils = tasks.pupils_of(reply.patient)
-    columns = [tasks.glasses_needed(tasks.LENS_OF[c], pupils, 0.0) for c in LENS_CLASSES]
+    columns = [tasks.glasses_for(reply.patient, tasks.LENS_OF[c]) for c in LENS_CLASSES]
     for row in zip(*columns, strict=True):
         [line] = [line for line in out.splitlines() if line.startswith(row[0].task.name + " ")]
         shown = line.removeprefix(row[0].task.name).replace(" ?", "").replace(" x", "").split()
-        expected = ["none" if g.clear else f"{g.reader_d:+.2f}".replace("-", "−") for g in row]
-        assert shown == expected
+        for word, found in zip(shown, row, strict=True):
+            if found.clear:
+                assert word == "none"
+            elif not found.known:
+                assert word == "unknown"
+            elif found.reader_d:
+                assert word == f"{found.reader_d:+.2f}".replace("-", "−")
+            else:
+                assert word == ("cyl" if found.cylinder_d else "0.00")
 
 
 def test_no_word_of_a_table_is_cut_on_a_narrow_terminal(capsys, monkeypatch):

@@ -326,7 +326,7 @@ def compare_plans(consultation: Consultation, plans: Sequence[tuple[str, float]]
     rows = []
     for lens_class, left_d in plans:
         lens = LENS_OF[lens_class]
-        found = tasks.glasses_needed(lens, pupils_mm, consultation.target_d, fellow_target_d=left_d)
+        found = tasks.glasses_for(consultation.patient, lens, consultation.target_d, left_d)
         readers_d = [float(one.reader_d) for one in found if not one.clear]
         rings = rings_mrad(lens, pupils_mm["night"])
         rows.append(

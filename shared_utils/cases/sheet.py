@@ -57,16 +57,11 @@ def clear_ranges(
     >>> len(ranges.clear), ranges.clear[0][0]
     (1, np.int64(0))
     """
-    pupil_mm = tasks.pupils_of(patient)["bright"]
     places = [tasks.Task("place", float(distance), 2.0) for distance in DISTANCE_M]
     ranges = []
     for lens_class in classes:
-        glasses = tasks.glasses_needed(
-            tasks.LENS_OF[lens_class],
-            pupil_mm,
-            target_d,
-            places,
-            fellow_target_d=target_d if fellow_target_d is None else fellow_target_d,
+        glasses = tasks.glasses_for(
+            patient, tasks.LENS_OF[lens_class], target_d, fellow_target_d, places
         )
         logmar = np.array([found.acuity_logmar for found in glasses])
         ranges.append(

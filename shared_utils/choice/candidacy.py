@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from shared_utils import CAUTION
 from shared_utils.choice.findings import Patient
-from shared_utils.choice.rules import AGAINST, EFFECTS, book
+from shared_utils.choice.rules import AGAINST, EFFECTS, Book, Rule, book
+from shared_utils.choice.vocabulary import WISHES
 from shared_utils.optics.lenses import LENS_CLASSES
 
 VERDICTS = ("suits", *reversed(AGAINST))
@@ -26,7 +27,7 @@ class Advice:
     Attributes
     ----------
     lens_class : str
-        One of ``lenses.LENS_CLASSES``.
+        One of ``lenses.LENS_CLASSES``, or what is planned: "monovision" or "toric".
     verdict : str
         "suits", "with care" or "not advised".
     reasons : tuple of rules.Reason
@@ -41,6 +42,8 @@ class Advice:
         Measurements so near to a threshold that they may lie on its other side.
     caution : str
         For learning, not for patient care.
+    eye_verdict, wish_verdict : str
+        What the eye allows, and what the wishes cost, each alone; ``verdict`` is the worse.
     """
 
     lens_class: str
@@ -51,6 +54,8 @@ class Advice:
     examine_first: tuple
     borderline: tuple
     caution: str = CAUTION
+    eye_verdict: str = "suits"
+    wish_verdict: str = "suits"
 
     def __str__(self):
         lines = [f"{self.lens_class}: {self.verdict}"]
@@ -104,29 +109,72 @@ def assess(patient: Patient) -> tuple[Advice, ...]:
         raise ValueError(
             "assess takes a Patient; make one with shared_utils.choice.findings.from_dict."
         )
-    values = patient.values
-    fired = book().fired(values)
+    return advise(book(), patient.values, LENS_CLASSES)
+
+
+def advise(rules: Book, values: dict, subjects: tuple) -> tuple[Advice, ...]:
+    """Return what rules say of each class of lens, or of each plan, for these values.
+
+    Parameters
+    ----------
+    rules : rules.Book
+        `rules.book`, or its ``plans``.
+    values : dict of str to (str or float)
+        Every name that a rule asks for.
+    subjects : tuple of str
+        Classes of lens, or plans.
+
+    Returns
+    -------
+    tuple of Advice
+        One for each.
+    """
+    fired = rules.fired(values)
     near = [
-        threshold for threshold in book().thresholds if threshold.borders(values[threshold.name])
+        threshold for threshold in rules.thresholds if threshold.borders(values[threshold.name])
     ]
-    return tuple(_advice(lens_class, fired, near, values) for lens_class in LENS_CLASSES)
+    return tuple(_advice(rules, subject, fired, near, values) for subject in subjects)
 
 
-def _advice(lens_class, fired, near, values):
+def speaks_of_wishes(rule: Rule) -> bool:
+    """Return whether a rule rests on what the patient wishes, and not on the eye alone.
+
+    Parameters
+    ----------
+    rule : rules.Rule
+
+    Returns
+    -------
+    bool
+    """
+    return not WISHES.keys().isdisjoint((*rule.when, *rule.findings))
+
+
+def _advice(rules, lens_class, fired, near, values):
     by_effect = {effect: [] for effect in EFFECTS}
     for rule in fired:  # best founded first, and so within each effect
         if lens_class in rule.effect:
             by_effect[rule.effect[lens_class]].append(rule)
     here = [rule for those in by_effect.values() for rule in those]
     keys = {rule.key for rule in here}
+    of_wishes, of_eye = (
+        {
+            effect
+            for effect in AGAINST
+            if any(speaks_of_wishes(rule) == wishes for rule in by_effect[effect])
+        }
+        for wishes in (True, False)
+    )
     return Advice(
         lens_class=lens_class,
-        verdict=next((effect for effect in AGAINST if by_effect[effect]), "suits"),
+        verdict=_worst(of_wishes | of_eye),
+        eye_verdict=_worst(of_eye),
+        wish_verdict=_worst(of_wishes),
         reasons=tuple(rule.reason(lens_class, values) for rule in here),
         would_change=_each_once(rule.change for rule in here),
         conflicts=tuple(
             conflict
-            for conflict in book().conflicts
+            for conflict in rules.conflicts
             if lens_class in conflict.classes and not conflict.rules.isdisjoint(keys)
         ),
         examine_first=_each_once(rule.do for rule in here),
@@ -136,6 +184,10 @@ def _advice(lens_class, fired, near, values):
             if lens_class in threshold.classes
         ),
     )
+
+
+def _worst(effects):
+    return next((effect for effect in AGAINST if effect in effects), "suits")
 
 
 def _each_once(sentences):

@@ -20,10 +20,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shared_utils import CAUTION
-from shared_utils.choice import candidacy, tasks
+from shared_utils.choice import candidacy, plans, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
-from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, Graded
+from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES, Graded
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -33,6 +33,21 @@ FILE = Path(__file__).parent / "wording.toml"
 
 MAX_REASONS = 3
 """A page has no room for more; the first weigh most."""
+
+POWER_UNSURE = {
+    "corneal_surgery": ("laser, centred", "laser, decentred", "radial keratotomy"),
+    "corneal_graft": ("inner layer", "stroma or whole thickness"),
+    "ectasia": ("manifest",),
+    "irregular_astigmatism": ("marked",),
+    "endothelial_dystrophy": ("oedema",),
+    "surface_lesion": ("untreated",),
+    "contact_lens_wear": ("worn until recently",),
+    "vitrectomy": ("oil",),
+    "macular_oedema": ("at the centre",),
+}
+"""Findings that make the power of any lens less certain: common practice, no source."""
+
+HAS_A_LENS = ("pseudophakic monofocal", "pseudophakic light-splitting")
 
 SHARES_LIGHT = ("extended depth of focus", *LIGHT_SPLITTING)
 
@@ -44,11 +59,11 @@ class LensPart:
     Attributes
     ----------
     lens_class : str
-    name, trade_name, what, verdict : str
-        Plain name, the trade's name, what it does, how well it fits.
+    name, trade_name, what, verdict, wish : str
+        Plain name, the trade's name, what it does; what the eye allows; what the wishes cost.
     lines : tuple of str
-        Reasons against, then what is clear without glasses, and with which; a question mark
-        where the model cannot tell.
+        What in the eye speaks against it, then what is clear without glasses, and with which; a
+        question mark where the model cannot tell.
     """
 
     lens_class: str
@@ -56,6 +71,7 @@ class LensPart:
     trade_name: str
     what: str
     verdict: str
+    wish: str
     lines: tuple
 
 
@@ -121,7 +137,11 @@ class Sheet:
             lines.append(f"{heading}:")
             for part in parts:
                 if isinstance(part, LensPart):
-                    lines += [f"{part.name}. {part.what}", part.verdict, *part.lines]
+                    lines += [
+                        f"{part.name}. {part.what}",
+                        f"{part.verdict} {part.wish}".rstrip(),
+                        *part.lines,
+                    ]
                 else:
                     lines.append(part)
         return "\n".join(lines)
@@ -210,28 +230,29 @@ def sheet(
     else:
         _hold_alike(wording(), words, "words")
     fellow_target_d = target_d if fellow_target_d is None else fellow_target_d
-    pupils = tasks.pupils_of(patient)
+    values = patient.values
+    alone = tasks.only_eye(patient)
     possible, refused = [], []
     advised = candidacy.assess(patient)
     for advice in advised:
+        lines = _why(advice, values, words)
         if advice.verdict == "not advised":
-            refused.append(_part(advice, _why(advice, patient.values, words), words))
+            refused.append(_part(advice, values, lines, words))
             continue
-        glasses = tasks.glasses_needed(
-            tasks.LENS_OF[advice.lens_class], pupils, target_d, fellow_target_d=fellow_target_d
-        )
-        lines = (*_why(advice, patient.values, words), *_glasses_in_words(glasses, words))
-        possible.append(_part(advice, lines, words))
+        lens = tasks.LENS_OF[advice.lens_class]
+        glasses = tasks.glasses_for(patient, lens, target_d, fellow_target_d)
+        lines = (*lines, *_glasses_in_words(glasses, words))
+        possible.append(_part(advice, values, lines, words))
     shown = {part.lens_class for part in possible}
     check = _to_check(advised, patient, words)
     trade = [entry for entry in words["trade"] if shown & set(entry["classes"])]
     night = [entry for entry in words["night"] if shown & set(entry["classes"])]
-    against = {name for advice in advised for name in _names_against(advice, patient.values)}
+    against = {name for advice in advised for name in _names_against(advice, values)}
     asking = words["questions"]
-    questions = list(asking["always"])
+    questions = [*asking["always"], asking[_of_other_eye(values, alone)]]
     questions += [asking["split"]] if shown & set(SHARES_LIGHT) else []
     questions += [asking["check"]] if check else []
-    questions += [asking["drive"]] if patient.values["night_driving"] != "never" else []
+    questions += [asking["drive"]] if values["night_driving"] != "never" else []
     say = words["say"]
     return Sheet(
         language=words["language"],
@@ -239,8 +260,10 @@ def sheet(
         for_whom=words["for_whom"].format(label=patient.label),
         intro=(*words["intro"], words["invented"]),
         check=check,
-        plan=_plan(target_d, fellow_target_d, say),
+        plan=_plan(patient, target_d, fellow_target_d, words),
         notes=(
+            *_who_is_counted(values, alone, say),
+            *_power_unsure(values, words),
             say["power_note"],
             say["edge_note"],
             *((say["treat"],) if against & set(FINDINGS) else ()),
@@ -256,39 +279,86 @@ def sheet(
     )
 
 
-def _part(advice, lines, words):
+def _part(advice, values, lines, words):
     lens = words["lens"][advice.lens_class]
-    verdict = words["verdict"][advice.verdict]
-    return LensPart(advice.lens_class, lens["name"], lens["trade"], lens["what"], verdict, lines)
+    verdict = words["verdict"][advice.eye_verdict]
+    wish = _wish(advice, values, words)
+    return LensPart(
+        advice.lens_class, lens["name"], lens["trade"], lens["what"], verdict, wish, lines
+    )
 
 
-def _names_against(advice, values):
-    """Findings and wishes that speak against a class, those of most weight first."""
-    against = [reason for reason in advice.reasons if reason.effect in AGAINST]
-    names = [name for reason in against for name in _rules()[reason.rule].when]
-    return [name for name in dict.fromkeys(names) if _speaks(name, values[name])]
+def _names_against(advice, values, wishes=None):
+    """Findings and wishes that speak against a class, those of most weight first.
+
+    Of wishes alone, or of the eye alone, where ``wishes`` says so.
+    """
+    rules = _rules()
+    against = [rules[reason.rule] for reason in advice.reasons if reason.effect in AGAINST]
+    if wishes is not None:
+        against = [rule for rule in against if candidacy.speaks_of_wishes(rule) == wishes]
+    names = dict.fromkeys(name for rule in against for name in rule.when)
+    return [name for name in names if _speaks(name, values.get(name))]
 
 
 def _speaks(name, value):
     """Whether a value can be a reason against: a rule's conditions may also be good news."""
+    if name in WISHES or name not in VOCABULARY:  # a wish may be in the way whatever it is
+        return value != UNKNOWN
     kind = VOCABULARY[name]
     return value != UNKNOWN and not (isinstance(kind, Graded) and value == kind.best)
 
 
+def _things(names, values, words):
+    because = words["because"] | words["because_plan"]
+    things = [
+        words["because_if"].get(name, {}).get(values.get(name), because[name]) for name in names
+    ]
+    return "; ".join(list(dict.fromkeys(things))[:MAX_REASONS])
+
+
 def _why(advice, values, words):
-    if advice.verdict == "suits":
+    """What in the eye speaks against a class."""
+    if advice.eye_verdict == "suits":
         return ()
-    things = [words["because"][name] for name in _names_against(advice, values)]
-    things = list(dict.fromkeys(things))[:MAX_REASONS] or [words["say"]["not_checked"]]
-    return (words["say"]["because"].format(things="; ".join(things)),)
+    names = _names_against(advice, values, wishes=False)
+    things = _things(names, values, words) or words["say"]["not_checked"]
+    return (words["say"]["because"].format(things=things),)
+
+
+def _wish(advice, values, words):
+    """What the wishes cost with a class, if anything; what was not asked costs nothing so far."""
+    things = _things(_names_against(advice, values, wishes=True), values, words)
+    return words["wish"][advice.wish_verdict].format(things=things) if things else ""
+
+
+def _power_unsure(values, words):
+    names = [name for name, grades in POWER_UNSURE.items() if values[name] in grades]
+    things = _things(names, values, words)
+    return (words["say"]["power_unsure"].format(things=things),) if things else ()
+
+
+def _who_is_counted(values, alone, say):
+    """Which eye the list leaves out."""
+    if alone:
+        return (say["one_eye"],)
+    best = values["potential_acuity_logmar"]
+    return (say["this_eye"],) if best != UNKNOWN and best >= tasks.BLIND_LOGMAR else ()
+
+
+def _of_other_eye(values, alone):
+    if alone:
+        return "one_eye"
+    return "other_lens" if values["fellow_eye"] in HAS_A_LENS else "other_eye"
 
 
 def _glasses_in_words(glasses, words):
     say, called = words["say"], words["task"]
-    parts = {"clear": [], "glasses": [], "hard": []}
+    parts = {"clear": [], "glasses": [], "untold": [], "hard": []}
     for found in glasses:
         place = "clear" if found.clear else "glasses" if found.clear_with else "hard"
-        way = "with_power" if place == "glasses" else ""
+        place = place if found.known else "untold"
+        way = "with_power" if place == "glasses" and found.reader_d else ""
         if found.borderline:
             way = f"edge_{way}".rstrip("_")
         power = f"{found.reader_d:+.2f}".replace("-", "−")
@@ -310,7 +380,7 @@ def _to_check(advised, patient, words):
 
 @cache
 def _rules():
-    return {rule.key: rule for rule in book().rules}
+    return {rule.key: rule for rule in (*book().rules, *book().plans.rules)}
 
 
 def _order(name):
@@ -318,12 +388,27 @@ def _order(name):
     return list(VOCABULARY).index(name)
 
 
-def _plan(target_d, fellow_target_d, say):
+def _plan(patient, target_d, fellow_target_d, words):
+    say = words["say"]
+    if tasks.only_eye(patient):
+        near = say["near_plan_one_eye"].format(near=_power(target_d))
+        return (near,) if target_d <= -0.5 else ()
     far, near = max(target_d, fellow_target_d), min(target_d, fellow_target_d)
     powers = {"far": _power(far), "near": _power(near)}
     if far - near >= 0.5:
-        return (say["one_eye_near"].format(**powers),)
+        planned = (say["one_eye_near"].format(**powers),)
+        return (*planned, *_monovision(patient, target_d, fellow_target_d, words))
     return (say["near_plan"].format(**powers),) if far <= -0.5 else ()
+
+
+def _monovision(patient, target_d, fellow_target_d, words):
+    """What the rules say against one eye for near."""
+    advice = plans.assess_monovision(patient, target_d, fellow_target_d)
+    if advice is None or advice.verdict == "suits":
+        return ()
+    names = _names_against(advice, patient.values)
+    things = _things(names, patient.values, words) or words["say"]["not_checked"]
+    return (words["monovision"][advice.verdict].format(things=things),)
 
 
 def _power(power_d):

@@ -14,7 +14,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shared_utils.choice.vocabulary import UNKNOWN, VOCABULARY, Graded
+from shared_utils.choice.vocabulary import PLANS, UNKNOWN, VOCABULARY, Graded
 from shared_utils.optics.lenses import LENS_CLASSES
 
 if TYPE_CHECKING:
@@ -25,6 +25,11 @@ FILE = Path(__file__).parent / "rules.toml"
 
 LIGHT_SPLITTING = ("bifocal", "trifocal")
 """Classes that share light between foci."""
+
+PLAN_KINDS = ("monovision", "toric")
+"""What may be planned besides a class of lens; rules in blocks ``plan_rule`` speak of it."""
+
+_WORDS = VOCABULARY | PLANS
 
 AGAINST = ("not advised", "with care")
 """Effects that speak against a class, the heavier first."""
@@ -84,6 +89,7 @@ class Rule:
     """One rule as read: when it fires, what it says, what it does to which class.
 
     ``when`` maps a name to a tuple of grades or a dictionary of comparisons; all must hold. An
+    ``unless`` maps names to grades, none of which may hold. An
     examination also has ``missing``: it fires only while "any" or "all" of ``findings`` are
     unknown, and ``do`` says how to find out.
     """
@@ -98,6 +104,7 @@ class Rule:
     do: str = ""
     findings: tuple[str, ...] = ()
     missing: str = ""
+    unless: dict = field(default_factory=dict)
 
     def fires(self, values: Mapping[str, Any]) -> bool:
         """Whether the rule applies to these values."""
@@ -112,6 +119,8 @@ class Rule:
                 for word, threshold in condition.items():
                     if not COMPARISONS[word](value, threshold):
                         return False
+        if any(values[name] in grades for name, grades in self.unless.items()):
+            return False
         if self.missing:
             gaps = [values[name] == UNKNOWN for name in self.findings]
             return any(gaps) if self.missing == "any" else all(gaps)
@@ -121,7 +130,7 @@ class Rule:
         """What the rule says of a class, with the values found put in."""
         if not self._slots:
             return self._ready[lens_class]
-        named = {name: VOCABULARY[name].shown(values[name]) for name in self._slots}
+        named = {name: _WORDS[name].shown(values[name]) for name in self._slots}
         return self._reason(self.text.format(**named), lens_class)
 
     @cached_property
@@ -148,11 +157,11 @@ class Threshold:
     def borders(self, value: Any) -> bool:
         """Whether the value lies so near that it may lie on the other side."""
         # a hair more, for 0.55 − 0.50 is a hair more than 0.05
-        return value != UNKNOWN and abs(value - self.at) <= VOCABULARY[self.name].near + 1e-9
+        return value != UNKNOWN and abs(value - self.at) <= _WORDS[self.name].near + 1e-9
 
     def sentence(self, value: Any) -> str:
         """A sentence on how near the value lies, and on which side."""
-        kind = VOCABULARY[self.name]
+        kind = _WORDS[self.name]
         gap = value - self.at
         if abs(gap) < 0.5 * 10.0**-kind.digits:
             where = "at"
@@ -172,9 +181,17 @@ class Book:
     rules : tuple of Rule
     conflicts : tuple of Conflict
     thresholds : tuple of Threshold
+    plans : Book or None
+        The rules for what may be planned besides a class of lens: monovision, a toric lens.
     """
 
-    def __init__(self, rules: Iterable[Rule], conflicts: tuple[Conflict, ...]) -> None:
+    def __init__(
+        self,
+        rules: Iterable[Rule],
+        conflicts: tuple[Conflict, ...],
+        plans: Book | None = None,
+    ) -> None:
+        self.plans = plans
         self.rules = tuple(sorted(rules, key=lambda rule: STRENGTHS.index(rule.strength)))
         self.conflicts = conflicts
         self.thresholds = _thresholds(self.rules)
@@ -233,11 +250,12 @@ def read(text: str) -> Book:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ValueError(f"The rules are no TOML: {error}.") from error
-    strange = sorted(set(data) - {"rule", "examination", "conflict"})
+    strange = sorted(set(data) - {"rule", "examination", "conflict", "plan_rule"})
     if strange:
         raise ValueError(f"{strange[0]!r} is no rule, examination or conflict; rename its block.")
     rules = [_rule(entry) for part in ("rule", "examination") for entry in data.get(part, ())]
-    keys = [rule.key for rule in rules]
+    for_plans = [_rule(entry, PLAN_KINDS) for entry in data.get("plan_rule", ())]
+    keys = [rule.key for rule in (*rules, *for_plans)]
     twice = next((key for key in keys if keys.count(key) > 1), None)
     if twice:
         raise ValueError(f"The rule {twice!r} stands twice; rename one.")
@@ -253,7 +271,7 @@ def read(text: str) -> Book:
         sides = tuple(Side(*(side[part] for part in SIDE)) for side in entry["sides"])
         rules_of_it, classes = frozenset(entry["rules"]), tuple(entry["classes"])
         conflicts.append(Conflict(entry["key"], sides, rules_of_it, classes))
-    return Book(rules, tuple(conflicts))
+    return Book(rules, tuple(conflicts), Book(for_plans, ()))
 
 
 def slots(text: str) -> tuple[str, ...]:
@@ -277,8 +295,9 @@ def _thresholds(rules):
     return tuple(Threshold(*pair, frozenset(classes)) for pair, classes in found.items())
 
 
-def _rule(entry):
+def _rule(entry, subjects=LENS_CLASSES):
     """A rule out of its table, or one sentence on what is wrong with it."""
+    words = VOCABULARY if subjects == LENS_CLASSES else _WORDS
     key = entry.get("key", "?")
     needed = ("key", "text", "source", "strength", "effect")
     lacking = [part for part in needed if not entry.get(part)]
@@ -291,16 +310,22 @@ def _rule(entry):
     _hold(isinstance(entry["effect"], dict), key, "its effect is no table: class = effect")
     _hold(isinstance(entry.get("when", {}), dict), key, "its when is no table: name = grade")
     for who, what in entry["effect"].items():
-        classes = GROUPS.get(who, (who,))
-        _hold(set(classes) <= set(LENS_CLASSES), key, f"{who!r} is no class of lens")
+        classes = GROUPS.get(who, (who,)) if subjects == LENS_CLASSES else (who,)
+        what_it_is = "class of lens" if subjects == LENS_CLASSES else "plan"
+        _hold(set(classes) <= set(subjects), key, f"{who!r} is no {what_it_is}")
         _hold(what in EFFECTS, key, f"effect {what!r} is none of {', '.join(EFFECTS)}")
         effect |= dict.fromkeys(classes, what)
     _hold(effect.get("monofocal") != "not advised", key, "a monofocal is never refused")
     findings = tuple(entry.get("findings", ()))
-    for name in (*entry.get("when", ()), *findings, *slots(entry["text"])):
-        _hold(name in VOCABULARY, key, f"{name!r} is neither a finding nor a wish")
+    unless = entry.get("unless", {})
+    _hold(isinstance(unless, dict), key, "its unless is no table: name = grade")
+    for name in (*entry.get("when", ()), *unless, *findings, *slots(entry["text"])):
+        _hold(name in words, key, f"{name!r} is neither a finding nor a wish")
     when = entry.get("when", {})
     when = {name: _condition(key, name, when[name]) for name in when}
+    unless = {name: _condition(key, name, unless[name]) for name in unless}
+    compared = [name for name, condition in unless.items() if isinstance(condition, dict)]
+    _hold(not compared, key, f"its unless compares {', '.join(compared)}; give grades")
     shown = [name for name in slots(entry["text"]) if not isinstance(when.get(name), dict)]
     _hold(not shown, key, f"its text shows {', '.join(shown)}, for which it sets no threshold")
     _hold(
@@ -308,12 +333,14 @@ def _rule(entry):
         key,
         "an examination has findings, and missing is 'any' or 'all'",
     )
-    return Rule(**(entry | {"effect": effect, "when": when, "findings": findings}))
+    return Rule(
+        **(entry | {"effect": effect, "when": when, "findings": findings, "unless": unless})
+    )
 
 
 def _condition(key, name, condition):
     """Grades as a tuple, comparisons as a dictionary."""
-    kind = VOCABULARY[name]
+    kind = _WORDS[name]
     if isinstance(condition, dict):
         known = bool(condition) and set(condition) <= set(COMPARISONS)
         known = known and not isinstance(kind, Graded)

@@ -6,13 +6,22 @@ Refraction and readers count at the cornea, where they simply add: within 0.1 D 
 plane for the refractions aimed at after cataract surgery. With two eyes the better eye at each
 distance counts; what two eyes gain together is left out.
 
+An eye reads no better than its potential acuity, whatever the lens. Astigmatism that remains blurs
+as its power vector does: a cylinder C like C/2 of defocus, whose angle resolved grows with blur and
+pupil; squares of angles add up. No credit is given where a cylinder would stretch
+the focus. Glasses made to measure correct a regular cylinder. Where the potential of an eye is not
+known though something in it can limit sight, the task cannot be told.
+
 Sources
 -------
 Distances of dashboard, screen and telephone: common practice, no source, but that of a telephone
 as it is held, Boccardo 2021 (presbyopes 39 ± 6 cm). Letter sizes (height of a small x) are usual
 ones: common practice, no source. Reserve of two to one for a page, Whittaker & Lovie-Kitchin,
 Optom Vis Sci 1993 (from memory); of 1.25 to one for a word or number, and what poor light costs,
-assumed.
+assumed. Cylinder as defocus of half its power: Thibos, Wheeler & Horner, Optom Vis Sci 1997;74:367.
+Angle resolved in proportion to blur and pupil: Smith, Optom Vis Sci 1991;68:591 (abstract; the
+0.65 arcmin per dioptre and millimetre from memory).
+A potential that caps every task is the least that it can cost: disease also takes contrast.
 """
 
 from __future__ import annotations
@@ -24,7 +33,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shared_utils.choice.findings import Patient
+from shared_utils.choice.findings import UNKNOWN, Patient
 from shared_utils.optics import lenses
 from shared_utils.optics.domain import broadcast, require, require_instance, require_one_of
 from shared_utils.optics.lenses import Lens
@@ -60,6 +69,39 @@ USUAL_PUPIL_MM = {"bright": 3.0, "dim": 4.0, "night": 5.0}
 """Pupils assumed where none was measured: assumed."""
 
 PAGE_RESERVE_LOGMAR, WORD_RESERVE_LOGMAR = 0.3, 0.1
+
+POTENTIAL_RANGE_LOGMAR = (-0.3, 3.0)
+CYLINDER_RANGE_D = (0.0, 10.0)
+
+LIMITS_SIGHT = {
+    "macular_degeneration": ("late",),
+    "epiretinal_membrane": ("stage 3", "stage 4"),
+    "macular_oedema": ("at the centre",),
+    "retinal_dystrophy": ("present",),
+    "diabetic_retinopathy": ("proliferative",),
+    "glaucoma": ("severe",),
+    "optic_nerve": ("marked loss",),
+    "endothelial_dystrophy": ("oedema",),
+    "corneal_opacity": ("on the visual axis",),
+    "irregular_astigmatism": ("marked",),
+    "ectasia": ("manifest",),
+    "amblyopia": ("deep",),
+    "uveitis": ("active",),
+    "other_disease": ("limits sight",),
+    "vitrectomy": ("oil",),
+}
+"""Findings that can limit acuity by themselves, so that without a measured potential nothing is
+said of a task: common practice, no source."""
+
+ARCMIN_PER_MM_D = 0.65
+"""Angle that an eye resolves for each dioptre of blur and millimetre of pupil."""
+
+GLASSES_CANNOT = {
+    "irregular_astigmatism": ("mild", "marked"),
+    "ectasia": ("manifest",),
+    "corneal_surgery": ("laser, decentred", "radial keratotomy"),
+}
+"""Findings whose astigmatism is not regular enough for glasses to be counted on."""
 
 READER_STEP_D, STRONGEST_READER_D = 0.25, 4.0
 TARGET_RANGE_D = (-4.0, 2.0)
@@ -152,6 +194,12 @@ class Glasses:
         Whether it is clear with these glasses on.
     borderline : bool or array
         Whether the acuity without glasses is so near to what is needed that the model cannot tell.
+    cylinder_d : float or array
+        Cylinder that the glasses correct beside ``reader_d``, size without a sign; 0 where none is
+        needed or none helps.
+    known : bool or array
+        False where an eye of unknown potential might decide: the task cannot be told, and neither
+        ``clear`` nor ``clear_with`` is true.
     """
 
     task: Task
@@ -160,12 +208,18 @@ class Glasses:
     reader_d: float | np.ndarray
     clear_with: bool | np.ndarray
     borderline: bool | np.ndarray
+    cylinder_d: float | np.ndarray = 0.0
+    known: bool | np.ndarray = True
 
     def __str__(self):
         if np.ndim(self.clear):
             return f"{self.task.name}: {np.size(self.clear)} eyes"
+        if not self.known:
+            return f"{self.task.name}: cannot be told, potential acuity not known"
         kind = "reader" if self.reader_d > 0 else "glasses"
         power = f"{kind} {self.reader_d:+.2f} D".replace("-", "−")
+        if self.cylinder_d:
+            power += f" with {self.cylinder_d:.2f} D of cylinder"
         if self.clear:
             words = "clear without glasses"
         elif self.clear_with:
@@ -183,6 +237,13 @@ def glasses_needed(
     *,
     fellow_target_d: ArrayLike | None = None,
     fellow_lens: Lens | None = None,
+    best_logmar: ArrayLike | None = None,
+    fellow_best_logmar: ArrayLike | None = None,
+    potential_known: ArrayLike = True,
+    fellow_potential_known: ArrayLike = True,
+    residual_cylinder_d: ArrayLike = 0.0,
+    fellow_residual_cylinder_d: ArrayLike | None = None,
+    glasses_correct_cylinder: ArrayLike = True,
 ) -> tuple[Glasses, ...]:
     """Return which tasks are clear without glasses, and which reader makes the others clear.
 
@@ -200,6 +261,16 @@ def glasses_needed(
         for monovision: the better eye at each distance counts.
     fellow_lens : Lens, optional
         Lens of the other eye; the same unless given.
+    best_logmar, fellow_best_logmar : scalar or array, optional
+        Best acuity that the eye can reach, −0.3 to 3 logMAR; that of a healthy eye unless given.
+    potential_known, fellow_potential_known : bool or array
+        False where nothing is to be promised of that eye.
+    residual_cylinder_d : scalar or array
+        Astigmatism that remains, 0 to 10 D.
+    fellow_residual_cylinder_d : scalar or array, optional
+        That of the other eye; the same unless given.
+    glasses_correct_cylinder : bool or array
+        Whether glasses take the cylinder away: not where the astigmatism is irregular.
 
     Returns
     -------
@@ -230,12 +301,163 @@ def glasses_needed(
     for task in tasks:
         require_instance("one of tasks", task, Task, "a Task, such as those of TASKS")
     pupil_of = _pupils(pupil_mm)
-    hint = "Myopia is negative."
-    eyes = [(lens, require("target_d", target_d, *TARGET_RANGE_D, hint=hint))]
+    eyes = [
+        _eye(lens, "", target_d, best_logmar, potential_known, residual_cylinder_d),
+    ]
     if fellow_target_d is not None:
-        target = require("fellow_target_d", fellow_target_d, *TARGET_RANGE_D, hint=hint)
-        eyes.append((lens if fellow_lens is None else fellow_lens, target))
-    return tuple(_glasses(task, eyes, pupil_of[task.light]) for task in tasks)
+        if fellow_residual_cylinder_d is None:
+            fellow_residual_cylinder_d = residual_cylinder_d
+        eyes.append(
+            _eye(
+                lens if fellow_lens is None else fellow_lens,
+                "fellow_",
+                fellow_target_d,
+                fellow_best_logmar,
+                fellow_potential_known,
+                fellow_residual_cylinder_d,
+            )
+        )
+    correct = _flags("glasses_correct_cylinder", glasses_correct_cylinder)
+    return tuple(_glasses(task, eyes, pupil_of[task.light], correct) for task in tasks)
+
+
+def glasses_for(
+    patient: Patient,
+    lens: Lens,
+    target_d: float = 0.0,
+    fellow_target_d: float | None = None,
+    tasks: Sequence[Task] = TASKS,
+) -> tuple[Glasses, ...]:
+    """Return which glasses a patient's tasks need, from all that is known of both eyes.
+
+    Pupils, potential acuity and the astigmatism expected to remain are the patient's. The other
+    eye is counted with the same lens, or with the one that it has; one that is blind, or as good
+    as blind, is not counted, and one whose potential is not known is promised nothing.
+
+    Parameters
+    ----------
+    patient : findings.Patient
+    lens : Lens
+    target_d : float
+        Refraction aimed at, −4 to 2 D; myopia negative.
+    fellow_target_d : float, optional
+        That of the other eye; as the first unless given.
+    tasks : sequence of Task
+
+    Returns
+    -------
+    tuple of Glasses
+
+    Raises
+    ------
+    ValueError
+        If it is not given a patient and a lens, or a refraction is out of range.
+
+    Examples
+    --------
+    >>> from shared_utils.choice.findings import otherwise_healthy
+    >>> sign = [task for task in TASKS if task.name == "road sign by day"]
+    >>> for amblyopia in ("none", "deep"):
+    ...     found = {"amblyopia": amblyopia, "potential_acuity_logmar": "unknown"}
+    ...     only = otherwise_healthy(found | {"fellow_eye": "none or blind"})
+    ...     print(*glasses_for(only, LENS_OF["monofocal"], tasks=sign))
+    road sign by day: clear without glasses
+    road sign by day: cannot be told, potential acuity not known
+    """
+    return glasses_needed(
+        lens,
+        pupils_of(patient),
+        target_d,
+        tasks,
+        **limits_of(patient, target_d, fellow_target_d),
+    )
+
+
+def limits_of(
+    patient: Patient, target_d: float = 0.0, fellow_target_d: float | None = None
+) -> dict[str, Any]:
+    """Return what a patient's two eyes allow, as keywords of `glasses_needed`.
+
+    Parameters
+    ----------
+    patient : findings.Patient
+    target_d : float
+        Refraction aimed at, D.
+    fellow_target_d : float, optional
+        That of the other eye, D; as the first unless given.
+
+    Returns
+    -------
+    dict
+        Where the astigmatism that will remain was not worked out, all that the cornea has is
+        taken to remain, as it does behind a lens without a cylinder of its own.
+
+    Examples
+    --------
+    >>> found = limits_of(Patient({"potential_acuity_logmar": 1.0, "fellow_eye": "none or blind"}))
+    >>> found["best_logmar"], "fellow_target_d" in found
+    (1.0, False)
+    """
+    require_instance("patient", patient, Patient, "a Patient; findings.from_dict makes one")
+    values = patient.values
+    best = values["potential_acuity_logmar"]
+    remains = values["residual_astigmatism_d"]
+    if remains == UNKNOWN:
+        remains = values["corneal_astigmatism_d"]
+    limits = {
+        "best_logmar": None if best == UNKNOWN else best,
+        "potential_known": best != UNKNOWN or not _has_any(values, LIMITS_SIGHT),
+        "residual_cylinder_d": 0.0 if remains == UNKNOWN else min(remains, CYLINDER_RANGE_D[1]),
+        "glasses_correct_cylinder": not _has_any(values, GLASSES_CANNOT),
+    }
+    if not only_eye(patient):
+        fellow = values["fellow_potential_acuity_logmar"]
+        limits |= {
+            "fellow_target_d": target_d if fellow_target_d is None else fellow_target_d,
+            "fellow_lens": _lens_there(values["fellow_eye"]),
+            "fellow_best_logmar": None if fellow == UNKNOWN else fellow,
+            "fellow_potential_known": fellow != UNKNOWN,
+        }
+    return limits
+
+
+BLIND_LOGMAR = 1.0
+"""From here on an eye does not help the other in any task listed here: 6/60, severe impairment
+of sight in the international classification of diseases (from memory)."""
+
+
+def only_eye(patient: Patient) -> bool:
+    """Return whether the other eye of a patient is of no help.
+
+    Parameters
+    ----------
+    patient : findings.Patient
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> only_eye(Patient({"fellow_eye": "none or blind"})), only_eye(Patient())
+    (True, False)
+    """
+    require_instance("patient", patient, Patient, "a Patient; findings.from_dict makes one")
+    fellow = patient.values["fellow_potential_acuity_logmar"]
+    blind = fellow != UNKNOWN and fellow >= BLIND_LOGMAR
+    return patient.values["fellow_eye"] == "none or blind" or blind
+
+
+def _has_any(values, grades):
+    return any(values[name] in those for name, those in grades.items())
+
+
+def _lens_there(fellow_eye):
+    """Lens that the other eye has already; None for the one that is planned for both."""
+    return {
+        "pseudophakic monofocal": LENS_OF["monofocal"],
+        "pseudophakic light-splitting": LENS_OF["bifocal"],
+    }.get(fellow_eye)
 
 
 def pupils_of(patient: Patient) -> dict[str, float]:
@@ -283,35 +505,99 @@ def _pupils(pupil_mm):
     }
 
 
-def _glasses(task, eyes, pupil_mm):
-    names = ("target_d", "fellow_target_d")
-    pupil_mm, *targets = broadcast(
-        pupil_mm=pupil_mm, **{name: eye[1] for name, eye in zip(names, eyes, strict=False)}
-    )
-    shape = pupil_mm.shape
-    pupil = pupil_mm.ravel()
-    eyes = [(lens, target.ravel()) for (lens, _), target in zip(eyes, targets, strict=True)]
-    if len(eyes) == 2 and eyes[0][0] == eyes[1][0] and np.array_equal(eyes[0][1], eyes[1][1]):
-        eyes = eyes[:1]  # two eyes alike
+@dataclass(frozen=True)
+class _OneEye:
+    """One eye with its lens, each number an array."""
 
-    def acuity(glasses_d, where):
-        """Of the better eye, behind each of the glasses."""
-        behind = [
-            _acuity(lens, pupil[where], task.vergence_d + glasses_d[:, None] - target[where])
-            for lens, target in eyes
-        ]
+    lens: Lens
+    target_d: np.ndarray
+    best_logmar: np.ndarray
+    known: np.ndarray
+    cylinder_d: np.ndarray
+
+    def parts(self):
+        return (self.target_d, self.best_logmar, self.known, self.cylinder_d)
+
+
+def _eye(lens, whose, target_d, best_logmar, known, cylinder_d):
+    """An eye, checked; an eye without a known limit has one that no lens here reaches."""
+    best = -np.inf
+    if best_logmar is not None:
+        best = require(
+            f"{whose}best_logmar",
+            best_logmar,
+            *POTENTIAL_RANGE_LOGMAR,
+            hint="A decimal acuity? logMAR is minus its logarithm.",
+        )
+    return _OneEye(
+        lens,
+        require(f"{whose}target_d", target_d, *TARGET_RANGE_D, hint="Myopia is negative."),
+        np.asarray(best, float),
+        _flags(f"{whose}potential_known", known),
+        require(
+            f"{whose}residual_cylinder_d",
+            cylinder_d,
+            *CYLINDER_RANGE_D,
+            hint="Its size, without a sign.",
+        ),
+    )
+
+
+def _flags(name, value):
+    flags = np.asarray(value)
+    if flags.dtype != bool:
+        raise ValueError(
+            f"{name} is neither True nor False; give one of them, or an array of them."
+        )
+    return flags
+
+
+def _glasses(task, eyes, pupil_mm, correct):
+    named = {"pupil_mm": pupil_mm, "glasses_correct_cylinder": correct}
+    for whose, eye in zip(("", "fellow_"), eyes, strict=False):
+        for part, value in zip(_PARTS, eye.parts(), strict=True):
+            named[f"{whose}{part}"] = value
+    pupil, correct, *parts = broadcast(**named)
+    shape = pupil.shape
+    pupil, correct = pupil.ravel(), correct.ravel().astype(bool)
+    eyes = [
+        _OneEye(eye.lens, *(part.ravel() for part in parts[4 * n : 4 * n + 4]))
+        for n, eye in enumerate(eyes)
+    ]
+    if len(eyes) == 2 and _alike(*eyes):
+        eyes = eyes[:1]  # two eyes alike
+    sure = [eye.known.astype(bool) for eye in eyes]
+    cylinders = [eye.cylinder_d.any() for eye in eyes]
+    some_cylinder = any(cylinders)
+
+    def acuity(glasses_d, where, corrected, hoping=False):
+        """Of the better eye, behind each of the glasses; hoping, of eyes of unknown potential."""
+        behind = []
+        for eye, known, cylinder in zip(eyes, sure, cylinders, strict=True):
+            each = glasses_d if np.ndim(glasses_d) == 2 else glasses_d[:, None]
+            defocus_d = task.vergence_d + each - eye.target_d[where]
+            found = _acuity(eye.lens, pupil[where], defocus_d)
+            if cylinder:
+                left_d = eye.cylinder_d[where]
+                if corrected:
+                    left_d = np.where(correct[where], 0.0, left_d)
+                found = _blurred(found, pupil[where], left_d)
+            capped = np.maximum(found, eye.best_logmar[where])
+            behind.append(np.where(known[where], capped, found if hoping else np.inf))
         return np.min(behind, axis=0)
 
     everyone = slice(None)
-    without = acuity(np.zeros(1), everyone)[0]
+    without = acuity(np.zeros(1), everyone, corrected=False)[0]
     clear = without <= task.needed_logmar
-    reader, clear_with = np.zeros(pupil.size), clear.copy()
+    reader, clear_with, cylinder = np.zeros(pupil.size), clear.copy(), np.zeros(pupil.size)
     blurred = np.flatnonzero(~clear)
     if blurred.size:
         best = without[blurred]
         for sign in (1.0, -1.0):  # readers first, each kind from the weakest
             glasses = sign * _READERS_D
-            behind = acuity(glasses, blurred)
+            if some_cylinder and sign > 0:
+                glasses = np.concatenate([[0.0], glasses])  # for the cylinder alone
+            behind = acuity(glasses, blurred, corrected=True)
             enough = behind <= task.needed_logmar
             helped, closest = enough.any(axis=0), behind.min(axis=0)
             chosen = np.where(helped, np.argmax(enough, axis=0), np.argmin(behind, axis=0))
@@ -322,9 +608,34 @@ def _glasses(task, eyes, pupil_mm):
             blurred, best = blurred[left], np.minimum(best, closest)[left]
             if not blurred.size:
                 break
+    if some_cylinder:  # in the glasses where the sphere alone is not enough
+        plain = acuity(reader[None, :], everyone, corrected=False)[0] <= task.needed_logmar
+        most = np.max([eye.cylinder_d for eye in eyes], axis=0)
+        cylinder = np.where(correct & clear_with & ~plain, most, 0.0)
     borderline = np.abs(without - task.needed_logmar) < ACUITY_UNCERTAINTY_LOGMAR / 2.0
-    parts = (without, clear, reader, clear_with, borderline)
+    known = clear | np.all(sure, axis=0)
+    if not known.all():  # an eye of unknown potential that could not do it even if it were sound
+        hoped = acuity(np.zeros(1), everyone, corrected=False, hoping=True)[0]
+        known = known | (clear_with & (hoped > task.needed_logmar))
+    reader, cylinder = np.where(known, reader, 0.0), np.where(known, cylinder, 0.0)
+    clear_with, borderline = clear_with & known, borderline & known
+    without = np.where(np.isinf(without), POTENTIAL_RANGE_LOGMAR[1], without)
+    parts = (without, clear, reader, clear_with, borderline, cylinder, known)
     return Glasses(task, *(part.reshape(shape) if shape else part[0].item() for part in parts))
+
+
+_PARTS = ("target_d", "best_logmar", "potential_known", "residual_cylinder_d")
+
+
+def _alike(one, other):
+    pairs = zip(one.parts(), other.parts(), strict=True)
+    return one.lens == other.lens and all(np.array_equal(*pair) for pair in pairs)
+
+
+def _blurred(logmar, pupil_mm, cylinder_d):
+    """Acuity with a cylinder added: squares of the angles resolved add up."""
+    added_arcmin = ARCMIN_PER_MM_D * pupil_mm * cylinder_d / 2.0
+    return 0.5 * np.log10(10.0 ** (2.0 * logmar) + added_arcmin**2)
 
 
 def _acuity(lens, pupil_mm, defocus_d):

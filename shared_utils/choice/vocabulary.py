@@ -164,20 +164,24 @@ def read(text: str) -> tuple[dict, dict]:
     Traceback (most recent call last):
     ValueError: 'dry_eye' lacks source.
     """
+    return _read(text)[:2]
+
+
+def _read(text):
+    """Findings, wishes and what plans have."""
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ValueError(f"The findings are no TOML: {error}.") from error
-    strange = sorted(set(data) - {"finding", "wish"})
+    parts = ("finding", "wish", "plan")
+    strange = sorted(set(data) - set(parts))
     if strange:
         raise ValueError(f"{strange[0]!r} is neither a finding nor a wish; rename its block.")
-    findings, wishes = (
-        [_kind(entry) for entry in data.get(part, ())] for part in ("finding", "wish")
-    )
-    names = [kind.name for kind in (*findings, *wishes)]
+    kinds = [[_kind(entry) for entry in data.get(part, ())] for part in parts]
+    names = [kind.name for part in kinds for kind in part]
     for name in names:
         _hold(names.count(name) == 1, name, "stands twice; rename one")
-    return {kind.name: kind for kind in findings}, {kind.name: kind for kind in wishes}
+    return tuple({kind.name: kind for kind in part} for part in kinds)
 
 
 def _kind(entry):
@@ -208,8 +212,9 @@ def _hold(so, name, otherwise):
         raise ValueError(f"{name!r} {otherwise}.")
 
 
-FINDINGS, WISHES = read(FILE.read_text(encoding="utf-8"))
-"""What is found in the eye; what the patient does, wants and tolerates, by name."""
+FINDINGS, WISHES, PLANS = _read(FILE.read_text(encoding="utf-8"))
+"""What is found in the eye; what the patient does, wants and tolerates; what a plan for the eyes
+has, by name."""
 
 VOCABULARY = FINDINGS | WISHES
 """Findings and wishes together, by name."""

@@ -56,12 +56,20 @@ def _consult(arguments):
         console = Console(highlight=False, width=PIPED_WIDTH)
     if arguments.sheet:  # first: a reader of the output, such as head, may leave early
         _write_sheet(consultation, Path(arguments.sheet), arguments.wording)
+<<<<<<< HEAD
     if arguments.why:
         _everything(console, consultation)
     else:
         width = min(console.width, SHORT_WIDTH)
         for paragraph in short_answer(consultation, width, MAX_LINES - bool(arguments.sheet)):
             _print(console, paragraph)
+=======
+    _print(console, f"{consultation.patient.label}, an invented patient")
+    _powers(console, consultation)
+    _candidacy(console, consultation.patient)
+    _plans(console, consultation)
+    _glasses(console, consultation)
+>>>>>>> s_plan
     if arguments.sheet:
         message = f"Wrote the patient's sheet to {arguments.sheet}; print it from a browser."
         _print(console, message)
@@ -391,6 +399,7 @@ def _candidacy(console, patient):
             _print(console, f"- {side.text} [{side.source}]")
 
 
+<<<<<<< HEAD
 def _glasses_by_class(consultation):
     """Class of lens → what each task needs with it."""
     from shared_utils.choice import tasks
@@ -401,6 +410,23 @@ def _glasses_by_class(consultation):
         name: tasks.glasses_needed(lens, pupils, targets_d[0], fellow_target_d=targets_d[1])
         for name, lens in tasks.LENS_OF.items()
     }
+=======
+def _plans(console, consultation):
+    from shared_utils.choice import plans
+
+    monovision = plans.assess_monovision(
+        consultation.patient, consultation.target_d, consultation.fellow_target_d
+    )
+    for advice in (monovision, plans.assess_toric(consultation.patient)):
+        if advice is None:
+            continue
+        _head(console, f"{advice.lens_class.capitalize()}: {advice.verdict}")
+        for reason in advice.reasons:
+            if reason.effect != "note":
+                _print(console, f"- {reason.effect}: {reason.text} [{reason.source}]")
+        for sentence in advice.examine_first:
+            _print(console, f"- examine first: {sentence}")
+>>>>>>> s_plan
 
 
 def _glasses(console, consultation):
@@ -410,23 +436,41 @@ def _glasses(console, consultation):
     pupils = tasks.pupils_of(consultation.patient)
     _head(console, "Glasses that remain")
     table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
+<<<<<<< HEAD
     for row in zip(*_glasses_by_class(consultation).values(), strict=True):
+=======
+    columns = [
+        tasks.glasses_for(
+            consultation.patient, lens, consultation.target_d, consultation.fellow_target_d
+        )
+        for lens in tasks.LENS_OF.values()
+    ]
+    for row in zip(*columns, strict=True):
+>>>>>>> s_plan
         table.add_row(row[0].task.name, *(_glass(found) for found in row))
     console.print(table)
     plan = f"target {_signed(consultation.target_d)} D"
     if consultation.fellow_target_d != consultation.target_d:
         plan += f", other eye {_signed(consultation.fellow_target_d)} D; the better eye counts"
+    eyes = "Both eyes with the same lens"
+    if tasks.only_eye(consultation.patient):
+        eyes = "This eye alone, for the other does not help"
     _print(
         console,
         f"Glasses in D; none: clear without; ?: so near that the model cannot tell; x: not clear "
-        f"even so. Both eyes with the same lens, {plan}. Pupils "
+        f"even so; cyl: for the astigmatism alone; unknown: an eye's potential acuity decides. "
+        f"{eyes}, {plan}. Pupils "
         f"{', '.join(f'{mm:.1f} mm ({light})' for light, mm in pupils.items())}.",
     )
     _print(console, f"{LIMITS} An eye with disease sees less than that.")
 
 
 def _glass(found):
+    if not found.known:
+        return "unknown"
     power = "none" if found.clear else _signed(found.reader_d)
+    if not found.reader_d and found.cylinder_d:
+        power = "cyl"
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 

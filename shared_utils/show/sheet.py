@@ -42,13 +42,13 @@ figure { margin: 0.4rem 0; }
 figure svg, figure img { display: block; width: 100%; height: auto; max-width: 34rem; }
 @page { margin: 9mm; }
 @media print {
-  body { font-size: 8.1pt; line-height: 1.2; max-width: none; padding: 0; }
+  body { font-size: 7.9pt; line-height: 1.19; max-width: none; padding: 0; }
   h1 { font-size: 14pt; }
-  h2 { font-size: 9.5pt; margin: 1.6mm 0 0.4mm; border-bottom-width: 1px; break-after: avoid; }
-  h3 { font-size: 8.5pt; margin: 0.9mm 0 0; }
+  h2 { font-size: 9.3pt; margin: 1mm 0 0.2mm; border-bottom-width: 1px; break-after: avoid; }
+  h3 { font-size: 8.5pt; margin: 0.7mm 0 0; }
   .small { font-size: 6.8pt; }
   .sheet { columns: 2; column-gap: 7mm; }
-  figure svg, figure img { max-width: 74mm; margin: 0 auto; }
+  figure svg, figure img { max-width: 72mm; margin: 0 auto; }
   .lens, figure, .caution { break-inside: avoid; }
 }
 """
@@ -329,7 +329,8 @@ def _lens(part):
     lines = "".join(f"<li>{_safe(line)}</li>" for line in part.lines)
     return (
         f'<div class="lens"><h3>{title}</h3><p>{_safe(part.what)} <strong>'
-        f"{_safe(part.verdict)}</strong></p>{f'<ul>{lines}</ul>' if lines else ''}</div>"
+        f"{_safe(part.verdict)}</strong> {_safe(part.wish)}</p>"
+        f"{f'<ul>{lines}</ul>' if lines else ''}</div>"
     )
 
 
