@@ -119,7 +119,7 @@ def test_of_an_eye_that_may_see_little_nothing_is_promised_until_its_potential_i
     )
     for found in itertools.chain(*every_glass(who).values()):
         assert not found.known
-        assert not (found.clear or found.clear_with or found.borderline)
+        assert not any((found.clear, found.clear_with, found.borderline))
         assert "cannot be told" in str(found)
     text = str(counselling.sheet(who))
     assert "No glasses for" not in text
@@ -457,7 +457,7 @@ def test_no_task_is_done_beyond_what_the_eyes_can_resolve(values, plan):
             assert not found.clear
             assert not found.clear_with
         if not found.known:
-            assert not (found.clear or found.clear_with)
+            assert not any((found.clear, found.clear_with))
 
 
 LIMITING = {"amblyopia": "deep", "macular_degeneration": "late"}
@@ -471,7 +471,7 @@ def test_an_unmeasured_eye_with_a_disease_that_limits_sight_is_promised_nothing(
     alone = {"potential_acuity_logmar": UNKNOWN, "fellow_eye": "none or blind"}
     who = patient({**values, **alone, which: LIMITING[which]})
     for found in itertools.chain(*every_glass(who, plan).values()):
-        assert not (found.known or found.clear or found.clear_with)
+        assert not any((found.known, found.clear, found.clear_with))
     assert "No glasses for" not in str(counselling.sheet(who, *plan))
 
 

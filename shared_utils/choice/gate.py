@@ -226,7 +226,7 @@ def check(
         values["srk_t_power_d"] = _srk_t(eye, values["a_constant"], values.get("target_d", 0.0))
     found = _screened(eye) if eye is not None else []
     found += [entry for entry in entries() if entry.holds(values)]
-    heaviest = {}
+    heaviest: dict[str, Entry] = {}
     for entry in found:
         before = heaviest.get(entry.topic)
         if before is None or before.outcome == WARNED or entry.outcome == WITHHELD:

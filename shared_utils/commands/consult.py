@@ -26,7 +26,10 @@ MAX_LINES = 25
 
 MAX_TASKS = 5
 SHORT_WIDTH = 100
-LEGEND = "Glasses in D still needed; none: clear without; x: never clear; ?: too near to tell."
+LEGEND = (
+    "Glasses in D still needed; none: clear without; cyl: for the astigmatism alone; x: never clear; "
+    "?: too near to tell; unknown: the potential acuity decides."
+)
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
 """Reasons and next steps of the short answer, as many as there is room for."""
 
@@ -56,20 +59,12 @@ def _consult(arguments):
         console = Console(highlight=False, width=PIPED_WIDTH)
     if arguments.sheet:  # first: a reader of the output, such as head, may leave early
         _write_sheet(consultation, Path(arguments.sheet), arguments.wording)
-<<<<<<< HEAD
     if arguments.why:
         _everything(console, consultation)
     else:
         width = min(console.width, SHORT_WIDTH)
         for paragraph in short_answer(consultation, width, MAX_LINES - bool(arguments.sheet)):
             _print(console, paragraph)
-=======
-    _print(console, f"{consultation.patient.label}, an invented patient")
-    _powers(console, consultation)
-    _candidacy(console, consultation.patient)
-    _plans(console, consultation)
-    _glasses(console, consultation)
->>>>>>> s_plan
     if arguments.sheet:
         message = f"Wrote the patient's sheet to {arguments.sheet}; print it from a browser."
         _print(console, message)
@@ -111,10 +106,16 @@ def short_answer(
     power = _power_in_short(consultation, gate)
     matrix = _matrix(consultation, advised)
     reasons = _deciding(advised)
+    plans = _plans_in_short(consultation)
     for detailed in (1, 0):
         fixed = [CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *power, *matrix]
         for deciding, steps in ROOM:
-            answer = [*fixed, *reasons[:deciding], _next_in_short(gate, advised, detailed, steps)]
+            answer = [
+                *fixed,
+                *plans,
+                *reasons[:deciding],
+                _next_in_short(gate, advised, detailed, steps),
+            ]
             if sum(_lines(text, width) for text in (*answer, CAUTION)) <= max_lines:
                 return answer
     return answer
@@ -237,6 +238,29 @@ def _adjusted(eye, lens, target_d):
     return f"SRK/T with the length adjusted for long eyes ({ADJUSTED_IN}): {power_d:.1f} D."
 
 
+def _plan_advice(consultation):
+    """What the rules say of monovision, where it is planned, and of a toric lens."""
+    from shared_utils.choice import plans
+
+    monovision = plans.assess_monovision(
+        consultation.patient, consultation.target_d, consultation.fellow_target_d
+    )
+    toric = plans.assess_toric(consultation.patient)
+    return [advice for advice in (monovision, toric) if advice is not None]
+
+
+def _plans_in_short(consultation):
+    """A plan that does not simply suit, with the reason that decides."""
+    from shared_utils.choice.rules import AGAINST
+
+    lines = []
+    for advice in _plan_advice(consultation):
+        deciding = [reason.text for reason in advice.reasons if reason.effect in AGAINST]
+        if deciding:
+            lines.append(f"{advice.lens_class.capitalize()}: {advice.verdict}. {deciding[0]}")
+    return lines
+
+
 def _matrix(consultation, advised):
     """Classes by verdict and by the tasks in which they differ for this eye."""
     columns = _glasses_by_class(consultation)
@@ -315,6 +339,7 @@ def _everything(console, consultation):
         _print(console, f"- {entry.outcome}, {entry} [{entry.source}]")
     _powers(console, consultation, gate)
     _candidacy(console, consultation.patient)
+    _plans(console, consultation)
     _glasses(console, consultation)
     _print(console, "")
 
@@ -399,34 +424,24 @@ def _candidacy(console, patient):
             _print(console, f"- {side.text} [{side.source}]")
 
 
-<<<<<<< HEAD
 def _glasses_by_class(consultation):
     """Class of lens → what each task needs with it."""
     from shared_utils.choice import tasks
 
     patient, targets_d = consultation.patient, (consultation.target_d, consultation.fellow_target_d)
-    pupils = tasks.pupils_of(patient)
     return {
-        name: tasks.glasses_needed(lens, pupils, targets_d[0], fellow_target_d=targets_d[1])
-        for name, lens in tasks.LENS_OF.items()
+        name: tasks.glasses_for(patient, lens, *targets_d) for name, lens in tasks.LENS_OF.items()
     }
-=======
-def _plans(console, consultation):
-    from shared_utils.choice import plans
 
-    monovision = plans.assess_monovision(
-        consultation.patient, consultation.target_d, consultation.fellow_target_d
-    )
-    for advice in (monovision, plans.assess_toric(consultation.patient)):
-        if advice is None:
-            continue
+
+def _plans(console, consultation):
+    for advice in _plan_advice(consultation):
         _head(console, f"{advice.lens_class.capitalize()}: {advice.verdict}")
         for reason in advice.reasons:
             if reason.effect != "note":
                 _print(console, f"- {reason.effect}: {reason.text} [{reason.source}]")
         for sentence in advice.examine_first:
             _print(console, f"- examine first: {sentence}")
->>>>>>> s_plan
 
 
 def _glasses(console, consultation):
@@ -436,17 +451,7 @@ def _glasses(console, consultation):
     pupils = tasks.pupils_of(consultation.patient)
     _head(console, "Glasses that remain")
     table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
-<<<<<<< HEAD
     for row in zip(*_glasses_by_class(consultation).values(), strict=True):
-=======
-    columns = [
-        tasks.glasses_for(
-            consultation.patient, lens, consultation.target_d, consultation.fellow_target_d
-        )
-        for lens in tasks.LENS_OF.values()
-    ]
-    for row in zip(*columns, strict=True):
->>>>>>> s_plan
         table.add_row(row[0].task.name, *(_glass(found) for found in row))
     console.print(table)
     plan = f"target {_signed(consultation.target_d)} D"
