@@ -27,8 +27,8 @@ MAX_LINES = 25
 MAX_TASKS = 5
 SHORT_WIDTH = 100
 LEGEND = (
-    "Glasses in D still needed; none: clear without; cyl: for the astigmatism alone; x: never clear; "
-    "?: too near to tell; unknown: the potential acuity decides."
+    "Glasses in D still needed; none: clear without; cyl: for the astigmatism alone; x: never "
+    "clear; ?: too near to tell; unknown: the potential acuity decides."
 )
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
 """Reasons and next steps of the short answer, as many as there is room for."""
