@@ -121,10 +121,10 @@ def _rooms(withheld):
     Why a power is withheld is told before anything else; a warning's name may do.
     """
     good, poor = ROOM[:ENOUGH], ROOM[ENOUGH:]
-    parts = (1, (*good, *poor)), (0, (*good, *poor))
-    if not withheld:
-        parts = (1, good), (0, good), (1, poor), (0, poor)
-    return [(detailed, room) for detailed, rooms in parts for room in rooms]
+    if withheld:
+        return [(detailed, room) for detailed in (1, 0) for room in ROOM]
+    enough = [(detailed, room) for detailed in (1, 0) for room in good]
+    return enough + [(detailed, room) for room in poor for detailed in (1, 0)]
 
 
 def _lines(text, width):
@@ -186,8 +186,8 @@ def _power_in_short(consultation, gate):
         wider = "; wider here" if gate.warnings else ""
         within = _within(left - consultation.target_d, sd_d)
         sentences.append(
-            f"SRK/T's leaves {_signed(left)} D, of 100 such eyes 95 {_signed(low_d)} to "
-            f"{_signed(high_d)} D and about {within:.0f} within 0.50 D of the target (spread "
+            f"SRK/T's leaves {_signed(left)} D; of 100 such eyes 95 end at {_signed(low_d)} to "
+            f"{_signed(high_d)} D, about {within:.0f} within 0.50 D of the target (spread "
             f"{sd_d:.2f} D, assumed{wider})."
         )
     adjusted = _adjusted(eye, lens, consultation.target_d)
