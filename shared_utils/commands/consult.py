@@ -32,6 +32,7 @@ LEGEND = (
 )
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
 """Reasons and next steps of the short answer, as many as there is room for."""
+ENOUGH = 4  # of these, the first so many have two reasons and a next step
 
 
 def add_to(commands: argparse._SubParsersAction) -> None:
@@ -106,12 +107,11 @@ def short_answer(
     power = _power_in_short(consultation, gate)
     matrix = _matrix(consultation, advised)
     reasons = _deciding(advised)
-    plans = _plans_in_short(consultation)
-    for detailed in (1, 0):
-        fixed = [CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *power, *matrix]
-        for deciding, steps in ROOM:
+    for reasoned in (True, False):
+        plans = _plans_in_short(consultation, reasoned)
+        for detailed, (deciding, steps) in _rooms(bool(gate.withheld)):
             answer = [
-                *fixed,
+                *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *power, *matrix),
                 *plans,
                 *reasons[:deciding],
                 _next_in_short(gate, advised, detailed, steps),
@@ -119,6 +119,18 @@ def short_answer(
             if sum(_lines(text, width) for text in (*answer, CAUTION)) <= max_lines:
                 return answer
     return answer
+
+
+def _rooms(withheld):
+    """What to try: the heaviest entry of the gate in full or not, and how many reasons and steps.
+
+    Why a power is withheld is told before anything else; a warning's name may do.
+    """
+    good, poor = ROOM[:ENOUGH], ROOM[ENOUGH:]
+    if withheld:
+        return [(detailed, room) for detailed in (1, 0) for room in ROOM]
+    enough = [(detailed, room) for detailed in (1, 0) for room in good]
+    return enough + [(detailed, room) for room in poor for detailed in (1, 0)]
 
 
 def _lines(text, width):
@@ -177,12 +189,12 @@ def _power_in_short(consultation, gate):
     ]
     if sd_d is not None:
         low_d, high_d = left - 1.96 * sd_d, left + 1.96 * sd_d
-        wider = "; wider here, see the warnings" if gate.warnings else ""
+        wider = "; wider here" if gate.warnings else ""
+        within = _within(left - consultation.target_d, sd_d)
         sentences.append(
-            f"SRK/T's leaves {_signed(left)} D, in 95 of 100 such eyes {_signed(low_d)} to "
-            f"{_signed(high_d)} D; about {_within(left - consultation.target_d, sd_d):.0f} of 100 "
-            f"end within 0.50 D of the target (spread {sd_d:.2f} D, assumed for good "
-            f"measurements{wider})."
+            f"SRK/T's leaves {_signed(left)} D; of 100 such eyes 95 end at {_signed(low_d)} to "
+            f"{_signed(high_d)} D, about {within:.0f} within 0.50 D of the target (spread "
+            f"{sd_d:.2f} D, assumed{wider})."
         )
     adjusted = _adjusted(eye, lens, consultation.target_d)
     if adjusted:
@@ -249,30 +261,32 @@ def _plan_advice(consultation):
     return [advice for advice in (monovision, toric) if advice is not None]
 
 
-def _plans_in_short(consultation):
-    """A plan that does not simply suit, with the reason that decides."""
+def _plans_in_short(consultation, reasoned):
+    """Plans that do not simply suit, in one line, with the reason that decides if there is room."""
     from shared_utils.choice.rules import AGAINST
 
-    lines = []
+    plans = []
     for advice in _plan_advice(consultation):
         deciding = [reason.text for reason in advice.reasons if reason.effect in AGAINST]
         if deciding:
-            lines.append(f"{advice.lens_class.capitalize()}: {advice.verdict}. {deciding[0]}")
-    return lines
+            reason = f" {deciding[0]}" if reasoned else ""
+            plans.append(f"{advice.lens_class.capitalize()}: {advice.verdict}.{reason}")
+    return [" ".join(plans)] if plans else []
 
 
 def _matrix(consultation, advised):
     """Classes by verdict and by the tasks in which they differ for this eye."""
-    columns = _glasses_by_class(consultation)
-    rows = [[_glass(found) for found in row] for row in zip(*columns.values(), strict=True)]
-    names = [found.task.name for found in next(iter(columns.values()))]
+    glasses = _glasses_by_class(consultation)
+    rows = [[_glass(found) for found in row] for row in zip(*glasses.values(), strict=True)]
+    names = [found.task.name for found in next(iter(glasses.values()))]
     separating = [at for at, row in enumerate(rows) if len(set(row)) > 1]
-    if len(separating) > MAX_TASKS:  # from far to near, evenly
-        step = (len(separating) - 1) / (MAX_TASKS - 1)
-        separating = [separating[round(n * step)] for n in range(MAX_TASKS)]
-    titles = [("", "class"), ("", "verdict"), *(_two_lines(names[at]) for at in separating)]
+    columns = separating or list(range(len(names)))
+    if len(columns) > MAX_TASKS:  # from far to near, evenly
+        step = (len(columns) - 1) / (MAX_TASKS - 1)
+        columns = [columns[round(n * step)] for n in range(MAX_TASKS)]
+    titles = [("", "class"), ("", "verdict"), *(_two_lines(names[at]) for at in columns)]
     body = [
-        [advice.lens_class, advice.verdict, *(rows[at][place] for at in separating)]
+        [advice.lens_class, advice.verdict, *(rows[at][place] for at in columns)]
         for place, advice in enumerate(advised)
     ]
     widths = [
@@ -283,8 +297,8 @@ def _matrix(consultation, advised):
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
         for row in table
     ]
-    same = [] if separating else ["No task separates the classes for this eye."]
-    return [*lines, *same, LEGEND]
+    same = "" if separating else "No task separates the classes. "
+    return [*lines, f"{same}{LEGEND}"]
 
 
 def _two_lines(name):
