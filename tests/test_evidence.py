@@ -75,9 +75,9 @@ def test_nothing_from_memory_is_shown():
     shown = [one for rule in BOOK.rules for one in rule.evidence]
     shown += [evidence.effect(key) for key in evidence_of_words()]
     assert all(one.study.shown for one in shown)
-    said = [rule.source for rule in BOOK.rules]
-    said += [side.source for conflict in BOOK.conflicts for side in conflict.sides]
-    assert not [source for source in said if "memory" in source]
+    sources = [rule.source for rule in BOOK.rules]
+    sources += [side.source for conflict in BOOK.conflicts for side in conflict.sides]
+    assert not [source for source in sources if "memory" in source]
 
 
 def test_how_a_publication_was_read_stands_beside_it():
@@ -301,7 +301,7 @@ evidence = ["rings"]
 strength = "study"
 effect = { trifocal = "with care" }
 """
-    with pytest.raises(ValueError, match="^Rule 'one': There is no evidence 'rings'"):
+    with pytest.raises(ValueError, match=r"^Rule 'one': There is no evidence 'rings'"):
         rules.read(rule)
     for read, words in (("memory", "only remembered is not shown"), ("abstract", None)):
         made = evidence.read(as_toml(study=STUDY | {"read": read}, effect=RATIO))

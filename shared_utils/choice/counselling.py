@@ -183,8 +183,10 @@ def source_of(entry: dict) -> str:
     >>> source_of({"source": "computed"})
     'computed'
     """
-    parts = [evidence.citations(evidence.cited(entry.get("evidence", ()))), entry.get("source")]
-    return "; ".join(part for part in parts if part)
+    cited = evidence.cited(entry.get("evidence", ()))
+    # how much of each was read stands once, in the heading of the sources
+    parts = [*(one.study.reference for one in cited), entry.get("source")]
+    return "; ".join(part for part in dict.fromkeys(parts) if part)
 
 
 def sheet(

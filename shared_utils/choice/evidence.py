@@ -67,13 +67,18 @@ class Study:
         return self.read != "memory"
 
     @property
-    def citation(self) -> str:
-        """Authors, journal, year and place, with how much of it was read."""
+    def reference(self) -> str:
+        """Authors, journal, year and place."""
         where = " ".join(str(part) for part in (self.journal, self.year) if part)
         where = where + (";" if self.year and self.place[:1].isdigit() else ", ") + self.place
         where = where.strip("; ,") or f"doi {self.doi}"
+        return f"{self.authors}, {where}"
+
+    @property
+    def citation(self) -> str:
+        """The reference, with how much of it was read."""
         part = " in part" if self.cut else ""
-        return f"{self.authors}, {where} ({READ[self.read]}{part})"
+        return f"{self.reference} ({READ[self.read]}{part})"
 
 
 @dataclass(frozen=True)
