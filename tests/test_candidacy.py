@@ -156,6 +156,20 @@ def test_halo_widths():
         assert f"{zone_mm * 3.25 / 20.0:.2f} mm" in text
 
 
+def test_share_of_people_that_half_a_millimetre_turns_away():
+    """Second route to the 70 of 100: the normal law, kappa 0.64 ± 0.27 mm (J Refract Surg 2023)."""
+    assert "about 70 of 100 people" in BY_KEY["large chord mu"].text
+    assert 100 * stats.norm.sf(0.50, 0.64, 0.27) == pytest.approx(70, abs=0.5)
+
+
+def test_what_experts_agree_on_stands_below_what_was_measured():
+    order = ["guideline", "review", "study", "consensus", "common practice"]
+    assert list(rules.STRENGTHS) == order
+    for rule in RULES:
+        if "Romano" in rule.source:
+            assert rule.strength == "consensus", rule.key
+
+
 def test_classes_have_the_words_and_the_order_that_figures_have():
     from shared_utils.show.style import LENS_LINES
 

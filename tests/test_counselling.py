@@ -97,26 +97,51 @@ def test_every_task_and_class_and_verdict_has_plain_words():
     assert set(words["verdict"]) == set(candidacy.VERDICTS)
     for entry in words["trade"] + words["night"]:
         assert set(entry["classes"]) <= set(LENS_CLASSES)
-        assert entry["source"]
+        assert counselling.source_of(entry)
     for lens_class in LENS_CLASSES:
         assert any(lens_class in entry["classes"] for entry in words["night"])
 
 
-def test_what_is_common_practice_to_tell_is_told():
-    """Common practice, no source: rings lessen in half a year; one in 20 finds them severe."""
+def test_nothing_is_told_to_calm_that_nobody_counted():
+    """That rings fade in half a year with a stretched lens, or trouble one in 20, has no source."""
     night = " ".join(whole("healthy").night)
-    assert "fade in the first half year" in night
-    assert "one person in 20" in night
-    assert "rule of thumb" in night
+    assert "fade" not in night
+    assert "in 20" not in night
+    [split] = [line for line in whole("healthy").night if "half a year" in line]
+    assert "Two or three distances" in split  # Rosa 2017: diffractive multifocals, 30 people
+    assert "study of 30 people" in split
 
 
 def test_numbers_of_the_trade_offs_are_the_published_ones():
-    """Liu 2019: relative risk 2.81. BMC Ophthalmol 2024: 0.35 logMAR (0.22 to 0.48), 0.1 a line."""
+    """By hand: 12 × 2.81 (1.06, 7.46); CD003169's table, of 1,000, and 88 × 0.27 (0.20, 0.38)."""
     trade = " ".join(whole("healthy").trade)
-    assert "(2.8)" in trade
-    assert "3 to 4 lines" in trade
+    assert "about 12 do without glasses with one distance" in trade
+    assert "perhaps 34; the studies allow 13 to 90" in trade
+    assert "The price: 88 of 100 people need glasses for something" in trade
+    assert "55 of 100 still need glasses for something (likely 48 to 64)" in trade
+    assert "A newer count: 24 (18 to 33)" in trade
+    assert (
+        "73 of 100 eyes end within 0.5 of the planned strength" in trade
+    )  # Lundström 2018: 72.7 and 93.0 %
+    assert "93 within 1" in trade
+    assert "3 to 4 lines" in trade  # Li 2024: 0.35 logMAR (0.22 to 0.48), 0.1 a line
     assert "2 to 5" in trade
     assert "41 go to far and 41 to near. About 19 are lost" in trade  # (2/π)², Swanson 1989
+
+
+def test_numbers_of_the_nights_are_the_published_ones():
+    """CD003169: halos 80 and 286 (159 to 517), glare 180 and 254 (185 to 347) of 1,000."""
+    night = " ".join(whole("healthy").night)
+    assert "8 of 100 people see rings around lights, 18 are dazzled" in night
+    assert "about 29 of 100 people see rings (likely 16 to 52)" in night
+    assert "25 are dazzled (19 to 35)" in night
+
+
+def test_a_wording_with_a_ratio_alone_is_refused(tmp_path):
+    bare = "With this lens 2.8 times as many"
+    path = other_language(tmp_path, lambda text: text.replace("With this lens perhaps", bare))
+    with pytest.raises(ValueError, match="give base and interval beside the ratio"):
+        counselling.wording(path)
 
 
 # --- what is said follows from the advice ------------------------------------------------------

@@ -9,6 +9,7 @@ from scipy.stats import norm
 from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
 from shared_utils.cases import examination as cases
+from shared_utils.choice import evidence
 from shared_utils.choice.candidacy import VERDICTS, assess
 from shared_utils.choice.findings import otherwise_healthy
 from shared_utils.choice.rules import STRENGTHS
@@ -126,6 +127,12 @@ def test_the_figure_says_what_the_rules_say():
 
 def test_share_of_normal_corneas_beyond_the_gate():
     assert 100 * norm.sf(0.5, 0.479, 0.124) == pytest.approx(43, abs=0.5)
+
+
+def test_share_of_people_beyond_the_habit_of_kappa():
+    mean = evidence.effect("kappa, usual").value
+    says(STEM, "its mean was 0.64 ± 0.27 mm", mean)
+    says(STEM, "would turn away 70 of 100", 100 * norm.sf(0.5, mean, 0.27), digits=0)
 
 
 def test_the_losses_to_read_are_told_and_the_sum_is_not():

@@ -5,9 +5,7 @@ which holds every word; this module only chooses. ``show`` adds the pictures.
 
 Sources
 -------
-Beside each trade-off, in ``wording.toml``. That rings around lights with an extended-depth lens
-usually lessen over the first half year, and that about one patient in twenty finds them severe:
-common practice, no source.
+Beside each trade-off, in ``wording.toml``; numbers of people come from ``evidence.toml``.
 """
 
 from __future__ import annotations
@@ -20,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shared_utils import CAUTION
-from shared_utils.choice import candidacy, plans, tasks
+from shared_utils.choice import candidacy, evidence, plans, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
 from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES, Graded
@@ -166,7 +164,8 @@ def wording(path: str | PathLike[str] = FILE) -> dict[str, Any]:
     Raises
     ------
     ValueError
-        If a translation lacks a word or a place for a number, naming it.
+        If a translation lacks a word or a place for a number, or a sentence states a ratio without
+        its base and interval, naming it.
 
     Examples
     --------
@@ -182,7 +181,33 @@ def wording(path: str | PathLike[str] = FILE) -> dict[str, Any]:
         raise ValueError(f"{path.name} is no TOML: {error}.") from error
     if path != FILE:
         _hold_alike(wording(), words, path.name)
+    for entry in words["trade"] + words["night"]:
+        for bare in evidence.bare_ratios(entry["text"]):
+            raise ValueError(f"{path.name}: give base and interval beside the ratio in {bare!r}.")
     return words
+
+
+def source_of(entry: dict) -> str:
+    """Return where the numbers of a trade-off or of a night sentence come from.
+
+    Parameters
+    ----------
+    entry : dict
+        Of ``trade`` or ``night`` in `wording`.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> source_of({"source": "computed"})
+    'computed'
+    """
+    cited = evidence.cited(entry.get("evidence", ()))
+    # how much of each was read stands once, in the heading of the sources
+    parts = [*(one.study.reference for one in cited), entry.get("source")]
+    return "; ".join(part for part in dict.fromkeys(parts) if part)
 
 
 def sheet(
@@ -268,10 +293,10 @@ def sheet(
             say["edge_note"],
             *((say["treat"],) if against & set(FINDINGS) else ()),
         ),
-        trade=tuple(entry["text"].format(**_light(entry)) for entry in trade),
-        night=tuple(entry["text"] for entry in night),
+        trade=tuple(_numbered(entry) for entry in trade),
+        night=tuple(_numbered(entry) for entry in night),
         questions=tuple(questions),
-        sources=tuple(dict.fromkeys(entry["source"] for entry in trade + night)),
+        sources=_sources(trade + night),
         headings=words["heading"],
         lenses=tuple(possible),
         not_advised=tuple(refused),
@@ -414,6 +439,22 @@ def _monovision(patient, target_d, fellow_target_d, words):
 def _power(power_d):
     rounded = round(float(power_d), 2) + 0.0
     return (f"{rounded:+.2f}" if rounded else "0").replace("-", "−")
+
+
+def _sources(entries):
+    """Where the numbers come from, each publication once."""
+    parts = [part for entry in entries for part in source_of(entry).split("; ")]
+    return tuple(dict.fromkeys(parts))
+
+
+def _numbered(entry):
+    """A sentence with its numbers: parts of the light, people of a hundred."""
+    numbers = _light(entry)
+    for name, key in entry.get("of_100", {}).items():
+        for end, people in evidence.effect(key).of_100().items():
+            slot = name if end == "value" else f"{name}_{end}"
+            numbers[slot] = f"{people:.0f}"
+    return entry["text"].format(**numbers)
 
 
 def _light(entry):

@@ -1,7 +1,7 @@
 """The rules behind an advice: what they are made of, and how they are read.
 
 Rules are data, in ``rules.toml``: finding and grade, effect on each class of lens, one sentence,
-its source and how well it is founded.
+its source and how well it is founded; what was measured stands in ``evidence.toml``, by key.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from shared_utils.choice import evidence
 from shared_utils.choice.vocabulary import PLANS, UNKNOWN, VOCABULARY, Graded
 from shared_utils.optics.lenses import LENS_CLASSES
 
@@ -37,12 +38,10 @@ AGAINST = ("not advised", "with care")
 EFFECTS = (*AGAINST, "for", "note")
 """What a reason does, from most to least weight; "for" and "note" leave the verdict alone."""
 
-STRENGTHS = ("guideline", "review", "study", "common practice")
-"""How well a reason is founded, from most to least."""
+STRENGTHS = (*evidence.STRENGTHS, "common practice")
+"""How well a reason is founded, from most to least: what experts agree on stands below studies."""
 
 NO_SOURCE = "common practice, no source"
-
-SIDE = ("text", "source", "strength")
 
 GROUPS = {"all": LENS_CLASSES, "light-splitting": LIGHT_SPLITTING}
 
@@ -91,7 +90,7 @@ class Rule:
     ``when`` maps a name to a tuple of grades or a dictionary of comparisons; all must hold. An
     ``unless`` maps names to grades, none of which may hold. An
     examination also has ``missing``: it fires only while "any" or "all" of ``findings`` are
-    unknown, and ``do`` says how to find out.
+    unknown, and ``do`` says how to find out. ``evidence`` holds the effects that it rests on.
     """
 
     key: str
@@ -105,6 +104,7 @@ class Rule:
     findings: tuple[str, ...] = ()
     missing: str = ""
     unless: dict = field(default_factory=dict)
+    evidence: tuple = field(default=(), repr=False)
 
     def fires(self, values: Mapping[str, Any]) -> bool:
         """Whether the rule applies to these values."""
@@ -262,13 +262,12 @@ def read(text: str) -> Book:
     conflicts = []
     for entry in data.get("conflict", ()):
         lacking = [part for part in ("key", "rules", "classes", "sides") if part not in entry]
-        lacking += [part for part in SIDE for side in entry.get("sides", ()) if part not in side]
         if lacking:
             raise ValueError(f"Conflict {entry.get('key', '?')!r} lacks {', '.join(lacking)}.")
         strange = [key for key in entry["rules"] if key not in keys]
         if strange:
             raise ValueError(f"Conflict {entry['key']!r} names {strange[0]!r}, which is no rule.")
-        sides = tuple(Side(*(side[part] for part in SIDE)) for side in entry["sides"])
+        sides = tuple(_side(side, entry["key"]) for side in entry["sides"])
         rules_of_it, classes = frozenset(entry["rules"]), tuple(entry["classes"])
         conflicts.append(Conflict(entry["key"], sides, rules_of_it, classes))
     return Book(rules, tuple(conflicts), Book(for_plans, ()))
@@ -295,18 +294,47 @@ def _thresholds(rules):
     return tuple(Threshold(*pair, frozenset(classes)) for pair, classes in found.items())
 
 
+def _side(entry, key):
+    """What one side of a conflict says, with its source."""
+    entry, _ = _with_evidence(entry, key)
+    lacking = [part for part in ("text", "source", "strength") if not entry.get(part)]
+    _hold(not lacking, key, f"a side lacks {', '.join(lacking)}")
+    return Side(entry["text"], entry["source"], entry["strength"])
+
+
+def _with_evidence(entry, key):
+    """A table whose evidence has become its source, and the effects; one sentence if it cannot."""
+    bare = evidence.bare_ratios(entry.get("text", ""))
+    _hold(not bare, key, f"a ratio needs its base and its interval beside it: {bare}")
+    strength = entry.get("strength")
+    _hold(
+        not strength or strength in STRENGTHS,
+        key,
+        f"strength {strength!r} is none of {', '.join(STRENGTHS)}",
+    )
+    if "evidence" not in entry:
+        return entry, ()
+    try:
+        found = evidence.cited(entry["evidence"])
+    except ValueError as error:
+        _hold(False, key, str(error).rstrip("."))
+    founded = strength == STRENGTHS[-1] or strength in {one.study.strength for one in found}
+    _hold(founded, key, f"none of its evidence is a {strength}")
+    own = [entry["source"]] if entry.get("source") else []
+    return entry | {"source": "; ".join([*own, evidence.citations(found)])}, found
+
+
 def _rule(entry, subjects=LENS_CLASSES):
     """A rule out of its table, or one sentence on what is wrong with it."""
     words = VOCABULARY if subjects == LENS_CLASSES else _WORDS
     key = entry.get("key", "?")
+    entry, found = _with_evidence(entry, key)
     needed = ("key", "text", "source", "strength", "effect")
     lacking = [part for part in needed if not entry.get(part)]
     _hold(not lacking, key, f"lacks {', '.join(lacking)}")
     strange = sorted(set(entry) - set(Rule.__dataclass_fields__))
     _hold(not strange, key, f"{', '.join(strange)} is no part of a rule")
-    strength, missing = entry["strength"], entry.get("missing")
-    _hold(strength in STRENGTHS, key, f"strength {strength!r} is none of {', '.join(STRENGTHS)}")
-    effect = {}
+    effect, missing = {}, entry.get("missing")
     _hold(isinstance(entry["effect"], dict), key, "its effect is no table: class = effect")
     _hold(isinstance(entry.get("when", {}), dict), key, "its when is no table: name = grade")
     for who, what in entry["effect"].items():
@@ -333,9 +361,8 @@ def _rule(entry, subjects=LENS_CLASSES):
         key,
         "an examination has findings, and missing is 'any' or 'all'",
     )
-    return Rule(
-        **(entry | {"effect": effect, "when": when, "findings": findings, "unless": unless})
-    )
+    read_in = {"effect": effect, "when": when, "findings": findings, "unless": unless}
+    return Rule(**(entry | read_in | {"evidence": found}))
 
 
 def _condition(key, name, condition):

@@ -232,13 +232,13 @@ WANTS = {
 _WANTS = {grade: words.capitalize() for words, grade in WANTS.items()}
 
 
-REASON_CHARACTERS, REASON_LINES = 78, 4
+REASON_CHARACTERS, REASON_LINES = 78, 5
 
 
 def _build_finding():
-    figure = Figure(figsize=(7.0, 4.0), dpi=style.DPI, layout="constrained")
+    figure = Figure(figsize=(7.0, 4.2), dpi=style.DPI, layout="constrained")
     axes = figure.add_subplot()
-    axes.set(xlim=(-0.5, 2.5), ylim=(7.6, -0.6))
+    axes.set(xlim=(-0.5, 2.5), ylim=(7.9, -0.6))
     axes.set_yticks(range(5), LENS_CLASSES)
     axes.set_xticks(range(3), VERDICTS)
     axes.tick_params(length=0, labeltop=True, labelbottom=False)
