@@ -309,6 +309,8 @@ INNER = {
     "power.pseudophakia.optics_of": "for functions of pseudophakia and error_budget, which check",
     "choice.rules": "read from a file: tests/test_candidacy.py",
     "choice.vocabulary": "read from a file: tests/test_candidacy.py",
+    "choice.candidacy.advise": "takes a Book and values that were checked: tests/test_candidacy.py",
+    "choice.candidacy.speaks_of_wishes": "takes a rule as read: tests/test_plans.py",
     "choice.counselling.wording": "a path: tests/test_counselling.py",
     "choice.findings": "dictionaries from files: tests/test_candidacy.py",
 }

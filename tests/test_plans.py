@@ -24,6 +24,7 @@ from shared_utils.choice.rules import LIGHT_SPLITTING, book
 from shared_utils.choice.tasks import LENS_OF, TASKS, glasses_for, glasses_needed
 from shared_utils.choice.vocabulary import FINDINGS, PLANS, UNKNOWN, VOCABULARY, WISHES, Graded
 from shared_utils.clinic import patient_file
+from shared_utils.optics.acuity import blendowske_logmar
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR
 from shared_utils.power.biometry import Eye
@@ -311,7 +312,7 @@ def test_a_cylinder_blurs_like_half_of_it_in_defocus(cylinder_d):
     far = tasks.Task("far", 1000.0, 4000.0)
     lens = LENS_OF["monofocal"]
     [found] = glasses_needed(lens, 3.0, 0.0, far, residual_cylinder_d=cylinder_d)
-    expected = np.log10(1.0 + (cylinder_d / 2.0) ** 2)
+    expected = blendowske_logmar(-cylinder_d / 2.0, cylinder_d)  # its circle of least confusion
     assert found.acuity_logmar == pytest.approx(expected, abs=ACUITY_UNCERTAINTY_LOGMAR)
 
 

@@ -35,6 +35,7 @@ import numpy as np
 
 from shared_utils.choice.findings import UNKNOWN, Patient
 from shared_utils.optics import lenses
+from shared_utils.optics.acuity import SMITH_ARCMIN_PER_MM_D
 from shared_utils.optics.domain import broadcast, require, require_instance, require_one_of
 from shared_utils.optics.lenses import Lens
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_of
@@ -93,9 +94,6 @@ LIMITS_SIGHT = {
 }
 """Findings that can limit acuity by themselves, so that without a measured potential nothing is
 said of a task: common practice, no source."""
-
-ARCMIN_PER_MM_D = 0.65
-"""Angle that an eye resolves for each dioptre of blur and millimetre of pupil."""
 
 GLASSES_CANNOT = {
     "irregular_astigmatism": ("mild", "marked"),
@@ -241,7 +239,7 @@ def glasses_needed(
     best_logmar: ArrayLike | None = None,
     fellow_best_logmar: ArrayLike | None = None,
     potential_known: ArrayLike = True,
-    fellow_potential_known: ArrayLike = True,
+    fellow_potential_known: ArrayLike | None = None,
     residual_cylinder_d: ArrayLike = 0.0,
     fellow_residual_cylinder_d: ArrayLike | None = None,
     glasses_correct_cylinder: ArrayLike = True,
@@ -265,7 +263,7 @@ def glasses_needed(
     best_logmar, fellow_best_logmar : scalar or array, optional
         Best acuity that the eye can reach, −0.3 to 3 logMAR; that of a healthy eye unless given.
     potential_known, fellow_potential_known : bool or array
-        False where nothing is to be promised of that eye.
+        False where nothing is to be promised of that eye; True unless given.
     residual_cylinder_d : scalar or array
         Astigmatism that remains, 0 to 10 D.
     fellow_residual_cylinder_d : scalar or array, optional
@@ -297,6 +295,14 @@ def glasses_needed(
         require_instance("fellow_lens", fellow_lens, Lens, example)
     if fellow_lens is not None and fellow_target_d is None:
         raise ValueError("fellow_lens has no refraction; give fellow_target_d as well.")
+    of_fellow = {
+        "fellow_best_logmar": fellow_best_logmar,
+        "fellow_potential_known": fellow_potential_known,
+        "fellow_residual_cylinder_d": fellow_residual_cylinder_d,
+    }
+    for name, value in of_fellow.items():
+        if value is not None and fellow_target_d is None:
+            raise ValueError(f"{name} is of an eye without a refraction; give fellow_target_d too.")
     tasks = (tasks,) if isinstance(tasks, Task) else tasks
     require_instance("tasks", tasks, (list, tuple), "a list of Task, such as TASKS")
     for task in tasks:
@@ -314,7 +320,7 @@ def glasses_needed(
                 "fellow_",
                 fellow_target_d,
                 fellow_best_logmar,
-                fellow_potential_known,
+                True if fellow_potential_known is None else fellow_potential_known,
                 fellow_residual_cylinder_d,
             )
         )
@@ -370,36 +376,16 @@ def glasses_for(
         pupils_of(patient),
         target_d,
         tasks,
-        **limits_of(patient, target_d, fellow_target_d),
+        **_limits_of(patient, target_d, fellow_target_d),
     )
 
 
-def limits_of(
-    patient: Patient, target_d: float = 0.0, fellow_target_d: float | None = None
-) -> dict[str, Any]:
-    """Return what a patient's two eyes allow, as keywords of `glasses_needed`.
+def _limits_of(patient, target_d, fellow_target_d):
+    """What a patient's two eyes allow, as keywords of `glasses_needed`.
 
-    Parameters
-    ----------
-    patient : findings.Patient
-    target_d : float
-        Refraction aimed at, D.
-    fellow_target_d : float, optional
-        That of the other eye, D; as the first unless given.
-
-    Returns
-    -------
-    dict
-        Where the astigmatism that will remain was not worked out, all that the cornea has is
-        taken to remain, as it does behind a lens without a cylinder of its own.
-
-    Examples
-    --------
-    >>> found = limits_of(Patient({"potential_acuity_logmar": 1.0, "fellow_eye": "none or blind"}))
-    >>> found["best_logmar"], "fellow_target_d" in found
-    (1.0, False)
+    Where the astigmatism that will remain was not worked out, all that the cornea has is taken to
+    remain, as it does behind a lens without a cylinder of its own.
     """
-    require_instance("patient", patient, Patient, "a Patient; findings.from_dict makes one")
     values = patient.values
     best = values["potential_acuity_logmar"]
     remains = values["residual_astigmatism_d"]
@@ -635,7 +621,7 @@ def _alike(one, other):
 
 def _blurred(logmar, pupil_mm, cylinder_d):
     """Acuity with a cylinder added: squares of the angles resolved add up."""
-    added_arcmin = ARCMIN_PER_MM_D * pupil_mm * cylinder_d / 2.0
+    added_arcmin = SMITH_ARCMIN_PER_MM_D * pupil_mm * cylinder_d / 2.0
     return 0.5 * np.log10(10.0 ** (2.0 * logmar) + added_arcmin**2)
 
 
