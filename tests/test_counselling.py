@@ -133,7 +133,7 @@ def test_numbers_of_the_nights_are_the_published_ones():
     """CD003169: halos 80 and 286 (159 to 517), glare 180 and 254 (185 to 347) of 1,000."""
     night = " ".join(whole("healthy").night)
     assert "8 of 100 people see rings around lights, 18 are dazzled" in night
-    assert "about 29 of 100 people see rings (likely 16 to 52)" in night
+    assert "29 of 100 people see rings (likely 16 to 52)" in night
     assert "25 are dazzled (19 to 35)" in night
 
 

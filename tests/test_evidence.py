@@ -14,10 +14,15 @@ EFFECTS = evidence.effects()
 BOOK = rules.book()
 
 # what a learner or a patient reads and what quotes evidence
-TEXTS = [ROOT / "shared_utils" / "choice" / name for name in ("rules.toml", "wording.toml")] + [
+TEXTS = [
+    ROOT / "shared_utils" / "choice" / name
+    for name in ("rules.toml", "wording.toml", "findings.toml")
+] + [
     ROOT / "shared_utils" / "bank" / "items" / f"{n}.toml" for n in ("consultation", "examination")
 ]
-LESSONS = [ROOT / "lessons" / "source" / f"{n}.py" for n in ("consultation", "examination")]
+QUOTING = ("consultation", "examination")
+LESSONS = [ROOT / "lessons" / "source" / f"{n}.py" for n in QUOTING]
+LESSONS += [ROOT / "solutions" / f"{n}.py" for n in QUOTING]
 
 
 def strings(part):
@@ -184,7 +189,7 @@ def test_no_text_states_a_ratio_without_base_and_interval(path):
     assert not [bare for text in found for bare in evidence.bare_ratios(text)]
 
 
-@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.name)
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: f"{path.parent.name}-{path.stem}")
 def test_no_lesson_that_quotes_evidence_states_one_either(path):
     paragraphs = prose(path)
     assert len(paragraphs) > 30
