@@ -122,7 +122,7 @@ def test_of_an_eye_that_may_see_little_nothing_is_promised_until_its_potential_i
     for found in itertools.chain(*every_glass(who).values()):
         assert not found.known
         assert not any((found.clear, found.clear_with, found.borderline))
-        assert "cannot be told" in str(found)
+        assert "cannot be reply" in str(found)
     text = str(counselling.sheet(who))
     assert "No glasses for" not in text
     assert "We cannot tell yet" in text
@@ -208,8 +208,8 @@ def test_nobody_with_an_irregular_cornea_or_a_loose_bag_is_told_to_plan_a_toric_
     )
     assert assess_toric(who).verdict != "suits"
     for advice in assess(who):
-        told = [*(reason.text for reason in advice.reasons), *advice.would_change]
-        for sentence in told:
+        reply = [*(reason.text for reason in advice.reasons), *advice.would_change]
+        for sentence in reply:
             assert "a toric lens or incisions" not in sentence
             assert "Plan a toric" not in sentence
             assert "plan a toric" not in sentence
@@ -416,13 +416,13 @@ BESIDE = {
 def test_every_field_moves_something_that_is_said(name):
     """Not read only: entered otherwise, it changes an advice, a plan or a task."""
 
-    def said(value):
+    def message(value):
         who = patient({**BESIDE.get(name, {}), name: value})
         toric = assess_toric(patient({"corneal_astigmatism_d": 2.0, name: value}))
         monovision = assess_monovision(who, *MONOVISION_D)
         return (*assess(who), monovision, toric, every_glass(who, MONOVISION_D))
 
-    assert len({str(said(value)) for value in DRAWN[name]}) > 1
+    assert len({str(message(value)) for value in DRAWN[name]}) > 1
 
 
 @pytest.mark.parametrize("name", patient_file.examples())

@@ -43,7 +43,6 @@ from shared_utils.optics.viewing import Viewing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from typing import Any
 
     from numpy.typing import ArrayLike
 

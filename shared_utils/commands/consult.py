@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -107,17 +108,16 @@ def short_answer(
     power = _power_in_short(consultation, gate)
     matrix = _matrix(consultation, advised)
     reasons = _deciding(advised)
-    for reasoned in (True, False):
-        plans = _plans_in_short(consultation, reasoned)
-        for detailed, (deciding, steps) in _rooms(bool(gate.withheld)):
-            answer = [
-                *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *power, *matrix),
-                *plans,
-                *reasons[:deciding],
-                _next_in_short(gate, advised, detailed, steps),
-            ]
-            if sum(_lines(text, width) for text in (*answer, CAUTION)) <= max_lines:
-                return answer
+    # why a power is withheld comes before why a plan does not suit
+    for (detailed, (deciding, steps)), reasoned in product(_rooms(bool(gate.withheld)), (1, 0)):
+        answer = [
+            *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *power, *matrix),
+            *_plans_in_short(consultation, reasoned),
+            *reasons[:deciding],
+            _next_in_short(gate, advised, detailed, steps),
+        ]
+        if sum(_lines(text, width) for text in (*answer, CAUTION)) <= max_lines:
+            break
     return answer
 
 
