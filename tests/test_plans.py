@@ -122,7 +122,7 @@ def test_of_an_eye_that_may_see_little_nothing_is_promised_until_its_potential_i
     for found in itertools.chain(*every_glass(who).values()):
         assert not found.known
         assert not any((found.clear, found.clear_with, found.borderline))
-        assert "cannot be reply" in str(found)
+        assert "cannot be told" in str(found)
     text = str(counselling.sheet(who))
     assert "No glasses for" not in text
     assert "We cannot tell yet" in text
