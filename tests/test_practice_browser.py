@@ -30,9 +30,7 @@ def own_lab(folder):
 
 
 def press(page, name):
-    button = enabled(page, name)
-    button.focus()
-    page.keyboard.press("Enter")
+    enabled(page, name).press("Enter")  # focuses it first
 
 
 def enabled(page, name):

@@ -1,13 +1,13 @@
 // The time that is left, counted down here so that it runs while the kernel waits.
 function render({ model, el }) {
-  const said = document.createElement("span");
+  const message = document.createElement("span");
   const left = document.createElement("span");
   left.setAttribute("role", "timer");
   left.style.fontVariantNumeric = "tabular-nums";
   const warned = document.createElement("div");
   warned.setAttribute("role", "status");
   el.className = "lens-course-sentence";
-  el.append(said, left, warned);
+  el.append(message, left, warned);
   let since = performance.now();
 
   function seconds() {
@@ -25,8 +25,8 @@ function render({ model, el }) {
 
   function put() {
     since = performance.now();
-    said.textContent = model.get("said");
-    el.style.display = said.textContent ? "" : "none";
+    message.textContent = model.get("message");
+    el.style.display = message.textContent ? "" : "none";
     show();
   }
 
