@@ -147,7 +147,7 @@ def slug(text: str, numbers: bool = False) -> str:
     return "-".join(telling[:WORDS_OF_A_SLUG])
 
 
-def slip_ids(advices: Iterable[str]) -> dict[str, str]:
+def slip_ids(advice_of: Iterable[str]) -> dict[str, str]:
     """Return the ids of a check's slips: advice → id; a second one with the same words has a 2.
 
     Examples
@@ -157,7 +157,7 @@ def slip_ids(advices: Iterable[str]) -> dict[str, str]:
     """
     ids: dict[str, str] = {}
     times: dict[str, int] = {}
-    for advice in advices:
+    for advice in advice_of:
         words = slug(advice)
         times[words] = times.get(words, 0) + 1
         ids[advice] = words if times[words] == 1 else f"{words}-{times[words]}"
