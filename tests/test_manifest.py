@@ -38,7 +38,7 @@ RECORD = '[[part.lesson]]\nslug = "eye"\n'
         ("minutes = 20", "minutes = 0", "0 minutes; give 1 or more"),
         ("minutes = 20", "minutes = true", "minutes is True"),
         ("exam_questions = 9\n", "", "part 1: exam_questions is missing"),
-        ("[[before]]", "[[befor]]", "'befor' is not known"),
+        ("[[before]]", "[[begin]]", "'begin' is not known"),
         ("[[before]]", "[[before", "manifest.toml cannot be read"),
     ],
 )
