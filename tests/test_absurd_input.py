@@ -312,6 +312,8 @@ INNER = {
     "choice.candidacy.advise": "takes a Book and values that were checked: tests/test_candidacy.py",
     "choice.candidacy.speaks_of_wishes": "takes a rule as read: tests/test_plans.py",
     "choice.counselling.wording": "a path: tests/test_counselling.py",
+    "choice.counselling.source_of": "takes a table as read: tests/test_evidence.py",
+    "choice.evidence": "read from a file: tests/test_evidence.py",
     "choice.findings": "dictionaries from files: tests/test_candidacy.py",
 }
 """What is not for the outside, and why."""
