@@ -232,3 +232,33 @@ def test_an_exercise_cannot_be_written_back(small_course, capsys):
     path = small_course / "exercises" / "01_a" / "problems.ipynb"
     assert cli.main(["build", "--from-notebook", str(path)]) == 2
     assert "cut from solutions" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        ('{"cells": [', "is not a notebook that can be read"),
+        ("", "is not a notebook that can be read"),
+        ("[]", "is not a notebook that can be read"),
+        ("{}", "is not a notebook that can be read"),
+        (nbformat.writes(nbformat.v4.new_notebook()), "has no cells"),
+        (
+            nbformat.writes(nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("")])),
+            "has no cells",
+        ),
+    ],
+)
+def test_a_notebook_that_holds_nothing_leaves_its_text_as_it_was(
+    small_course, capsys, content, says
+):
+    assert cli.main(["build"]) == 0
+    text = place.lesson_source("a", small_course)
+    before = text.read_bytes()
+    path = small_course / "lessons" / "01_a.ipynb"
+    path.write_text(content, encoding="utf-8")
+    capsys.readouterr()
+    assert cli.main(["build", "--from-notebook", str(path)]) == 2
+    out, err = capsys.readouterr()
+    assert (out, err.count("\n")) == ("", 1)
+    assert f"01_a.ipynb {says}; its text a.py stays as it was." in err
+    assert text.read_bytes() == before

@@ -709,17 +709,71 @@ def test_a_file_that_cannot_be_written_is_said_in_a_sentence(places, room, capsy
     assert cli.main(line) == 2
     out, err = capsys.readouterr()
     assert (out, err.count("\n")) == ("", 1)
-    assert f"{path} cannot be opened" in err
+    says = "is there already; give the name of a new file." if target == "plain" else "cannot be"
+    assert f"{path} {says}" in err
     assert "Errno" not in err
 
 
-def test_an_unknown_lesson_and_a_damaged_progress_are_said(tmp_path, capsys):
+def test_an_unknown_lesson_and_a_damaged_progress_are_said(tmp_path, monkeypatch, capsys):
     assert cli.main(["items", "--qti", str(tmp_path / "x.zip"), "--lessons", "77"]) == 2
     assert "There is no lesson '77'" in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
-    (tmp_path / "kept.sqlite").write_text("nothing that SQLite knows", "utf-8")
+    monkeypatch.setenv("LENS_COURSE_DATA", str(tmp_path))
+    (tmp_path / "progress.sqlite").write_text("nothing that SQLite knows", "utf-8")
     target = tmp_path / "out.jsonl"
-    line = ["practice", "--file", str(tmp_path / "kept.sqlite"), "--as-xapi", str(target)]
-    assert cli.main(line) == 0
+    assert cli.main(["practice", "--as-xapi", str(target)]) == 0
     assert "was damaged" in capsys.readouterr().out
     assert target.read_text("utf-8") == ""
+
+
+def test_items_take_the_place_of_nothing(tmp_path, capsys):
+    there = tmp_path / "slides.zip"
+    there.write_text("mine", "utf-8")
+    assert cli.main(["items", "--qti", str(there), "--lessons", "02"]) == 2
+    message = f"lens-course: {there} is there already; give the name of a new file.\n"
+    assert capsys.readouterr().err == message
+    assert there.read_text("utf-8") == "mine"
+
+
+KINDS = ["csv", "oneroster", "xapi"]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_an_export_of_a_class_takes_the_place_of_nothing(awkward, tmp_path, capsys, kind):
+    folder, _ = awkward
+    full = tmp_path / "full"
+    full.mkdir()
+    there = full / "letter"
+    there.write_text("mine", "utf-8")
+    line = ["class", "export", "--as", kind, "--folder", str(folder)]
+    for target in (there, full):
+        assert cli.main([*line, "--to", str(target)]) == 2
+        message = f"lens-course: {target} is there already; give the name of a new file.\n"
+        assert capsys.readouterr().err == message
+    assert list(full.iterdir()) == [there]
+    assert there.read_text("utf-8") == "mine"
+    default = {"csv": "grades.csv", "oneroster": "oneroster.zip", "xapi": "statements.jsonl"}[kind]
+    for again in ([], [], ["--to", str(folder / default)]):
+        assert cli.main([*line, *again]) == 0
+    assert (folder / default).stat().st_size
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(
+    "own", ["", "roster.csv", "gradebook.db", "overlay.txt", "source/new", "release", "submitted/x"]
+)
+def test_an_export_never_goes_into_what_is_the_class_s_own(awkward, capsys, kind, own):
+    folder, _ = awkward
+    before = {path: path.is_file() and path.read_bytes() for path in folder.rglob("*")}
+    line = ["class", "export", "--as", kind, "--folder", str(folder), "--to", str(folder / own)]
+    assert cli.main(line) == 2
+    message = f"lens-course: {folder / own} belongs to the class itself; give another name.\n"
+    assert capsys.readouterr().err == message
+    assert {path: path.is_file() and path.read_bytes() for path in folder.rglob("*")} == before
+
+
+def test_oneroster_goes_into_an_empty_folder(awkward, tmp_path):
+    (tmp_path / "empty").mkdir()
+    line = ["class", "export", "--as", "oneroster", "--folder", str(awkward[0]), "--to"]
+    assert cli.main([*line, str(tmp_path / "empty")]) == 0
+    assert (tmp_path / "empty" / "results.csv").is_file()

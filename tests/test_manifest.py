@@ -262,7 +262,7 @@ def test_check_practice_and_items_take_number_or_name(grown, tmp_path):
     assert "Light from a page" in message
     assert run(grown, "check", "05", code=1) == message
     for name in ("prisms", "5", "05_prisms"):
-        package = tmp_path / "items.zip"
+        package = tmp_path / f"items_{name}.zip"
         assert "1 questions" in run(grown, "items", "--qti", str(package), "--lessons", name)
     assert "There is no lesson 'prism'" in run(
         grown, "items", "--qti", str(tmp_path / "x.zip"), "--lessons", "prism", code=2

@@ -214,7 +214,8 @@ def test_two_windows_at_once_lose_nothing(progress):
 
 
 @pytest.mark.parametrize("damage", ["middle", "head", "cut", "text"])
-def test_a_damaged_file_is_kept_aside_said_and_rescued(tmp_path, damage):
+def test_a_damaged_file_is_kept_aside_said_and_rescued(tmp_path, monkeypatch, damage):
+    monkeypatch.setenv("LENS_COURSE_DATA", str(tmp_path))
     progress = Clocked(tmp_path / "progress.sqlite")
     with progress.opened() as connection:
         for n in range(1, 2001):
@@ -252,7 +253,7 @@ from shared_utils.practice.progress import Progress
 
 progress = Progress(sys.argv[1])
 if sys.argv[2] == "exam":
-    sitting = exam.Exam.unfinished(progress) or exam.Exam.begin(progress, 999, (9, 0, 0, 0))
+    sitting = exam.Exam.unfinished(progress) or exam.Exam.begin(progress, 600, (9, 0, 0, 0))
     n = 0
     while True:
         n += 1
@@ -425,3 +426,59 @@ def test_the_commands_export_take_over_and_forget(tmp_path, monkeypatch, capsys)
     assert Progress(file).rows("SELECT * FROM answer") == answers
     assert cli.main(["practice", "--file", file, "--lessons", "77"]) == 2
     assert "no lesson '77'" in capsys.readouterr().err
+
+
+def test_what_is_no_file_of_progress_is_refused_and_left_as_it_is(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("builtins.input", lambda _: "yes")
+    diary, folder = tmp_path / "diary.txt", tmp_path / "letters"
+    diary.write_text("dear diary", encoding="utf-8")
+    folder.mkdir()
+    (folder / "first").write_text("dear friend", encoding="utf-8")
+    for other in (diary, folder):
+        for line in (["practice"], ["practice", "--forget"], ["exam"]):
+            assert cli.main([*line, "--file", str(other)]) == 2
+            sentence = f"lens-course: {other} is not a file of progress; give another name.\n"
+            assert capsys.readouterr().err == sentence
+    assert sorted(tmp_path.rglob("*")) == [diary, folder, folder / "first"]
+    assert diary.read_text(encoding="utf-8") == "dear diary"
+    empty = tmp_path / "empty.sqlite"
+    empty.touch()
+    assert Progress(empty).rows("SELECT * FROM answer") == []
+
+
+def test_forget_asks_before_the_file_is_opened(tmp_path, monkeypatch):
+    monkeypatch.setenv("LENS_COURSE_DATA", str(tmp_path))
+    file = tmp_path / "progress.sqlite"
+    file.write_text("damaged", encoding="utf-8")
+    monkeypatch.setattr("builtins.input", lambda _: "no")
+    assert cli.main(["practice", "--forget"]) == 0
+    assert list(tmp_path.iterdir()) == [file]
+    assert file.read_text(encoding="utf-8") == "damaged"
+
+
+def test_an_export_takes_the_place_of_nothing(tmp_path, capsys):
+    file, there = tmp_path / "p.sqlite", tmp_path / "thesis.txt"
+    there.write_text("mine", encoding="utf-8")
+    for option in ("--export", "--as-xapi"):
+        assert cli.main(["practice", "--file", str(file), option, str(there)]) == 2
+        message = f"lens-course: {there} is there already; give the name of a new file.\n"
+        assert capsys.readouterr().err == message
+        assert there.read_text(encoding="utf-8") == "mine"
+    assert cli.main(["practice", "--file", str(file), "--export", str(file)]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert Progress(file).notice == ""
+
+
+@pytest.mark.parametrize("minutes", ["inf", "-inf", "nan", "0", "-5", "600.5"])
+def test_a_time_that_no_examination_is_given_is_refused_before_anything_is_kept(
+    tmp_path, progress, capsys, minutes
+):
+    file = tmp_path / "new.sqlite"
+    assert cli.main(["exam", "--file", str(file), f"--minutes={minutes}"]) == 2
+    out, err = capsys.readouterr()
+    assert (out, err.count("\n")) == ("", 1)
+    assert "give more than 0 and at most 600 minutes." in err
+    assert not file.exists()
+    with pytest.raises(ValueError, match="at most 600"):
+        exam.Exam.begin(progress, float(minutes))
+    assert not progress.rows("SELECT * FROM exam")

@@ -63,6 +63,10 @@ class Classroom:
         """Write a page for each learner; see ``export.write_feedback``."""
         return export.write_feedback(self._layout, name)
 
+    def is_own(self, path: str | PathLike[str]) -> bool:
+        """Return whether a path is the class's own; see ``ClassFolder.is_own``."""
+        return self._layout.is_own(path)
+
     def export(self, target: str | PathLike[str] | None = None) -> Path:
         """Write all marks to a CSV file; see ``export.write_grades``."""
         return export.write_grades(self._layout, target)

@@ -33,6 +33,15 @@ if TYPE_CHECKING:
 
 NOTEBOOK = "problems.ipynb"
 FOLDERS = ("source", "release", "submitted", "autograded", "feedback")
+FILES = (
+    "roster.csv",
+    "gradebook.db",
+    "overlay.txt",
+    "gradebook.url",
+    "nbgrader_config.py",
+    "README.txt",
+    "class.log",
+)
 OLD_SETTINGS_MODULE = "shared_utils.coursework.grading.settings"
 SETTINGS_MODULE = "shared_utils.grading.supervisor.settings"
 SETTINGS = f"""\
@@ -85,6 +94,14 @@ class ClassFolder:
                 "or make one with `lens-course class new FOLDER`."
             )
         _update_settings(self.path / "nbgrader_config.py")
+
+    def is_own(self, path: str | PathLike[str]) -> bool:
+        """Return whether a path is the class's folder, or one of its files, or in its folders."""
+        whole = Path(path).resolve()
+        if not whole.is_relative_to(self.path):
+            return False
+        within = whole.relative_to(self.path).parts
+        return not within or within[0] in (*FOLDERS, *FILES)
 
     def roster(self) -> dict[str, dict[str, str]]:
         """Return the learners by id, as ``roster.csv`` has them."""

@@ -11,7 +11,10 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from shared_utils.commands.new_file import refuse_existing
+
 SECONDS_BETWEEN_LINES = 10
+EXPORTS = {"csv": "grades.csv", "xapi": "statements.jsonl", "oneroster": "oneroster.zip"}
 
 
 def add_to(commands: argparse._SubParsersAction) -> None:
@@ -86,7 +89,7 @@ def add_to(commands: argparse._SubParsersAction) -> None:
     export.add_argument(
         "--to",
         metavar="PATH",
-        help="file; for oneroster a zip or a folder (default: in the class's folder)",
+        help="new file; for oneroster a zip or a folder (default: in the class's folder)",
     )
     ids = {"class": "the folder's name", "school": "lens-course", "term": "lens-course"}
     for what, default in ids.items():
@@ -252,7 +255,10 @@ def _export(arguments):
     classroom = _classroom(arguments)
     if not classroom.released_sets():
         raise ValueError("No set was released in this class yet, so there are no marks.")
-    target = arguments.to and Path(arguments.to)
+    target = classroom.folder / EXPORTS[arguments.kind]
+    if arguments.to and Path(arguments.to).resolve() != target:
+        target = Path(arguments.to)
+        _refuse_target(classroom, target, folder=arguments.kind == "oneroster")
     if arguments.kind == "csv":
         print(f"Wrote {classroom.export(target)}")
         return 0
@@ -262,19 +268,26 @@ def _export(arguments):
 
     of_class = marks.read(settings.gradebook_url(classroom.folder))
     if arguments.kind == "xapi":
-        target = target or classroom.folder / "statements.jsonl"
         count = xapi.write(xapi.of_class(of_class, classroom.slips()), target)
         print(f"Wrote {count} statements to {target}")
         return 0
     ids = {what: getattr(arguments, f"{what}_id") for what in ("class", "school", "term")}
     given = {f"{what}_id": id_ for what, id_ in ids.items() if id_}
     given.setdefault("class_id", classroom.folder.name)
-    written = oneroster.write(of_class, target or classroom.folder / "oneroster.zip", **given)
+    written = oneroster.write(of_class, target, **given)
     print(f"Wrote {written}")
     left = [f"--{what}-id" for what, id_ in ids.items() if not id_]
     if left:
         print(f"Where the receiving system has other ids, give them: {', '.join(left)}.")
     return 0
+
+
+def _refuse_target(classroom, target, folder):
+    """Refuse what is the class's own or there already, but for an empty folder if one may be."""
+    if classroom.is_own(target):
+        raise ValueError(f"{target} belongs to the class itself; give another name.")
+    if not (folder and target.is_dir() and target.suffix != ".zip" and not any(target.iterdir())):
+        refuse_existing(target)
 
 
 def _report(arguments):

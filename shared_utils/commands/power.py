@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shared_utils import CAUTION
+from shared_utils.commands.new_file import refuse_existing
 
 if TYPE_CHECKING:
     import argparse
@@ -368,8 +369,7 @@ def _write_example(name):
     from shared_utils.clinic import cohort, cohort_file
 
     path = Path(name)
-    if path.exists():
-        raise ValueError(f"{name} is there already; give the name of a new file.")
+    refuse_existing(name)
     invented = cohort.invent(EXAMPLE_EYES, EXAMPLE_SEED, a_constant=EXAMPLE_A_CONSTANT)
     try:
         cohort_file.write(path, invented)

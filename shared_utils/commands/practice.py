@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from shared_utils.commands.new_file import refuse_existing
+
 if TYPE_CHECKING:
     import argparse
 
@@ -21,12 +23,14 @@ def add_to(commands: argparse._SubParsersAction) -> None:
         "--lessons", nargs="+", metavar="LESSON", help="these alone, by number or name"
     )
     practice.add_argument("--until", metavar="DATE", help="day of your examination")
-    practice.add_argument("--export", metavar="FILE", help="write your progress to a file")
+    practice.add_argument("--export", metavar="FILE", help="write your progress to a new file")
     practice.add_argument(
         "--import", dest="import_from", metavar="FILE", help="take progress from a file"
     )
     practice.add_argument(
-        "--as-xapi", metavar="FILE", help="write your answers as xAPI statements, a JSON line each"
+        "--as-xapi",
+        metavar="FILE",
+        help="write your answers as xAPI statements, a JSON line each, to a new file",
     )
     practice.add_argument("--forget", action="store_true", help="delete your progress")
     _file_option(practice)
@@ -48,7 +52,7 @@ def add_to(commands: argparse._SubParsersAction) -> None:
         description="Write the bank's questions, with their answers, as a package of QTI 2.1.",
         epilog="Example: lens-course items --qti items.zip --lessons 01 formulas",
     )
-    items.add_argument("--qti", metavar="ZIP", required=True, help="file to write")
+    items.add_argument("--qti", metavar="ZIP", required=True, help="new file to write")
     items.add_argument(
         "--lessons", nargs="+", metavar="LESSON", help="these alone, by number or name"
     )
@@ -65,7 +69,14 @@ def _file_option(parser):
 def _practice(arguments):
     from shared_utils.practice import progress, review, terminal
 
+    target = arguments.export or arguments.as_xapi
+    if target:
+        refuse_existing(target)
+    elif arguments.forget and not arguments.import_from:
+        return _forget(arguments.file)
     kept = progress.Progress(arguments.file)
+    if target:
+        refuse_existing(target)  # it may name the file of progress, which was only made now
     if arguments.export:
         kept.export(arguments.export)
         print(f"Your progress is in {Path(arguments.export).name}.")
@@ -85,15 +96,20 @@ def _practice(arguments):
         before = f" What was here before is kept as {aside}." if aside else ""
         print(f"Your progress was taken over.{before}")
         return 0
-    if arguments.forget:
-        answered = len(kept.rows("SELECT number FROM answer"))
-        if input(f"Forget {answered} answers for good? Write yes: ").strip().lower() == "yes":
-            kept.delete()
-            print("Forgotten.")
-        return 0
     if arguments.until is not None:
         review.set_exam_date(kept, arguments.until)
     terminal.practise(kept, _slugs(arguments.lessons))
+    return 0
+
+
+def _forget(file):
+    """Ask before the file is opened: opening one that is damaged changes it."""
+    from shared_utils.practice import progress
+
+    name = file or progress.default_file()
+    if input(f"Forget all progress in {name} for good? Write yes: ").strip().lower() == "yes":
+        progress.Progress(file).delete()
+        print("Forgotten.")
     return 0
 
 
@@ -105,8 +121,9 @@ def _slugs(lessons):
 
 
 def _exam(arguments):
-    from shared_utils.practice import progress, terminal
+    from shared_utils.practice import exam, progress, terminal
 
+    exam.require_minutes(arguments.minutes)
     terminal.sit(progress.Progress(arguments.file), arguments.minutes)
     return 0
 
@@ -115,6 +132,7 @@ def _items(arguments):
     from shared_utils.bank.items import bank
     from shared_utils.standards import qti
 
+    refuse_existing(arguments.qti)
     wanted = _slugs(arguments.lessons)
     items = [item for item in bank().values() if wanted is None or item.lesson in wanted]
     count = qti.write(items, arguments.qti, arguments.seed)

@@ -268,7 +268,8 @@ def write_back(path: str | PathLike[str], root: Path | None = None) -> Path:
     Raises
     ------
     ValueError
-        If the notebook is not one that is built from a text of its own.
+        If the notebook is not one that is built from a text of its own, or cannot be read, or has
+        nothing in it; the text stays as it was.
     """
     root = root or course_root()
     path = Path(path).resolve()
@@ -285,6 +286,16 @@ def write_back(path: str | PathLike[str], root: Path | None = None) -> Path:
         notebook = nbformat.read(path, as_version=4)
     except FileNotFoundError:
         raise ValueError(f"There is no notebook {path.name} in {path.parent.name}/.") from None
+    except OSError:
+        raise
+    except Exception:  # nbformat has no common error for what is no notebook
+        raise ValueError(
+            f"{path.name} is not a notebook that can be read; its text {target.name} stays as it "
+            "was."
+        ) from None
+    # an editor leaves one empty cell where all were deleted
+    if not any(cell.source.strip() for cell in notebook.get("cells", [])):
+        raise ValueError(f"{path.name} has no cells; its text {target.name} stays as it was.")
     text = notebook_to_text(notebook)
     if target.is_file():
         text = source.put_back(text, target.read_text(encoding="utf-8"), manifest.of(root))

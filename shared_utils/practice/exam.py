@@ -23,9 +23,37 @@ if TYPE_CHECKING:
     from shared_utils.practice.progress import Progress
 
 MINUTES = 60.0
+MAX_MINUTES = 600.0
 
 
 _EARLIER = "This examination was begun with an earlier edition of the questions; begin a new one."
+
+
+def require_minutes(minutes: float) -> None:
+    """Refuse a time that no examination is given.
+
+    Parameters
+    ----------
+    minutes : float
+        Above 0, at most 600.
+
+    Raises
+    ------
+    ValueError
+        If it is not within these, or not a number.
+
+    Examples
+    --------
+    >>> require_minutes(60)
+    >>> require_minutes(float("inf"))
+    Traceback (most recent call last):
+    ValueError: An examination of inf minutes cannot be; give more than 0 and at most 600 minutes.
+    """
+    if not 0 < minutes <= MAX_MINUTES:
+        raise ValueError(
+            f"An examination of {minutes:g} minutes cannot be; give more than 0 and at most "
+            f"{MAX_MINUTES:g} minutes."
+        )
 
 
 class EarlierEdition(ValueError):
@@ -73,7 +101,7 @@ class Exam:
         ----------
         progress : Progress
         minutes : float
-            Time allowed, above 0.
+            Time allowed, above 0, at most 600.
         blueprint : sequence of int, optional
             Questions of each part of the course; as the manifest has them if not given.
 
@@ -84,10 +112,9 @@ class Exam:
         Raises
         ------
         ValueError
-            If a part has fewer items than are asked for.
+            If there is no such time, or a part has fewer items than are asked for.
         """
-        if not minutes > 0:
-            raise ValueError(f"{minutes} minutes are no time for an examination; give 5 or more.")
+        require_minutes(minutes)
         if blueprint is None:
             blueprint = [part.exam_questions for part in manifest.of().parts]
         with progress.opened() as connection:

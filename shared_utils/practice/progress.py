@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 FOLDER_VARIABLE = "LENS_COURSE_DATA"
 WAIT_SECONDS = 10
+HEADER = b"SQLite format 3\0"  # sqlite.org/fileformat2.html
 VERSION = 1
 MISSED_AT_MOST = 20_000  # rows in a row, before a damaged table counts as read to its end
 TABLES = {
@@ -66,6 +67,12 @@ class Progress:
     file : path-like, optional
         In the user's data folder if not given.
 
+    Raises
+    ------
+    ValueError
+        If it is a folder, or a file that SQLite did not write; the course's own file counts as
+        damaged then.
+
     Attributes
     ----------
     notice : str
@@ -75,6 +82,7 @@ class Progress:
     def __init__(self, file: str | PathLike[str] | None = None) -> None:
         self.file = Path(file) if file else default_file()
         self.notice = ""
+        self._refuse_others()
         try:
             self.file.parent.mkdir(parents=True, exist_ok=True)
             self._prepare()
@@ -192,6 +200,19 @@ class Progress:
             for table in TABLES:
                 connection.execute(f"DELETE FROM {table}")
 
+    def _refuse_others(self):
+        """Refuse what was never a file of progress: as a damaged one it would be moved away."""
+        if not self.file.exists():
+            return
+        if self.file.is_file():
+            if self.file.resolve() == default_file().resolve():
+                return
+            with self.file.open("rb") as file:
+                begins = file.read(len(HEADER))
+            if begins in (b"", HEADER):
+                return
+        raise ValueError(f"{self.file} is not a file of progress; give another name.")
+
     def _prepare(self):
         with closing(
             sqlite3.connect(self.file, timeout=WAIT_SECONDS, isolation_level=None)
@@ -254,7 +275,7 @@ def _full_length(data):
     """
     page = int.from_bytes(data[16:18], "big")
     pages = int.from_bytes(data[28:32], "big")
-    if not data.startswith(b"SQLite format 3\0") or page * pages > 10**9:
+    if not data.startswith(HEADER) or page * pages > 10**9:
         return data
     return data.ljust(page * pages, b"\0")
 
