@@ -83,7 +83,7 @@ def test_braces_of_python_stay_as_they_are_unless_they_begin_as_a_name():
     code = 'x = f\'{{"a": {b}}} {{"a": 1}}\'\ny = f"p {{color: red}}"\n'
     assert source.fill(code) == code
     assert source.put_back(f"z = 1\n{code}", code) == f"z = 1\n{code}"
-    with pytest.raises(ValueError, match=r"a\.toml, line 2: {{color: red}} is not known"):
+    with pytest.raises(ValueError, match=r'a\.toml, line 1: {{"a": 1}} is not known'):
         source.fill(code, where="a.toml")
     with pytest.raises(ValueError, match=r"a\.py, line 1: {{ number eye }} is not known"):
         source.fill('page.say("lesson {{ number eye }}")', where="a.py")
