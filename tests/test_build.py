@@ -6,6 +6,7 @@ import nbformat
 import pytest
 
 from shared_utils import cli
+from shared_utils.bank import items
 from shared_utils.course import manifest, place
 from shared_utils.pages import build, source
 from tests.marking import write_course
@@ -53,6 +54,19 @@ def test_a_name_that_an_edit_replaced_stays_as_it_was_typed():
     [
         ("lesson {{number prisms}}", "{{number prisms}} names no page"),
         ("lesson {{nummer eye}}", "{{nummer eye}} is not known"),
+        (
+            "# one\n# lesson {{ number eye }}",
+            "a text, line 2: {{ number eye }} is not known",
+        ),
+        ("# lesson {{number}}", "{{number}} is not known"),
+        ("# lesson {{number  eye}}", "is not known"),
+        ("# lesson {{number\n# eye}}", "a text, line 1: {{number # eye}} is not known"),
+        ("# lesson {{number-eye}}", "{{number-eye}} is not known"),
+        ("# lesson {{eye}}", "{{eye}} is not known"),
+        ("# lesson {{}}", "{{}} is not known"),
+        ("{{number eye}}{{ title eye }}", "{{ title eye }} is not known"),
+        ("lesson {{Number eye}}", "{{Number eye}} is not known"),
+        ("# lesson{{ number eye }}", "{{ number eye }} is not known"),
     ],
 )
 def test_a_name_of_no_page_is_said(text, sentence):
@@ -61,8 +75,18 @@ def test_a_name_of_no_page_is_said(text, sentence):
 
 
 def test_braces_of_a_formula_stay_as_they_are():
-    formula = r"\mathrm{{m}} J_{{45}} \sqrt{{x}} \text{{for age}}"
+    formula = r"\mathrm{{m}} J_{{45}} \sqrt{{x}} \text{{for age}} \frac{{2}}{{\pi}} 2^{{{few}}}"
     assert source.fill(formula) == formula
+
+
+def test_braces_of_python_stay_as_they_are_unless_they_begin_as_a_name():
+    code = 'x = f\'{{"a": {b}}} {{"a": 1}}\'\ny = f"p {{color: red}}"\n'
+    assert source.fill(code) == code
+    assert source.put_back(f"z = 1\n{code}", code) == f"z = 1\n{code}"
+    with pytest.raises(ValueError, match=r'a\.toml, line 1: {{"a": 1}} is not known'):
+        source.fill(code, where="a.toml")
+    with pytest.raises(ValueError, match=r"a\.py, line 1: {{ number eye }} is not known"):
+        source.fill('page.say("lesson {{ number eye }}")', where="a.py")
 
 
 @pytest.fixture(scope="module")
@@ -162,6 +186,27 @@ def test_the_command_builds_checks_and_writes_back(small_course, capsys):
     assert cli.main(["build", "--check"]) == 0
     assert "One line more." in lesson.read_text()
     capsys.readouterr()
+
+
+@pytest.mark.parametrize("name", ["lessons/source/a.py", "solutions/a.py"])
+@pytest.mark.parametrize("braces", ["{{ number a }}", "{{number}}"])
+def test_a_build_refuses_braces_that_a_reader_would_see(small_course, capsys, name, braces):
+    path = small_course / name
+    path.write_text(f"{path.read_text()}\n# %% [markdown]\n# See lesson {braces}.\n")
+    line = len(path.read_text().splitlines())
+    assert cli.main(["build"]) == 2
+    reply = capsys.readouterr().err
+    assert f"{name}, line {line}: {braces} is not known" in reply
+    assert len(reply.splitlines()) == 1
+
+
+def test_braces_that_a_reader_of_an_item_would_see_are_refused(tmp_path, monkeypatch):
+    text = (items.BANK / "eye.toml").read_text(encoding="utf-8")
+    (tmp_path / "eye.toml").write_text(f"{text}\n# {{{{number}}}}\n", encoding="utf-8")
+    monkeypatch.setattr(items, "BANK", tmp_path)
+    line = len(text.splitlines()) + 2
+    with pytest.raises(ValueError, match=rf"eye\.toml, line {line}: {{{{number}}}} is not known"):
+        items.bank.__wrapped__()  # the build reads the whole bank for COVERAGE.md
 
 
 def test_a_build_never_overwrites_answers(small_course, capsys):

@@ -17,6 +17,7 @@ from shared_utils.authoring import new_lesson
 from shared_utils.course import manifest, place
 from shared_utils.practice import progress
 from shared_utils.problems.numbers import Draw
+from tests.test_signatures import untyped
 
 REPO = Path(__file__).parent.parent
 TEXT = manifest.FILE.read_text(encoding="utf-8")
@@ -38,6 +39,7 @@ RECORD = '[[part.lesson]]\nslug = "eye"\n'
         ("minutes = 20", "minutes = 0", "0 minutes; give 1 or more"),
         ("minutes = 20", "minutes = true", "minutes is True"),
         ("exam_questions = 9\n", "", "part 1: exam_questions is missing"),
+        ("exam_questions = 9", "exam_questions = -1", "part 1: exam_questions is -1; give 0 or"),
         ("[[before]]", "[[begin]]", "'begin' is not known"),
         ("[[before]]", "[[before", "manifest.toml cannot be read"),
     ],
@@ -181,6 +183,14 @@ def test_a_new_lesson_builds_and_lint_names_what_it_lacks(grown):
     assert {line.split(":")[0].strip() for line in others} <= {"README.md", "DEVELOPERS.md"}
 
 
+def test_a_new_lessons_public_functions_have_types(grown):
+    written = [name.replace("SLUG", "prisms") for name in new_lesson.FILES.values()]
+    modules = [name for name in written if re.fullmatch(r"shared_utils/.*\.py", name)]
+    assert len(modules) == 4
+    for name in modules:
+        assert not untyped((grown / name).read_text(encoding="utf-8")), name
+
+
 def test_no_text_of_another_lesson_changed_but_its_numbers(grown):
     for page in manifest.of().pages:
         now = manifest.of(grown).by_slug[page.slug]
@@ -206,13 +216,14 @@ def test_the_map_and_the_mixed_rounds_follow(grown):
         grown,
         "import json; from shared_utils.pages import course_map; from shared_utils.bank import "
         "items; from shared_utils.course import manifest; b, p = items.bank(), manifest.of();"
-        "rounds = [items.interleaved(n) for n in (1, 2)];"
+        "rounds = [items.interleaved(n) for n in (1, 2, 3)];"
         "print(json.dumps([course_map.table().data, rounds,"
         "[[p.by_slug[b[k].lesson].part.number for k in r] for r in rounds]]))",
     )
     assert '<td>05</td><td>Prisms</td><td><a href="05_prisms.ipynb">' in table
     assert 'href="../exercises/06_measuring/problems.ipynb"' in table
     assert all(len(asked) == 8 for asked in rounds)
+    assert len({key for asked in rounds for key in asked}) == 24  # a lesson of one item waits
     assert all(one != other for row in parts for one, other in itertools.pairwise(row))
 
 

@@ -158,6 +158,7 @@ def ask(*keys: str) -> HTML:
 
 
 ROUND = 8
+ENOUGH = 10  # a lesson with fewer questions to choose from would repeat one from round to round
 STEP = 7  # about this many lessons on, from one question of a mixed round to the next
 
 
@@ -177,6 +178,9 @@ def interleaved(turn: int) -> list[str]:
     for item in bank().values():
         if item.kind == "choice" and (turn < 3 or item.difficulty >= 2):
             lessons.setdefault(item.lesson, []).append(item.key)
+    enough = {lesson: keys for lesson, keys in lessons.items() if len(keys) >= ENOUGH}
+    if len(enough) >= ROUND:
+        lessons = enough
     order = list(lessons)
     step = _alternating_step(order)
     places = range(ROUND * (turn - 1), ROUND * turn)

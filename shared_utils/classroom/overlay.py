@@ -93,7 +93,7 @@ class Overlay:
         text = source.set_text(name, course_root())
         slug = manifest.slug_in(name)
         if slug in self.texts:
-            private = source.fill(_text_of(self.texts[slug]))
+            private = source.fill(_text_of(self.texts[slug]), where=self.texts[slug].name)
             _refuse_what_is_not_python(private, self.texts[slug].name)
             if any(not cells.problem(cell) for cell in _cells(private)):
                 raise ValueError(
@@ -109,7 +109,7 @@ class Overlay:
         slug = manifest.slug_in(name)
         if slug not in self.texts:
             return []
-        text = source.fill(_text_of(self.texts[slug]))
+        text = source.fill(_text_of(self.texts[slug]), where=self.texts[slug].name)
         names = dict.fromkeys(cells.problem(cell) for cell in _cells(text))
         return [name for name in names if name]
 

@@ -298,6 +298,11 @@ def parse(text: str) -> Manifest:
         lessons = table.pop("lesson", [])
         named = f"part {number}"
         _known(table, {"title": str, "exam_questions": int}, ("title", "exam_questions"), named)
+        if table["exam_questions"] < 0:
+            raise ValueError(
+                f"{FILE.name}, {named}: exam_questions is {table['exam_questions']}; "
+                "give 0 or more."
+            )
         if not lessons:
             raise ValueError(f"{FILE.name}, {named}: a part has at least one [[part.lesson]].")
         parts.append(Part(number, **table))

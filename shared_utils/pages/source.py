@@ -13,6 +13,10 @@ number is now. Between double braces stands what is wanted, then the slug; ``fir
 ``{{count lessons}}``      ``fifteen``; ``{{Count lessons}}`` with a capital
 ========================== ==================================
 
+Any other text between double braces is refused, with its file and line, unless it is a formula's:
+right after a command of LaTeX, ``_``, ``^`` or a brace. In a line of code, where double braces are
+also Python's, it is refused if it begins as one of these.
+
 On the way back, from a notebook to its text, a name is put back wherever the edit left its number
 alone: in lines that did not change, and in changed lines where the number is in a stretch that did
 not change. A number that was typed anew stays a number, and ``lens-course lint`` says so.
@@ -32,6 +36,8 @@ if TYPE_CHECKING:
     from shared_utils.course.manifest import Manifest
 
 NAME = re.compile(r"\{\{(\w+) (\w+)\}\}")
+BRACES = re.compile(r"\{\{[^{}]*\}\}")
+OF_A_FORMULA = re.compile(r"(\\[A-Za-z]*|[_^{}])$")  # what stands right before braces of LaTeX
 WORDS = [
     "no",
     "one",
@@ -102,7 +108,8 @@ def _text(path, root):
     if not path.is_file():
         return ""
     pages = manifest.of(root or place.course_root())
-    return fill(path.read_text(encoding="utf-8"), pages, path.name)
+    below = path.relative_to(root or place.course_root()).as_posix()
+    return fill(path.read_text(encoding="utf-8"), pages, below)
 
 
 def fill(text: str, pages: Manifest | None = None, where: str = "a text") -> str:
@@ -123,7 +130,8 @@ def fill(text: str, pages: Manifest | None = None, where: str = "a text") -> str
     Raises
     ------
     ValueError
-        If a name stands for no page, or what is wanted of it is not known.
+        If a name stands for no page, what is wanted of it is not known, or other text stands
+        between double braces; the message gives the line.
 
     Examples
     --------
@@ -198,18 +206,32 @@ def _blocks(one, other):
 
 
 def _names(text, pages, where):
-    for found in NAME.finditer(text):
-        field, slug = found.groups()
+    for found in BRACES.finditer(text):
+        name = NAME.fullmatch(found[0])
+        field, slug = name.groups() if name else ("", "")
+        line = f"{where}, line {text.count(chr(10), 0, found.start()) + 1}"
         if field in FIELDS:
-            yield found, FIELDS[field](_page(slug, pages, where, found))
+            yield found, FIELDS[field](_page(slug, pages, line, found))
         elif field.lower() == "count" and slug == "lessons":
             words = in_words(len(pages.lessons))
             yield found, words if field == "count" else words.capitalize()
-        elif not re.search(r"[\\\w^]$", text[: found.start()]):  # after these it is a formula's
+        elif _is_placeholder(text, found, where, bool(name)):
             raise ValueError(
-                f"{where}: {found[0]} is not known; write one of {', '.join(FIELDS)} and the name "
-                "of a page, or count lessons."
+                f"{line}: {' '.join(found[0].split())} is not known; write one of "
+                f"{', '.join(FIELDS)}, one space and the name of a page, or count lessons, "
+                "between {{ and }}."
             )
+
+
+def _is_placeholder(text, found, where, two_words):
+    """Whether double braces that are not known were meant as a name, not as LaTeX or Python."""
+    before = text[: found.start()]
+    first = re.match(r"\w*", found[0].strip("{} \t\n#"))[0].lower()
+    known = first in FIELDS or first == "count"
+    if OF_A_FORMULA.search(before) and not (known and before.endswith("}}")):
+        return False
+    code = not where.endswith(".toml") and not before.rpartition("\n")[2].startswith("#")
+    return known or two_words or not code
 
 
 def _page(slug, pages, where, found):
