@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from itertools import product
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,8 +27,8 @@ MAX_LINES = 25
 MAX_TASKS = 5
 SHORT_WIDTH = 100
 LEGEND = (
-    "Glasses in D still needed; none: clear without; cyl: for the astigmatism alone; x: never "
-    "clear; ?: too near to tell; unknown: the potential acuity decides."
+    "Glasses in D still needed; none: clear without; x: never clear; ?: too near; "
+    "cyl: cylinder only."
 )
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
 """Reasons and next steps of the short answer, as many as there is room for."""
@@ -108,11 +107,10 @@ def short_answer(
     power = _power_in_short(consultation, gate)
     matrix = _matrix(consultation, advised)
     reasons = _deciding(advised)
-    # why a power is withheld comes before why a plan does not suit
-    for (detailed, (deciding, steps)), reasoned in product(_rooms(bool(gate.withheld)), (1, 0)):
+    for detailed, (deciding, steps) in _rooms(bool(gate.withheld)):
         answer = [
             *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *power, *matrix),
-            *_plans_in_short(consultation, reasoned),
+            *_plans_in_short(consultation),
             *reasons[:deciding],
             _next_in_short(gate, advised, detailed, steps),
         ]
@@ -261,17 +259,11 @@ def _plan_advice(consultation):
     return [advice for advice in (monovision, toric) if advice is not None]
 
 
-def _plans_in_short(consultation, reasoned):
-    """Plans that do not simply suit, in one line, with the reason that decides if there is room."""
-    from shared_utils.choice.rules import AGAINST
-
-    plans = []
-    for advice in _plan_advice(consultation):
-        deciding = [reason.text for reason in advice.reasons if reason.effect in AGAINST]
-        if deciding:
-            reason = f" {deciding[0]}" if reasoned else ""
-            plans.append(f"{advice.lens_class.capitalize()}: {advice.verdict}.{reason}")
-    return [" ".join(plans)] if plans else []
+def _plans_in_short(consultation):
+    """What the rules say of monovision and of a toric lens, in one line; why is for ``--why``."""
+    plans = _plan_advice(consultation)
+    verdicts = " ".join(f"{plan.lens_class.capitalize()}: {plan.verdict}." for plan in plans)
+    return [verdicts] if verdicts else []
 
 
 def _matrix(consultation, advised):
