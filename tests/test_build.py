@@ -169,6 +169,7 @@ def small_course(tmp_path, monkeypatch):
     return tmp_path
 
 
+@pytest.mark.slow
 def test_the_command_builds_checks_and_writes_back(small_course, capsys):
     assert cli.main(["build", "--check"]) == 1
     assert cli.main(["build"]) == 0
@@ -221,6 +222,7 @@ def test_a_build_never_overwrites_answers(small_course, capsys):
     assert exercise.read_bytes() == before
 
 
+@pytest.mark.slow
 def test_an_exercise_with_answers_moves_to_its_new_number(small_course, capsys):
     assert cli.main(["build"]) == 0
     old = small_course / "exercises" / "01_a" / "problems.ipynb"

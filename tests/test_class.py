@@ -483,6 +483,7 @@ def test_a_step_outside_a_class_is_told_in_one_sentence(tmp_path, step, capsys):
     assert "is not the folder of a class" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_a_class_of_an_earlier_version_finds_its_settings(tmp_path):
     path = classes.new_class(tmp_path / "room").folder / "nbgrader_config.py"
     current = path.read_text(encoding="utf-8")

@@ -75,6 +75,7 @@ def test_two_workers_of_a_cluster_are_about_as_quick_as_two_here(tmp_path, addre
         assert ratio >= 0.8
 
 
+@pytest.mark.slow
 def test_a_scheduler_that_does_not_answer_gets_one_sentence(tmp_path, monkeypatch, capsys):
     from shared_utils.grading.supervisor import cluster
 

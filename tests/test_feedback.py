@@ -91,6 +91,7 @@ def pages(room):
     return dict(room.feedback(SET))
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_problems_are_named_with_their_marks_and_where_to_reread(pages):
     page = pages["half"].read_text(encoding="utf-8")
@@ -110,6 +111,7 @@ def test_problems_are_named_with_their_marks_and_where_to_reread(pages):
     assert "To reread" not in pages["right.one"].read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 @pytest.mark.grading
 def test_the_worked_solution_has_the_learners_numbers_and_the_hidden_tests_stay_redacted(pages):
     numbers = set()
@@ -205,6 +207,7 @@ def nothing_ran(page, part):
     return (handlers, links, frames) == (0, [], 0)
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 @pytest.mark.grading
 def test_no_script_runs_on_the_feedback_page_and_it_needs_no_network(pages, page):
@@ -240,6 +243,7 @@ def test_no_script_runs_in_the_form_grader(room, page):
         assert page.locator("#notebook-container math").count() > 3
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 def test_the_same_words_do_run_where_nobody_cleans_them(page, tmp_path):
     """Were this page silent, the two tests above would prove nothing."""

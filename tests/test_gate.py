@@ -272,7 +272,7 @@ def consultation_of(findings, wishes, eye, target_d, fellow_d):
     return Consultation(patient, target_d, fellow_d, 118.8, invented=False)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(PATIENTS, st.floats(-3.0, 1.0), st.floats(-3.0, 1.0))
 def test_the_short_answer_is_short_and_shows_no_unwarned_power(drawn, target_d, fellow_d):
     consultation = consultation_of(*drawn, target_d, fellow_d)

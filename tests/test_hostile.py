@@ -209,7 +209,7 @@ SAMPLE = (
     *("tests read from the gradebook", "another's work removed", "objects that equal everything"),
     *("fork bomb", "kernel exits", "script in the output"),
 )
-FEW = SAMPLE[:2]
+FEW = SAMPLE[:1]
 HONEST = ("honest.first", "zz.honest")
 
 

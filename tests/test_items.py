@@ -11,6 +11,7 @@ import pytest
 from shared_utils.bank import items
 from shared_utils.bank.posed import pose
 from shared_utils.course import manifest
+from tests.sampling import examples
 
 BANK = items.bank()
 DRAWS = 200 if os.environ.get("CI") else 100
@@ -46,7 +47,7 @@ def same_number(one, other):
 
 @pytest.mark.parametrize("item", of_kind("choice"))
 def test_no_two_options_say_the_same_number(item):
-    for seed in range(DRAWS if item.compute else 1):
+    for seed in range(examples(DRAWS) if item.compute else 1):
         texts = [option.text for option in pose(item, seed).options]
         assert not any(same_number(*pair) for pair in itertools.combinations(texts, 2)), texts
 

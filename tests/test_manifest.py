@@ -171,6 +171,7 @@ def python(root, code):
     return json.loads(done.stdout)
 
 
+@pytest.mark.slow
 def test_a_new_lesson_builds_and_lint_names_what_it_lacks(grown):
     assert "Every notebook is what its text builds." in run(grown, "build", "--check")
     message = run(grown, "lint", "prisms", code=1)
@@ -191,6 +192,7 @@ def test_a_new_lessons_public_functions_have_types(grown):
         assert not untyped((grown / name).read_text(encoding="utf-8")), name
 
 
+@pytest.mark.slow
 def test_no_text_of_another_lesson_changed_but_its_numbers(grown):
     for page in manifest.of().pages:
         now = manifest.of(grown).by_slug[page.slug]
@@ -211,6 +213,7 @@ def test_no_text_of_another_lesson_changed_but_its_numbers(grown):
     assert "Sixteen lessons" in (grown / "lessons" / "00_start_here.ipynb").read_text()
 
 
+@pytest.mark.slow
 def test_the_map_and_the_mixed_rounds_follow(grown):
     table, rounds, parts = python(
         grown,
@@ -227,6 +230,7 @@ def test_the_map_and_the_mixed_rounds_follow(grown):
     assert all(one != other for row in parts for one, other in itertools.pairwise(row))
 
 
+@pytest.mark.slow
 def test_numbers_of_every_set_stay_and_an_overlays_too(grown):
     code = (
         "import json; from shared_utils.problems.numbers import Draw, use_seed; "
@@ -280,6 +284,7 @@ def test_check_practice_and_items_take_number_or_name(grown, tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_progress_survives(grown, tmp_path):
     answer = (
         "import json, sys; from shared_utils.practice import progress, review; "

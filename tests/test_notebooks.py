@@ -78,7 +78,7 @@ def test_the_first_page_says_that_all_is_ready_and_links_only_to_what_is_there()
         assert (ROOT / "lessons" / link).resolve().is_file(), link
 
 
-@pytest.mark.parametrize("path", first_of_each(SOLUTIONS, part_of), ids=short)
+@pytest.mark.parametrize("path", sample(SOLUTIONS, 8), ids=short)
 def test_a_solution_runs_clean(path):
     run(path)
 
