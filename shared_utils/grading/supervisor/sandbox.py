@@ -11,6 +11,7 @@ import contextlib
 import functools
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -115,7 +116,7 @@ def fault() -> str:
         return "bubblewrap is for Linux alone"
     if not shutil.which("bwrap"):
         return "bubblewrap is not installed (Debian: apt install bubblewrap)"
-    _remove_orphans()
+    remove_orphans()
     sandbox = Sandbox("nobody", {}, isolated=True)
     try:
         command = [
@@ -134,12 +135,27 @@ def fault() -> str:
     return f"bubblewrap does not start here: {lines[-1:]}" if result.returncode else ""
 
 
-def _remove_orphans():
-    """Remove the folders of graders that were killed and could not do so themselves."""
+def remove_orphans() -> None:
+    """Remove the folders of graders that were killed, and the sandboxes that they left half built.
+
+    A bubblewrap whose parent is killed while it maps its users waits for ever for a word of it.
+    """
+    for path in Path("/proc").glob("[0-9]*/cmdline"):
+        with contextlib.suppress(OSError):  # it has ended, or is another user's
+            command = path.read_bytes().split(b"\0")
+            if command[0] == b"bwrap" and any(
+                _is_orphan(Path(os.fsdecode(argument)).name) for argument in command
+            ):
+                os.kill(int(path.parent.name), signal.SIGKILL)
     for folder in Path(tempfile.gettempdir()).glob(f"{PREFIX}*"):
-        owner = folder.name.removeprefix(PREFIX).partition("-")[0]
-        if owner.isdigit() and not Path("/proc", owner).exists():
+        if _is_orphan(folder.name):
             shutil.rmtree(folder, ignore_errors=True)
+
+
+def _is_orphan(name):
+    """Return whether a folder's name is that of a sandbox whose grader has ended."""
+    owner = name.removeprefix(PREFIX).partition("-")[0]
+    return name.startswith(PREFIX) and owner.isdigit() and not Path("/proc", owner).exists()
 
 
 def bubblewrap_command(folder: Path) -> list[str]:
