@@ -260,7 +260,7 @@ WORDS = {
 }
 
 SPECIAL = {
-    "choice.tasks.Task": {"name": "a page", "distance_m": 0.4},
+    "choice.everyday_tasks.Task": {"name": "a page", "distance_m": 0.4},
     "optics.acuity.convert": {"value": 0.5},
     "optics.acuity.smith_logmar": {"defocus_d": -2.0},
     "optics.acuity.blendowske_logmar": {"sphere_d": 1.0},

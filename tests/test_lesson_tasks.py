@@ -8,7 +8,8 @@ from shared_utils.bank.items import bank
 from shared_utils.bank.posed import pose
 from shared_utils.cases import tasks as cases
 from shared_utils.choice import tasks
-from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM
+from shared_utils.choice.everyday_tasks import TASKS
+from shared_utils.choice.tasks import LENS_OF, USUAL_PUPIL_MM
 from shared_utils.optics import acuity, through_focus
 from shared_utils.show import tasks as figures
 from tests.prose import says

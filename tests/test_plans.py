@@ -18,10 +18,11 @@ import shared_utils
 from shared_utils import CAUTION
 from shared_utils.choice import counselling, tasks
 from shared_utils.choice.candidacy import VERDICTS, assess
+from shared_utils.choice.everyday_tasks import TASKS
 from shared_utils.choice.findings import Patient, otherwise_healthy
 from shared_utils.choice.plans import assess_monovision, assess_toric
 from shared_utils.choice.rules import LIGHT_SPLITTING, book
-from shared_utils.choice.tasks import LENS_OF, TASKS, glasses_for, glasses_needed
+from shared_utils.choice.tasks import LENS_OF, glasses_for, glasses_needed
 from shared_utils.choice.vocabulary import FINDINGS, PLANS, UNKNOWN, VOCABULARY, WISHES, Graded
 from shared_utils.clinic import patient_file
 from shared_utils.optics.acuity import blendowske_logmar

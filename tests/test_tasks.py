@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shared_utils.choice import tasks
+from shared_utils.choice.everyday_tasks import TASKS, WORD_RESERVE_LOGMAR, Task
 from shared_utils.choice.findings import Patient
-from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM, Task, glasses_needed
+from shared_utils.choice.tasks import LENS_OF, USUAL_PUPIL_MM, glasses_needed
 from shared_utils.optics.lenses import LENS_CLASSES, corneal_add_d, monofocal
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_logmar
 from tests.absurd import VALUES, answer
@@ -69,7 +70,7 @@ def test_distance_becomes_vergence(reply):
 def test_a_letter_of_five_arcmin_is_zero_logmar():
     reply = OUTSIDE["letter"]
     needed = Task("it", reply["distance_m"], reply["letter_mm"]).needed_logmar
-    assert needed + tasks.WORD_RESERVE_LOGMAR == pytest.approx(
+    assert needed + WORD_RESERVE_LOGMAR == pytest.approx(
         reply["logmar_without_reserve"], abs=reply["tolerance_logmar"]
     )
 

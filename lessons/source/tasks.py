@@ -31,7 +31,7 @@
 
 # %% hide=true
 from shared_utils.cases import tasks as numbers
-from shared_utils.choice import tasks
+from shared_utils.choice import everyday_tasks, tasks
 from shared_utils.explore import engine, page, tasks as demos
 from shared_utils.optics import acuity, through_focus
 from shared_utils.bank import items
@@ -243,7 +243,7 @@ page.outside_check(
             "a 6/6 letter, 8.73 mm at 6 m, without reserve",
             "Bennett & Rabbetts: 5 arcmin, the definition of 6/6",
             0.0,
-            tasks.Task("letter", 6.0, 8.727).needed_logmar + tasks.WORD_RESERVE_LOGMAR,
+            tasks.Task("letter", 6.0, 8.727).needed_logmar + everyday_tasks.WORD_RESERVE_LOGMAR,
             "logMAR",
         ),
         (

@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shared_utils.choice import tasks
-from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM, Task
+from shared_utils.choice.everyday_tasks import (
+    LIGHT_LOSS_LOGMAR,
+    PAGE_RESERVE_LOGMAR,
+    TASKS,
+    WORD_RESERVE_LOGMAR,
+    Task,
+)
+from shared_utils.choice.tasks import LENS_OF, USUAL_PUPIL_MM
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_logmar
 
 if TYPE_CHECKING:
@@ -352,8 +359,8 @@ def task_steps(
     (found,) = tasks.glasses_needed(LENS_OF[lens_class], pupil_mm, 0.0, [task])
     limb_arcmin = float(np.degrees(task.letter_mm / 1000.0 / task.distance_m)) * 60.0 / 5.0
     margin = task.needed_logmar - found.acuity_logmar
-    reserve = tasks.PAGE_RESERVE_LOGMAR if task.page else tasks.WORD_RESERVE_LOGMAR
-    light = tasks.LIGHT_LOSS_LOGMAR[task.light]
+    reserve = PAGE_RESERVE_LOGMAR if task.page else WORD_RESERVE_LOGMAR
+    light = LIGHT_LOSS_LOGMAR[task.light]
     return [
         ("vergence of the task", f"−1 / {task.distance_m:.2f} m", task.vergence_d, "D"),
         (

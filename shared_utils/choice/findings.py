@@ -1,16 +1,28 @@
-"""An invented patient: what was found, what is wished, what was measured.
+"""An invented patient: two eyes and a person. What was found, wished and measured.
 
 The words for it are those of ``vocabulary``. Unknown is a value of its own, never taken for normal.
 """
 
+from __future__ import annotations
+
 import difflib
-from collections.abc import Mapping
+import itertools
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
-from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES
+from shared_utils.choice.everyday_tasks import TASK_NAMES
+from shared_utils.choice.vocabulary import (
+    EYE_FINDINGS,
+    FINDINGS,
+    MIRRORS,
+    UNKNOWN,
+    VOCABULARY,
+    WISHES,
+)
+from shared_utils.optics.domain import require_one_of
 from shared_utils.power.biometry import Eye
 
 __all__ = [
@@ -24,23 +36,42 @@ __all__ = [
 ]
 
 
+PUPILS = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
+"""From the brightest light to the darkest, and so from narrow to wide."""
+
+HANGS_ON = {
+    "ectasia_stage": "ectasia",
+    "ectasia_course": "ectasia",
+    "refractive_laser": "corneal_surgery",
+}
+"""Findings that say more of another one."""
+
+
 @dataclass(frozen=True)
 class Patient:
-    """An invented patient: what was found, what is wished, what was measured.
+    """An invented patient: the eye to be operated on, the other eye, and the person.
 
     Parameters
     ----------
     findings, wishes : dict
         Name to grade or number, as in ``FINDINGS`` and ``WISHES``; what is left out is unknown.
     eye : biometry.Eye, optional
-        One eye. Keratometry and astigmatism left out of the findings are taken from it.
+        The eye. Keratometry and astigmatism left out of the findings are taken from it.
     label : str
         What to call the patient.
+    fellow_findings : dict
+        Those of the other eye, as in ``EYE_FINDINGS``.
+    fellow_biometry : biometry.Eye, optional
+        The other eye as measured.
+    tasks : sequence of str
+        Names of the ``everyday_tasks`` that matter to the person; all of them unless given.
 
     Attributes
     ----------
     values : dict
         Every finding and wish by name, ``UNKNOWN`` where nothing is known.
+    fellow_values : dict
+        The same of the other eye: its own findings, and what is of the person.
 
     Raises
     ------
@@ -62,33 +93,92 @@ class Patient:
     wishes: dict = field(default_factory=dict)
     eye: Eye | None = None
     label: str = "invented patient"
+    fellow_findings: dict = field(default_factory=dict)
+    fellow_biometry: Eye | None = None
+    tasks: tuple[str, ...] = TASK_NAMES
     values: dict = field(init=False, repr=False, compare=False)
+    fellow_values: dict = field(init=False, repr=False, compare=False)
 
     def __post_init__(self):
-        values = dict.fromkeys(VOCABULARY, UNKNOWN)
-        wrong = []
-        for part, kinds in (("findings", FINDINGS), ("wishes", WISHES)):
-            checked, sentences = _checked(part, getattr(self, part), kinds)
+        wrong: list[str] = []
+        parts = (
+            ("findings", FINDINGS),
+            ("wishes", WISHES),
+            ("fellow_findings", EYE_FINDINGS),
+        )
+        given = {}
+        for part, kinds in parts:
+            given[part], sentences = _checked(part, getattr(self, part), kinds)
             wrong += sentences
-            object.__setattr__(self, part, checked)
-            values |= checked
+            object.__setattr__(self, part, given[part])
+        values = dict.fromkeys(VOCABULARY, UNKNOWN) | given["findings"] | given["wishes"]
+        of_person = {name: value for name, value in values.items() if name not in EYE_FINDINGS}
+        fellow = dict.fromkeys(EYE_FINDINGS, UNKNOWN) | given["fellow_findings"]
         if not isinstance(self.label, str) or not self.label.strip():
             wrong.append("label is no text; give a name for the invented patient.")
-        if self.eye is not None:
-            sentence = _why_not_one_eye(self.eye)
+        for name, eye, into in (
+            ("eye", self.eye, values),
+            ("fellow_biometry", self.fellow_biometry, fellow),
+        ):
+            sentence = "" if eye is None else _why_not_one_eye(name, eye)
             if sentence:
                 wrong.append(sentence)
-            else:
-                _fill_from_eye(values, self.eye)
-        day, night = values["photopic_pupil_mm"], values["scotopic_pupil_mm"]
-        if UNKNOWN not in (day, night) and day > night:
-            wrong.append(
-                f"photopic_pupil_mm is {day:g} mm, wider than scotopic_pupil_mm, {night:g} mm; "
-                "the pupil is wider in the dark: exchange them?"
-            )
+            elif eye is not None:
+                _fill_from_eye(into, eye)
+        wrong += _why_not_pupils(values, "") + _why_not_pupils(fellow, " of the other eye")
+        wrong += _why_not_tasks(self.tasks)
+        wrong += _mirror(values, fellow)
         if wrong:
             raise ValueError(" ".join(wrong))
+        object.__setattr__(self, "tasks", tuple(dict.fromkeys(self.tasks)))
         object.__setattr__(self, "values", values)
+        in_order = fellow | of_person
+        in_order |= {name: values[own] for own, name in MIRRORS.items()}
+        object.__setattr__(self, "fellow_values", {name: in_order[name] for name in VOCABULARY})
+
+    def exchanged(self) -> Patient:
+        """Return the same person with the other eye as the one to be operated on.
+
+        Returns
+        -------
+        Patient
+            The first eye is then taken for one with a cataract, as it is here.
+
+        Examples
+        --------
+        >>> found = {"dominance": "this eye", "amblyopia": "deep"}
+        >>> other = Patient(found, fellow_findings={"amblyopia": "none"}).exchanged()
+        >>> other.values["dominance"], other.values["amblyopia"]
+        ('the other eye', 'none')
+        >>> other.values["fellow_amblyopia"]
+        'deep'
+        """
+        of_person = {n: v for n, v in self.findings.items() if n not in EYE_FINDINGS}
+        for name in MIRRORS.values():
+            of_person.pop(name, None)
+        mirrored = {
+            own: self.values[name] for own, name in MIRRORS.items() if self.values[name] != UNKNOWN
+        }
+        of_person |= {"fellow_eye": "cataract"}
+        if "dominance" in of_person:
+            sides = {"this eye": "the other eye", "the other eye": "this eye"}
+            of_person["dominance"] = sides.get(of_person["dominance"], of_person["dominance"])
+        return Patient(
+            mirrored | self.fellow_findings | of_person,
+            self.wishes,
+            self.fellow_biometry,
+            self.label,
+            {name: value for name, value in self.findings.items() if name in EYE_FINDINGS},
+            self.eye,
+            self.tasks,
+        )
+
+
+PARTS = (
+    *("label", "findings", "wishes", "biometry"),
+    *("fellow_findings", "fellow_biometry", "tasks"),
+)
+"""Keys of a patient in a dictionary or a file."""
 
 
 def from_dict(data: dict[str, Any]) -> Patient:
@@ -97,8 +187,8 @@ def from_dict(data: dict[str, Any]) -> Patient:
     Parameters
     ----------
     data : dict
-        Any of the keys ``label``, ``findings``, ``wishes`` and ``biometry``; the last holds the
-        fields of ``biometry.Eye``.
+        Any of the keys ``label``, ``findings``, ``wishes``, ``biometry``, ``fellow_findings``,
+        ``fellow_biometry`` and ``tasks``; the biometries hold the fields of ``biometry.Eye``.
 
     Returns
     -------
@@ -120,23 +210,17 @@ def from_dict(data: dict[str, Any]) -> Patient:
     ValueError: findings has no 'dry_eyes'; did you mean 'dry_eye'?
     """
     if not isinstance(data, Mapping):
-        raise ValueError(
-            "A patient is a dictionary with any of the keys label, findings, wishes, biometry."
-        )
-    wrong = [
-        _no_such("A patient", key, ("label", "findings", "wishes", "biometry"))
-        for key in data
-        if key not in ("label", "findings", "wishes", "biometry")
-    ]
-    eye = None
-    if "biometry" in data:
-        try:
-            eye = _eye_from(data["biometry"])
-        except ValueError as error:
-            wrong.append(str(error))
-    parts = {key: data[key] for key in ("label", "findings", "wishes") if key in data}
+        raise ValueError(f"A patient is a dictionary with any of the keys {', '.join(PARTS)}.")
+    wrong = [_no_such("A patient", key, PARTS) for key in data if key not in PARTS]
+    parts = {key: data[key] for key in PARTS if key in data}
+    for key, name in (("biometry", "eye"), ("fellow_biometry", "fellow_biometry")):
+        if key in parts:
+            try:
+                parts[name] = _eye_from(key, parts.pop(key))
+            except ValueError as error:
+                wrong.append(str(error))
     try:
-        patient = Patient(eye=eye, **parts)
+        patient = Patient(**parts)
     except ValueError as error:
         wrong.append(str(error))
     if wrong:
@@ -161,7 +245,8 @@ def otherwise_healthy(
     Returns
     -------
     Patient
-        Where one pupil only is given, the other is chosen so that the two go together.
+        Where some pupils only are given, the others are chosen so that all go together. What hangs
+        on a finding that is not healthy, such as its stage, is unknown unless given.
 
     Raises
     ------
@@ -178,11 +263,18 @@ def otherwise_healthy(
     findings, wishes = ({} if part is None else part for part in (findings, wishes))
     if not (isinstance(findings, Mapping) and isinstance(wishes, Mapping)):
         raise ValueError("findings and wishes are dictionaries: names, a grade or number each.")
-    day, night = (findings.get(name) for name in ("photopic_pupil_mm", "scotopic_pupil_mm"))
-    if day is None and isinstance(night, (int, float)):
-        healthy["photopic_pupil_mm"] = min(healthy["photopic_pupil_mm"], night)
-    if night is None and isinstance(day, (int, float)):
-        healthy["scotopic_pupil_mm"] = max(healthy["scotopic_pupil_mm"], day)
+    given = [findings.get(name) for name in PUPILS]
+    numbers = [mm for mm in given if isinstance(mm, (int, float))]
+    if numbers:
+        for place, (name, mm) in enumerate(zip(PUPILS, given, strict=True)):
+            wider = [m for m in given[place + 1 :] if isinstance(m, (int, float))]
+            narrower = [m for m in given[:place] if isinstance(m, (int, float))]
+            if mm is None:
+                healthy[name] = min([healthy[name], *wider])
+                healthy[name] = max([healthy[name], *narrower])
+    for name, parent in HANGS_ON.items():
+        if findings.get(parent, healthy[parent]) != healthy[parent]:
+            healthy[name] = UNKNOWN
     return Patient(healthy | dict(findings), easy | dict(wishes), label=label)
 
 
@@ -204,6 +296,8 @@ def _checked(part, given, kinds):
 
 def _no_such(part, name, known):
     for other, kinds in (("findings", FINDINGS), ("wishes", WISHES)):
+        if part == "fellow_findings" and name in FINDINGS:
+            return f"{part} has no {name!r}, which is of both eyes; it belongs to findings."
         if other != part and isinstance(name, str) and name in kinds:
             return f"{part} has no {name!r}; it belongs to {other}."
     shown = " ".join(repr(name).split())[:40]
@@ -215,26 +309,63 @@ def _no_such(part, name, known):
     )
 
 
-def _eye_from(biometry):
+def _eye_from(key, biometry):
     fields = tuple(Eye.__dataclass_fields__)
     if not isinstance(biometry, Mapping):
-        raise ValueError("biometry is not a dictionary; give axial_length_mm and k1_d at least.")
+        raise ValueError(f"{key} is not a dictionary; give axial_length_mm and k1_d at least.")
     strange = [name for name in biometry if name not in fields]
     if strange:
-        raise ValueError(" ".join(_no_such("biometry", name, fields) for name in strange))
+        raise ValueError(" ".join(_no_such(key, name, fields) for name in strange))
     lacking = [name for name in ("axial_length_mm", "k1_d") if name not in biometry]
     if lacking:
-        raise ValueError(f"biometry lacks {' and '.join(lacking)}; give it, or leave biometry out.")
+        raise ValueError(f"{key} lacks {' and '.join(lacking)}; give it, or leave {key} out.")
     return Eye(**biometry)
 
 
-def _why_not_one_eye(eye):
+def _why_not_one_eye(name, eye):
     if not isinstance(eye, Eye):
-        return "eye is no measured eye; give a shared_utils.power.biometry.Eye or leave it out."
-    numbers = [getattr(eye, name) for name in Eye.__dataclass_fields__]
+        return f"{name} is no measured eye; give a shared_utils.power.biometry.Eye or leave it out."
+    numbers = [getattr(eye, each) for each in Eye.__dataclass_fields__]
     if any(np.ndim(number) for number in numbers if number is not None):
-        return "biometry holds more than one eye; give one number for each measurement."
+        part = "biometry" if name == "eye" else name
+        return f"{part} holds more than one eye; give one number for each measurement."
     return ""
+
+
+def _why_not_pupils(values, whose):
+    known = [(name, values[name]) for name in PUPILS if values[name] != UNKNOWN]
+    return [
+        f"{brighter} is {mm:g} mm{whose}, wider than {darker}, {wide:g} mm; "
+        "the pupil is wider in the dark: exchange them?"
+        for (brighter, mm), (darker, wide) in itertools.pairwise(known)
+        if mm > wide
+    ]
+
+
+def _why_not_tasks(tasks):
+    if isinstance(tasks, str) or not isinstance(tasks, Sequence) or not tasks:
+        return ["tasks is no list of names; give some of the everyday tasks, or leave it out."]
+    wrong = []
+    for name in tasks:
+        try:
+            require_one_of("one of tasks", name, TASK_NAMES)
+        except ValueError as error:
+            wrong.append(str(error))
+    return wrong
+
+
+def _mirror(values, fellow):
+    """Give both eyes' records the findings that stand in both; a sentence where they differ."""
+    wrong = []
+    for own, name in MIRRORS.items():
+        if UNKNOWN not in (fellow[own], values[name]) and fellow[own] != values[name]:
+            wrong.append(
+                f"{name} is {values[name]} and {own} of fellow_findings is {fellow[own]}; "
+                "the two are the same finding: give one."
+            )
+        known = fellow[own] if values[name] == UNKNOWN else values[name]
+        fellow[own] = values[name] = known
+    return wrong
 
 
 def _fill_from_eye(values, eye):

@@ -14,13 +14,9 @@ known though something in it can limit sight, the task cannot be told.
 
 Sources
 -------
-Distances of dashboard, screen and telephone: common practice, no source, but that of a telephone
-as it is held, Boccardo 2021 (presbyopes 39 ± 6 cm). Letter sizes (height of a small x) are usual
-ones: common practice, no source. Reserve of two to one for a page, Whittaker & Lovie-Kitchin,
-Optom Vis Sci 1993 (from memory); of 1.25 to one for a word or number, and what poor light costs,
-assumed. Cylinder as defocus of half its power: Thibos, Wheeler & Horner, Optom Vis Sci 1997;74:367.
-Angle resolved in proportion to blur and pupil: Smith, Optom Vis Sci 1991;68:591 (abstract; the
-0.65 arcmin per dioptre and millimetre from memory).
+Of the tasks: in `everyday_tasks`. Cylinder as defocus of half its power: Thibos, Wheeler & Horner,
+Optom Vis Sci 1997;74:367. Angle resolved in proportion to blur and pupil: Smith, Optom Vis Sci
+1991;68:591 (abstract; the 0.65 arcmin per dioptre and millimetre from memory).
 A potential that caps every task is the least that it can cost: disease also takes contrast.
 """
 
@@ -33,10 +29,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shared_utils.choice.everyday_tasks import LIGHT_LOSS_LOGMAR, TASKS, Task
 from shared_utils.choice.findings import UNKNOWN, Patient
 from shared_utils.optics import lenses
 from shared_utils.optics.acuity import SMITH_ARCMIN_PER_MM_D
-from shared_utils.optics.domain import broadcast, require, require_instance, require_one_of
+from shared_utils.optics.domain import broadcast, require, require_instance
 from shared_utils.optics.lenses import Lens
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR, acuity_of
 from shared_utils.optics.viewing import Viewing
@@ -63,13 +60,8 @@ LENS_OF = {
 }
 """One generic lens for each class."""
 
-LIGHT_LOSS_LOGMAR = {"bright": 0.0, "dim": 0.1, "night": 0.2}
-"""What light costs in acuity beside what a wider pupil costs: assumed."""
-
 USUAL_PUPIL_MM = {"bright": 3.0, "dim": 4.0, "night": 5.0}
 """Pupils assumed where none was measured: assumed."""
-
-PAGE_RESERVE_LOGMAR, WORD_RESERVE_LOGMAR = 0.3, 0.1
 
 POTENTIAL_RANGE_LOGMAR = (-0.3, 3.0)
 CYLINDER_RANGE_D = (0.0, 10.0)
@@ -108,70 +100,6 @@ PUPIL_RANGE_MM = (1.5, 8.5)
 _READERS_D = np.arange(READER_STEP_D, STRONGEST_READER_D + READER_STEP_D / 2.0, READER_STEP_D)
 _PUPIL_STEP_MM = 0.5
 _DEFOCUS_D = np.linspace(-5.0, 4.0, 73)
-
-
-@dataclass(frozen=True)
-class Task:
-    """Something that people do with their eyes.
-
-    Parameters
-    ----------
-    name : str
-        What it is called.
-    distance_m : float
-        From the eye, 0.25 m or more.
-    letter_mm : float
-        Height of a small x, 0.1 mm or more.
-    light : str
-        "bright", "dim" or "night".
-    page : bool
-        Whether lines are read for long, rather than a word or number picked out.
-    """
-
-    name: str
-    distance_m: float
-    letter_mm: float
-    light: str = "bright"
-    page: bool = False
-
-    def __post_init__(self):
-        hint = "In centimetres? Divide by 100."
-        require("distance_m", self.distance_m, 0.25, 1e4, hint=hint)
-        require("letter_mm", self.letter_mm, 0.1, 1e4, hint="The height of a small x.")
-        require_one_of("light", self.light, LIGHT_LOSS_LOGMAR)
-        require_instance("name", self.name, str, "what the task is called, in words")
-        require_instance("page", self.page, bool, "True or False")
-
-    @property
-    def vergence_d(self) -> float:
-        """Of the object at the eye, D: negative."""
-        return -1.0 / self.distance_m
-
-    @property
-    def needed_logmar(self) -> float:
-        """Acuity that makes the task clear.
-
-        >>> round(Task("a page", 0.40, 1.45, page=True).needed_logmar, 2)
-        0.1
-        """
-        limb_arcmin = np.degrees(self.letter_mm / 1000.0 / self.distance_m) * 60.0 / 5.0
-        reserve = PAGE_RESERVE_LOGMAR if self.page else WORD_RESERVE_LOGMAR
-        return float(np.log10(limb_arcmin)) - reserve - LIGHT_LOSS_LOGMAR[self.light]
-
-
-TASKS = (
-    Task("road sign by day", 20.0, 80.0),
-    Task("road sign at night", 20.0, 80.0, light="night"),
-    Task("television", 3.0, 12.0),
-    Task("dashboard", 0.75, 2.5),
-    Task("computer", 0.65, 2.5, page=True),
-    Task("shelf", 0.60, 2.0),
-    Task("phone at arm's length", 0.55, 1.5),
-    Task("newspaper", 0.40, 1.5, page=True),
-    Task("novel held close", 0.33, 1.6, page=True),
-    Task("fine print in dim light", 0.40, 1.2, light="dim"),
-)
-"""From far to near."""
 
 
 @dataclass(frozen=True)

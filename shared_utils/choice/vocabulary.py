@@ -36,12 +36,16 @@ class Graded:
         Its key, what a reader sees, and where the grades come from.
     grades : dict of str to str
         Each grade and its meaning, from better to worse.
+    of, mirrors : str
+        "eye" or "person", and the finding of the other eye that it repeats.
     """
 
     name: str
     title: str
     source: str
     grades: dict
+    of: str = "eye"
+    mirrors: str = ""
 
     def __post_init__(self):
         _hold_texts(self)
@@ -91,6 +95,8 @@ class Measured:
         Lower and upper end of what is usual, for "away".
     hint : str
         The likely slip.
+    of, mirrors : str
+        "eye" or "person", and the finding of the other eye that it repeats.
     """
 
     name: str
@@ -104,6 +110,8 @@ class Measured:
     digits: int = 2
     usual: tuple = ()
     hint: str = ""
+    of: str = "eye"
+    mirrors: str = ""
 
     def __post_init__(self):
         _hold_texts(self)
@@ -205,6 +213,8 @@ def _hold_texts(kind):
     _hold(_is_text(kind.name) and kind.name.isidentifier(), kind.name, "has no usable name")
     for part in ("title", "source"):
         _hold(_is_text(getattr(kind, part)), kind.name, f"has no {part}")
+    _hold(kind.of in ("eye", "person"), kind.name, f"is of {kind.of!r}; give eye or person")
+    _hold(not kind.mirrors or kind.of == "person", kind.name, "mirrors an eye; give of = person")
 
 
 def _hold(so, name, otherwise):
@@ -218,3 +228,9 @@ has, by name."""
 
 VOCABULARY = FINDINGS | WISHES
 """Findings and wishes together, by name."""
+
+EYE_FINDINGS = {name: kind for name, kind in FINDINGS.items() if kind.of == "eye"}
+"""Findings that may be given for either eye, by name."""
+
+MIRRORS = {kind.mirrors: name for name, kind in FINDINGS.items() if kind.mirrors}
+"""Findings of the other eye that rules read, by the name that they have in that eye."""

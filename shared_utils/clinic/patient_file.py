@@ -1,8 +1,9 @@
 """An invented patient in a file: read, or refused with the line, the field and what was wanted.
 
-A file is TOML: ``label``, and the tables ``[findings]``, ``[wishes]``, ``[biometry]`` and
-``[plan]``. What is left out is unknown; nothing but the label is needed. Examples lie in the
-folder ``patients`` beside this module.
+A file is TOML: ``label``, the list ``tasks``, and the tables ``[findings]``, ``[wishes]``,
+``[biometry]``, ``[fellow_findings]``, ``[fellow_biometry]`` and ``[plan]``. What is left out is
+unknown; nothing but the label is needed. Examples lie in the folder ``patients`` beside this
+module.
 """
 
 from __future__ import annotations
@@ -31,7 +32,7 @@ PLAN = {
 }
 USUAL_A_CONSTANT = 118.8
 
-TABLES = ("findings", "wishes", "biometry", "plan")
+TABLES = ("findings", "wishes", "biometry", "fellow_findings", "fellow_biometry", "plan")
 
 
 @dataclass(frozen=True)
@@ -166,10 +167,10 @@ def _wrong_fields(data, text):
     """A sentence for each field that cannot be used, with its line."""
     wrong = []
     for table, given in data.items():
-        if table == "label":
-            fields = [("", "label", {"label": given})]
+        if table in ("label", "tasks"):
+            fields = [("", table, {table: given})]
         elif table not in TABLES or not isinstance(given, dict):
-            known = f"a patient has label, [{'], ['.join(TABLES)}]"
+            known = f"a patient has label, tasks, [{'], ['.join(TABLES)}]"
             problem = "is no table" if table in TABLES else "is not known"
             wrong.append(f"line {_line_of(text, '', table)}, {table}: {problem}; {known}.")
             continue
@@ -181,12 +182,15 @@ def _wrong_fields(data, text):
             except ValueError as error:
                 field = f"{inside}.{name}".lstrip(".")
                 wrong.append(f"line {_line_of(text, inside, name)}, {field}: {error}")
-    measured = data.get("biometry")
     needed = ("axial_length_mm", "k1_d")
-    lacking = [n for n in needed if isinstance(measured, dict) and n not in measured]
-    if lacking:
-        line = _line_of(text, "", "biometry")
-        wrong.append(f"line {line}, biometry: lacks {' and '.join(lacking)}; give it in mm or D.")
+    for table in ("biometry", "fellow_biometry"):
+        measured = data.get(table)
+        lacking = [n for n in needed if isinstance(measured, dict) and n not in measured]
+        if lacking:
+            line = _line_of(text, "", table)
+            wrong.append(
+                f"line {line}, {table}: lacks {' and '.join(lacking)}; give it in mm or D."
+            )
     return wrong
 
 
@@ -199,9 +203,9 @@ def _check(table, name, alone):
         low, high, hint = PLAN[name]
         if require(name, alone["plan"][name], low, high, hint=hint).ndim:
             raise ValueError(f"{name} holds more than one number; give one.")
-    elif table == "biometry":
-        whole = {"axial_length_mm": 23.5, "k1_d": 43.0} | alone["biometry"]
-        from_dict({"biometry": whole})
+    elif table.endswith("biometry"):
+        whole = {"axial_length_mm": 23.5, "k1_d": 43.0} | alone[table]
+        from_dict({table: whole})
     else:
         from_dict(alone)
 

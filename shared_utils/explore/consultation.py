@@ -12,7 +12,8 @@ from shared_utils.cases.consultation import (
     REFRACTION_D,
 )
 from shared_utils.cases.light import MOON_ARCMIN
-from shared_utils.choice.tasks import LENS_OF, TASKS
+from shared_utils.choice.everyday_tasks import TASKS
+from shared_utils.choice.tasks import LENS_OF
 from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.show import style
 from shared_utils.show.figure_parts import distance_axis, line_of_class

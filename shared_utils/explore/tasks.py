@@ -7,7 +7,8 @@ from matplotlib.figure import Figure
 
 from shared_utils.cases import tasks as cases
 from shared_utils.cases.tasks import BY_LIGHT, CANNOT_TELL_LOGMAR, PUPILS_MM, VERGENCE_D
-from shared_utils.choice.tasks import LENS_OF, TASKS, USUAL_PUPIL_MM
+from shared_utils.choice.everyday_tasks import TASKS
+from shared_utils.choice.tasks import LENS_OF, USUAL_PUPIL_MM
 from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.show import style
 from shared_utils.show.figure_parts import distance_axis, line_of

@@ -25,6 +25,7 @@ UNIT_OF_SUFFIX = {
     "cpd": "cycles/degree",
     "d": "D",
     "deg": "°",
+    "log": "log units",
     "logmar": "logMAR",
     "m": "m",
     "mm": "mm",

@@ -13,7 +13,8 @@ from matplotlib.transforms import Affine2D
 
 from shared_utils.cases import tasks as cases
 from shared_utils.cases.tasks import BLUR_TO_D, TALL_LETTER
-from shared_utils.choice.tasks import LENS_OF, TASKS
+from shared_utils.choice.everyday_tasks import TASKS
+from shared_utils.choice.tasks import LENS_OF
 from shared_utils.show import style
 from shared_utils.show.examination import SHORT
 from shared_utils.show.figure_parts import line_of

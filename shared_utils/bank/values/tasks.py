@@ -6,7 +6,7 @@ from math import ceil, log10
 from typing import TYPE_CHECKING
 
 from shared_utils.cases.tasks import BLUR_TO_D, TALL_LETTER, blur_at_end_mrad
-from shared_utils.choice.tasks import (
+from shared_utils.choice.everyday_tasks import (
     LIGHT_LOSS_LOGMAR,
     PAGE_RESERVE_LOGMAR,
     WORD_RESERVE_LOGMAR,
