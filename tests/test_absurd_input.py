@@ -315,6 +315,7 @@ INNER = {
     "choice.counselling.source_of": "takes a table as read: tests/test_evidence.py",
     "choice.evidence": "read from a file: tests/test_evidence.py",
     "choice.findings": "dictionaries from files: tests/test_candidacy.py",
+    "choice.populations.verdicts": "a dictionary of columns: tests/test_populations.py",
 }
 """What is not for the outside, and why."""
 
