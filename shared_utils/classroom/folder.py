@@ -10,6 +10,7 @@ It lies outside the course, so that learners' work and marks never get into the 
 ``autograded/``    the same, run and marked, with the slips that the tests named
 ``feedback/``      one page for each learner and set
 ``gradebook.db``   nbgrader's gradebook; it holds the hidden tests in clear
+``records.db``     received times, late rule, dropped problems, answers found alike
 ``overlay.txt``    where the instructor's private problems are, if there are any
 ``gradebook.url``  where the gradebook is instead, if it is in a database elsewhere
 ================== ==================================================================
@@ -41,6 +42,7 @@ FILES = (
     "nbgrader_config.py",
     "README.txt",
     "class.log",
+    "records.db",
 )
 OLD_SETTINGS_MODULE = "shared_utils.coursework.grading.settings"
 SETTINGS_MODULE = "shared_utils.grading.supervisor.settings"

@@ -129,10 +129,10 @@ def grade(
     with ExitStack() as opened:
         config = opened.enter_context(nbgrader_calls.nbgrader_settings(folder.path))
         # before the gradebook is opened: workers are forked from here
-        pool = _worker_pool(folder, name, require_sandbox, workers, cluster)
+        spec, pool = _worker_pool(folder, name, require_sandbox, workers, cluster)
         opened.callback(pool.stop)
         learners = folder.learners(name) if learners is None else learners
-        return _graded(folder, name, learners, again, config, pool, opened.pop_all())
+        return _graded(folder, spec, learners, again, config, pool, opened.pop_all())
 
 
 def unprotected(fault: str | None = None) -> str:
@@ -164,18 +164,23 @@ def _worker_pool(folder, name, require_sandbox, workers, cluster):
     if cluster:
         from shared_utils.grading.supervisor.cluster import Cluster
 
-        return Cluster(spec, cluster)
+        return spec, Cluster(spec, cluster)
     from shared_utils.grading.supervisor.worker_pool import WorkerPool
 
-    return WorkerPool(spec, workers, kernel_pool)
+    return spec, WorkerPool(spec, workers, kernel_pool)
 
 
-def _graded(folder, name, learners, again, config, pool, opened):
+def _graded(folder, spec, learners, again, config, pool, opened):
     from shared_utils.grading.supervisor import gradebook as gradebooks
-    from shared_utils.grading.supervisor import settings
+    from shared_utils.grading.supervisor import received, set_identity, settings
 
-    roster = folder.roster()
+    name, roster = spec.set_name, folder.roster()
     under_way, done = {}, deque()
+
+    def note_fault(result, fault):
+        result.add_marks(gradebook, name, fault)
+        is_there = folder.submitted(name, result.learner).parent.exists()
+        records.note_outcome(name, result.learner, fault if is_there else "")
 
     def to_run():
         for learner in learners:
@@ -187,15 +192,20 @@ def _graded(folder, name, learners, again, config, pool, opened):
             fault, submission = submissions.read_submission(folder, name, learner)
             earlier = folder.marked(name, learner)
             stamp = "" if fault else submissions.stamp_of(folder, name, submission)
+            is_marked = bool(stamp) and _read(earlier.with_name(settings.STAMP)) == stamp
+            if submission:
+                received.note(records, folder.submitted(name, learner), name, learner)
+            for content in submissions.contents(folder, name, learner, submission):
+                fault = set_identity.fault_of_file(content, name, spec.known_sets) or fault
             if fault:
-                result.add_marks(gradebook, name, fault)
-            elif (
-                not again
-                and _read(earlier.with_name(settings.STAMP)) == stamp
-                and (text := _read(earlier))
-            ):
+                if is_marked:  # by a version that did not tell sets apart
+                    gradebook.withdraw(name, learner)
+                    shutil.rmtree(earlier.parent)
+                note_fault(result, fault)
+            elif not again and is_marked and (text := _read(earlier)):
                 result.notes += cells.notes(json.loads(text))
                 result.slips += slips_of_file(earlier)
+                records.note_outcome(name, learner)
                 result.add_marks(gradebook, name)
             else:
                 under_way[learner] = submission, stamp, result
@@ -206,27 +216,30 @@ def _graded(folder, name, learners, again, config, pool, opened):
     with opened:
         gradebook = gradebooks.TransactionalGradebook(config)
         opened.callback(gradebook.close)
+        records = gradebook.records
         nbgrader_calls.keep_roster(gradebook, roster)
+        gradebook.settle(name)
         for marked in pool.grade(to_run()):
             submission, stamp, result = under_way.pop(marked.learner)
             result.unprotected = marked.unprotected
             if not marked.fault:
                 result.seconds = marked.seconds
                 result.notes += marked.notes
-                result.notes += _keep(folder, gradebook, name, submission, marked, stamp)
+                _keep(folder, gradebook, spec, submission, marked, stamp)
                 result.slips += marked.slips
-            result.add_marks(gradebook, name, marked.fault)
+            note_fault(result, marked.fault)
             yield result
             while done:
                 yield done.popleft()
         yield from done
 
 
-def _keep(folder, gradebook, name, submission, marked, stamp):
+def _keep(folder, gradebook, spec, submission, marked, stamp):
     """Keep what was marked: stopped at any moment, it is as before or done anew next time."""
-    from shared_utils.grading.supervisor import settings
+    from shared_utils.grading.supervisor import hand_marks, settings
 
-    when, note = submissions.time_of(submission.files)
+    name = spec.set_name
+    digests = hand_marks.answer_digests(json.loads(marked.notebook), json.loads(spec.source))
     target = folder.marked(name, submission.learner).parent
     fresh = target.with_name(f".{name}")
     shutil.rmtree(fresh, ignore_errors=True)
@@ -234,11 +247,10 @@ def _keep(folder, gradebook, name, submission, marked, stamp):
     for path, content in contents.items():
         (fresh / path).parent.mkdir(parents=True, exist_ok=True)
         (fresh / path).write_bytes(content)
-    gradebook.write_marks(name, marked, when)
+    gradebook.write_marks(name, marked, digests)
     if target.exists():
         shutil.rmtree(target)
     fresh.rename(target)
-    return note
 
 
 def _read(path):

@@ -102,6 +102,7 @@ class Overlay:
                 )
             text = f"{text.rstrip()}\n\n{private.strip()}\n"
         notebook = build.text_to_notebook(text)
+        cells.name_set(notebook, slug)
         return with_seed(notebook, self.drawn(name)) if self.seed else notebook
 
     def problems(self, name: str) -> list[str]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import os
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from shared_utils.classroom.folder import NOTEBOOK
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import datetime
+    from collections.abc import Iterator
 
     from shared_utils.classroom.folder import ClassFolder
     from shared_utils.grading.supervisor.grade_submission import Submission
@@ -49,6 +49,19 @@ def read_submission(folder: ClassFolder, name: str, learner: str) -> tuple[str, 
     )
 
 
+def contents(
+    folder: ClassFolder, name: str, learner: str, submission: Submission | None
+) -> Iterator[bytes]:
+    """Yield the notebook that was handed in, or the one that has another name in its place."""
+    if submission:
+        yield submission.notebook
+        return
+    for path in _notebooks(folder.submitted(name, learner).parent)[:1]:
+        with suppress(OSError):
+            if not path.is_symlink() and path.stat().st_size <= LARGEST_BYTES:
+                yield path.read_bytes()
+
+
 def stamp_of(folder: ClassFolder, name: str, submission: Submission) -> str:
     """Return what tells a submission, and the set as it is, from every other."""
     digest = hashlib.sha256(submission.notebook)
@@ -58,26 +71,13 @@ def stamp_of(folder: ClassFolder, name: str, submission: Submission) -> str:
     return digest.hexdigest()
 
 
-def time_of(files: Mapping[str, bytes]) -> tuple[datetime | None, list[str]]:
-    """Return when a submission was handed in, if nbgrader's exchange has noted it, and remarks."""
-    from nbgrader.utils import parse_utc
-
-    try:
-        text = files["timestamp.txt"].decode().strip()
-        return (parse_utc(text) if text else None), []
-    except KeyError:
-        return None, []
-    except (ValueError, OverflowError):
-        return None, ["timestamp.txt holds no time; the submission was taken as in time."]
-
-
 def _missing(notebook):
     """Return why there is no file to read, or an empty text."""
     folder = notebook.parent
     if notebook.is_symlink() or folder.is_symlink():
         return f"{NOTEBOOK} is a link, not a file; put the file itself there."
     if not notebook.is_file():
-        others = sorted(folder.glob("*.[iI][pP][yY][nN][bB]")) if folder.is_dir() else []
+        others = _notebooks(folder)
         if others:
             return f"The file is called {others[0].name!r}: rename it {NOTEBOOK} and grade again."
         if folder.is_dir():
@@ -89,3 +89,7 @@ def _missing(notebook):
     if size > LARGEST_BYTES:
         return f"{NOTEBOOK} has {size / 1e6:.0f} MB; ask for it with its outputs cleared."
     return ""
+
+
+def _notebooks(folder):
+    return sorted(folder.glob("*.[iI][pP][yY][nN][bB]")) if folder.is_dir() else []

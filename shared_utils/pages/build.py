@@ -158,6 +158,7 @@ def build_all(root: Path | None = None) -> Iterator[Built]:
         yield Built(root / "lessons" / f"{page.stem}.ipynb", serialise(notebook))
     for page in pages.sets:
         notebook = text_to_notebook(source.set_text(page.slug, root))
+        cells.name_set(notebook, page.slug)
         below = Path(page.stem) / "problems.ipynb"
         yield Built(root / "solutions" / below, serialise(notebook))
         yield Built(root / "exercises" / below, serialise(released(notebook)))

@@ -165,6 +165,17 @@ def keep(
     thing["metadata"].setdefault(OURS, {})[what] = list(entries)
 
 
+def set_slug(notebook: Mapping[str, Any]) -> str:
+    """Return the slug of the problem set that a notebook says it is; empty if it says none."""
+    found = _about(notebook, OURS).get("set", "")
+    return found if isinstance(found, str) else ""
+
+
+def name_set(notebook: Mapping[str, MutableMapping[str, Any]], slug: str) -> None:
+    """Let a notebook say of which problem set it is; changed in place."""
+    notebook["metadata"].setdefault(OURS, {})["set"] = slug
+
+
 def metadata_for(marker: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the metadata that a marker of the percent text stands for.
 

@@ -22,6 +22,7 @@ from traitlets.config import Config
 
 from shared_utils.grading.supervisor import sandbox, settings
 from shared_utils.grading.supervisor.collect_checks import slips_of
+from shared_utils.grading.supervisor.set_identity import WrongSet
 from shared_utils.pages import cells
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def grade_submission(spec: GradingSpec, submission: Submission) -> GradedSubmiss
     try:
         notebook, graded.notes = read_notebook(submission.notebook, spec, submission.learner)
         _grade(spec, submission, notebook, graded)
-    except InvalidSubmission as error:
+    except (InvalidSubmission, WrongSet) as error:
         graded.fault = str(error)
     except Exception as error:
         logging.getLogger("traitlets").exception("%s could not be marked", submission.learner)
@@ -152,6 +153,7 @@ def _grade(spec, submission, notebook, graded):
         if utils.is_solution(cell) and cells.checksum(cell) == utils.compute_checksum(cell):
             graded.unanswered.append(name)
     graded.notes = [*cells.notes(notebook), *graded.notes]
+    cells.keep(notebook, "notes", graded.notes)
     graded.slips = slips_of(notebook)
     # half of a character may come out of a learner's function
     graded.notebook = nbformat.writes(notebook).encode("utf-8", "replace")
@@ -220,6 +222,6 @@ def _other_numbers(notebook, learner):
             if found and found[1] != learner:
                 return [
                     f"Worked with the numbers of {found[1]!r} and was marked with those of "
-                    f"{learner!r}; let the learner run `lens-course learner {learner}`."
+                    f"{learner!r}: `lens-course learner {learner}` sets the right ones."
                 ]
     return []

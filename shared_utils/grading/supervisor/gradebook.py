@@ -5,11 +5,16 @@ nbgrader saves after each cell, so that a run that is stopped leaves half a subm
 
 from __future__ import annotations
 
+from contextlib import suppress
+from datetime import UTC
 from typing import TYPE_CHECKING
 
 from nbgrader.api import Gradebook, MissingEntry
 from nbgrader.preprocessors import AssignLatePenalties
 from sqlalchemy.orm import Session, scoped_session, sessionmaker
+
+from shared_utils.grading.supervisor import class_rules, hand_marks
+from shared_utils.grading.supervisor.records import Records
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -41,6 +46,8 @@ class TransactionalGradebook:
 
     def __init__(self, config: Config) -> None:
         self.config = config
+        self.folder = config.CourseDirectory.root
+        self.records = Records(self.folder)
         course = config.CourseDirectory
         self.gradebook = Gradebook(course.db_url, course.course_id)
         self.gradebook.db.remove()
@@ -57,7 +64,7 @@ class TransactionalGradebook:
         self._commit()
 
     def write_marks(
-        self, name: str, graded: GradedSubmission, submitted_at: datetime | None = None
+        self, name: str, graded: GradedSubmission, digests: Mapping[str, str] | None = None
     ) -> None:
         """Write the marks of a submission, all or none.
 
@@ -67,26 +74,65 @@ class TransactionalGradebook:
             The set.
         graded : GradedSubmission
             The submission.
-        submitted_at : datetime, optional
-            When, in universal time.
+        digests : dict of str to str, optional
+            Of the answers, as ``hand_marks.answer_digests`` gives them: a mark by hand stays where
+            the answer is the one that was marked last.
         """
         try:
-            time = {"timestamp": submitted_at} if submitted_at else {}
-            submission = self.gradebook.update_or_create_submission(name, graded.learner, **time)
+            digests = digests or {}
+            known = self.records.answers(name, graded.learner)
+            submission = self.gradebook.update_or_create_submission(name, graded.learner)
             (notebook,) = submission.notebooks
             # the cells at once, else each is asked for by itself
             cells = [*notebook.notebook.grade_cells, *notebook.notebook.solution_cells]
             names = {cell.id: cell.name for cell in cells}
             for grade in notebook.grades:
-                grade.auto_score = graded.scores.get(names[grade.cell_id])
-                # what a person has marked wants another look when the submission has changed
-                by_hand = grade.manual_score is not None or grade.auto_score is None
-                grade.needs_manual_grade = by_hand
+                cell = names[grade.cell_id]
+                grade.auto_score = graded.scores.get(cell)
+                unchanged = cell in digests and known.get(cell) == digests[cell]
+                grade.needs_manual_grade = hand_marks.needs_person(grade, unchanged)
             for comment in notebook.comments:
                 unanswered = names[comment.cell_id] in graded.unanswered
                 comment.auto_comment = "No response." if unanswered else None
             self.gradebook.db.flush()
             notebook.late_submission_penalty = self._penalty(submission, notebook)
+            self._settle(name, graded.learner)
+            self._commit()
+            self.records.keep_answers(name, graded.learner, digests)
+        finally:
+            self.gradebook.db.remove()
+
+    def settle(self, name: str) -> None:
+        """Bring a set in line with the rules of the class; see ``class_rules.settle``."""
+        try:
+            self._settle(name)
+            self._commit()
+        finally:
+            self.gradebook.db.remove()
+
+    def withdraw(self, name: str, learner: str) -> None:
+        """Take away what is written of a submission that turned out not to be one."""
+        try:
+            with suppress(MissingEntry):
+                self.gradebook.remove_submission(name, learner)
+            self._commit()
+        finally:
+            self.gradebook.db.remove()
+
+    def due(self, name: str) -> datetime | None:
+        """Return when a set is due, in UTC; None if it never is."""
+        try:
+            due = self.gradebook.find_assignment(name).duedate
+            return due.replace(tzinfo=UTC) if due else None
+        finally:
+            self.gradebook.db.remove()
+
+    def set_due(self, name: str, due: datetime | None) -> None:
+        """Write when a set is due."""
+        try:
+            naive = due.astimezone(UTC).replace(tzinfo=None) if due else None
+            self.gradebook.find_assignment(name).duedate = naive
+            self._settle(name)
             self._commit()
         finally:
             self.gradebook.db.remove()
@@ -99,7 +145,7 @@ class TransactionalGradebook:
         of : float
             What can be had.
         marks : float or None
-            What the learner has; None if nothing was graded.
+            What the learner has, less what lateness cost; None if nothing was graded.
         waiting : float
             What a person still has to mark.
         """
@@ -111,9 +157,13 @@ class TransactionalGradebook:
                 return of, None, 0.0
             grades = [grade for notebook in submission.notebooks for grade in notebook.grades]
             waiting = [grade.max_score for grade in grades if grade.needs_manual_grade]
-            return of, submission.score, sum(waiting, 0.0)
+            score = max(submission.score - submission.late_submission_penalty, 0.0)
+            return of, score, sum(waiting, 0.0)
         finally:
             self.gradebook.db.remove()
+
+    def _settle(self, name, learner=None):
+        class_rules.settle(self.gradebook, self.records, self.folder, name, learner)
 
     def _penalty(self, submission, notebook):
         if not submission.total_seconds_late > 0:

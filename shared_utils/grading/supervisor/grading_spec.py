@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING
 import nbformat
 from nbgrader.api import Gradebook
 
-from shared_utils.grading.supervisor import settings
+from shared_utils.grading.supervisor import set_identity, settings
 
 if TYPE_CHECKING:
     from os import PathLike
     from typing import Any
 
     from nbformat import NotebookNode
+
+    from shared_utils.grading.supervisor.set_identity import SetIdentity
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,8 @@ class GradingSpec:
         How long a submission may run.
     require_sandbox : bool
         Whether to refuse where a learner's kernel cannot run in a sandbox.
+    known_sets : tuple of SetIdentity
+        What every set is known by, so that a notebook of another one is refused.
     """
 
     set_name: str
@@ -45,6 +49,7 @@ class GradingSpec:
     cell_timeout_s: int
     notebook_timeout_s: int
     require_sandbox: bool = False
+    known_sets: tuple[SetIdentity, ...] = ()
 
     def notebooks(self) -> list[NotebookNode]:
         """Return the notebook with answers and tests, and the one that learners got."""
@@ -85,6 +90,7 @@ def read_spec(
         settings.CELL_TIMEOUT_S,
         settings.NOTEBOOK_TIMEOUT_S,
         require_sandbox,
+        set_identity.known_sets(folder),
     )
 
 

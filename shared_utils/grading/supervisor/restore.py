@@ -10,9 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import nbformat
+from nbgrader.api import Gradebook
 from nbgrader.preprocessors import NbGraderPreprocessor
 
+from shared_utils.grading.supervisor import set_identity, settings
 from shared_utils.grading.supervisor.grading_spec import spec_of
+from shared_utils.grading.supervisor.records import Records
 from shared_utils.pages import cells
 
 if TYPE_CHECKING:
@@ -50,6 +53,10 @@ class Restore(NbGraderPreprocessor):
         self, nb: NotebookNode, resources: dict[str, Any]
     ) -> tuple[NotebookNode, dict[str, Any]]:
         spec = spec_of(resources)
+        wrong = set_identity.fault(nb, spec.set_name, spec.known_sets)
+        if wrong:
+            _note_refusal(resources, wrong)
+            raise set_identity.WrongSet(wrong)
         source, release = spec.notebooks()
         nb.metadata.kernelspec = source.metadata.kernelspec
         self._rebuild(nb, source, release, spec.trusted)
@@ -88,6 +95,20 @@ class Restore(NbGraderPreprocessor):
                 cell.id = f"own-{number}"
         nb.cells = restored
         nb.nbformat, nb.nbformat_minor = 4, 5
+
+
+def _note_refusal(resources, sentence):
+    """Where nbgrader itself is marking: it has made an entry before, which would count as zero."""
+    about = resources["nbgrader"]
+    if "db_url" not in about:
+        return
+    with Gradebook(about["db_url"], settings.COURSE_ID) as gradebook:
+        book = gradebook.find_submission_notebook(
+            about["notebook"], about["assignment"], about["student"]
+        )
+        if all(grade.auto_score is None and grade.manual_score is None for grade in book.grades):
+            gradebook.remove_submission(about["assignment"], about["student"])
+    Records(".").note_outcome(about["assignment"], about["student"], sentence)
 
 
 def _split(nb, trusted):

@@ -92,8 +92,9 @@ def configure(config: Config, folder: str | PathLike[str]) -> Config:
     ]
     config.Autograde.autograde_preprocessors = [
         *GRADING_STEPS,
-        "nbgrader.preprocessors.SaveAutoGrades",
+        f"{PACKAGE}.save_marks.SaveMarks",
         "nbgrader.preprocessors.AssignLatePenalties",
+        f"{PACKAGE}.save_marks.Settle",
         "nbgrader.preprocessors.CheckCellMetadata",
     ]
     set_limits(config, CELL_TIMEOUT_S, NOTEBOOK_TIMEOUT_S)
