@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from shared_utils.classroom import export, grading_run, release, slips
+from shared_utils.classroom import deadlines, export, grading_run, marks, release, slips
 from shared_utils.classroom import folder as folders
+from shared_utils.classroom import status as statuses
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
+    from datetime import tzinfo
     from os import PathLike
     from pathlib import Path
     from typing import Any
 
     from shared_utils.classroom.grading_run import GradingResult
+    from shared_utils.classroom.marks import ClassMarks
     from shared_utils.classroom.overlay import Overlay
     from shared_utils.classroom.slips import LearnerSlip
+    from shared_utils.classroom.status import SetStatus
 
 
 class Classroom:
@@ -33,7 +37,7 @@ class Classroom:
     """
 
     def __init__(self, path: str | PathLike[str]) -> None:
-        self._layout = folders.ClassFolder(path)
+        self._layout = self.layout = folders.ClassFolder(path)
         self.folder = self._layout.path
         self.roster = self._layout.roster
         self.released_sets = self._layout.released_sets
@@ -54,6 +58,25 @@ class Classroom:
     ) -> Iterator[GradingResult]:
         """Run and mark submissions; see ``grading_run.grade``."""
         return grading_run.grade(self._layout, name, learners, **options)
+
+    def zone(self) -> tzinfo:
+        """Return the class's time zone; see ``deadlines.zone_of``."""
+        return deadlines.zone_of(self._layout)
+
+    def late_rule_in_words(self) -> str:
+        """Return what lateness costs; see ``deadlines.late_rule_in_words``."""
+        return deadlines.late_rule_in_words(self._layout)
+
+    def status(self, name: str) -> SetStatus:
+        """Return where a set stands; see ``status.status``."""
+        return statuses.status(self._layout, name)
+
+    def marks(self) -> ClassMarks:
+        """Return the marks of the class by its rules; see ``marks.read``."""
+        from shared_utils.grading.supervisor import settings
+
+        deadlines.settle(self._layout)
+        return marks.read(settings.gradebook_url(self.folder))
 
     def slips(self) -> list[LearnerSlip]:
         """Return the slips of everyone in every set; see ``slips.read_slips``."""

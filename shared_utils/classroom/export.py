@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from shared_utils.classroom import deadlines
 from shared_utils.classroom.grading_run import GradingResult
 from shared_utils.classroom.nbgrader_calls import (
     keep_roster,
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from shared_utils.classroom.folder import ClassFolder
 
 MARKS = ("marks", "of", "to_mark_by_hand")
+TIMES = ("due_utc", "received_utc", "seconds_late", "late_penalty")
 
 
 def write_feedback(folder: ClassFolder, name: str) -> Iterator[tuple[Any, ...]]:
@@ -39,6 +41,7 @@ def write_feedback(folder: ClassFolder, name: str) -> Iterator[tuple[Any, ...]]:
     tuple of str and pathlib.Path
         The learner's id and the page.
     """
+    deadlines.settle(folder)
     with open_nbgrader(folder.path) as nbgrader:
         for learner in folder.graded(name):
             slips_of_file(folder.marked(name, learner))  # else it is no marked notebook
@@ -62,14 +65,16 @@ def write_grades(folder: ClassFolder, target: str | PathLike[str] | None = None)
     """
     target = Path(target) if target else folder.path / "grades.csv"
     rows, roster = [], folder.roster()
+    deadlines.settle(folder)
     with open_gradebook(folder.path) as gradebook:
         keep_roster(gradebook, roster)
         for name in folder.released_sets():
             for learner, person in roster.items():
                 result = GradingResult(learner, full_name(person))
                 result.add_marks(gradebook, name)
-                rows.append({"set": name, **person, **result.marks_row()})
-    write_rows(target, ["set", *COLUMNS, *MARKS], rows)
+                times = gradebook.lateness(name, learner)
+                rows.append({"set": name, **person, **result.marks_row(), **times})
+    write_rows(target, ["set", *COLUMNS, *MARKS, *TIMES], rows)
     return target
 
 

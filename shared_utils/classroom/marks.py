@@ -6,7 +6,7 @@ The gradebook may lie in SQLite or in PostgreSQL; whatever SQLAlchemy opens is r
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 import sqlalchemy
@@ -32,7 +32,13 @@ class SetMarks:
     by_hand : array (learner,) of bool
         Whether something waits to be marked by hand.
     times : tuple of datetime or None
-        When each learner handed in, universal time; None where it was not noted.
+        When each learner's work was received, universal time; None where it was not noted.
+    due : datetime or None
+        When the set is due, universal time; None if it has no date.
+    late_seconds : array (learner,)
+        How late each is, after due date and extra time, s; a scalar for all alike.
+    penalties : array (learner,)
+        Marks that lateness costs; a scalar for all alike.
     """
 
     name: str
@@ -42,14 +48,17 @@ class SetMarks:
     marks: np.ndarray
     by_hand: np.ndarray
     times: tuple[datetime | None, ...]
+    due: datetime | None = None
+    late_seconds: np.ndarray | float = 0.0
+    penalties: np.ndarray | float = 0.0
 
     def handed_in(self) -> np.ndarray:
         """Return who handed in: array (learner,) of bool."""
         return ~np.isnan(self.marks).all(axis=1)
 
     def totals(self) -> np.ndarray:
-        """Return each learner's marks; nan for who handed nothing in."""
-        totals = np.nansum(self.marks, axis=1)
+        """Return each learner's marks, less what lateness cost; nan for who handed nothing in."""
+        totals = np.maximum(np.nansum(self.marks, axis=1) - self.penalties, 0.0)
         return np.where(self.handed_in(), totals, np.nan)
 
 
@@ -106,6 +115,17 @@ JOIN base_cell ON base_cell.notebook_id = notebook.id
 JOIN grade_cells ON grade_cells.id = base_cell.id
 WHERE assignment.name = :name
 """
+_LATENESS = """
+SELECT submitted_assignment.student_id AS learner, submitted_assignment.timestamp,
+       submitted_assignment.extension, assignment.duedate,
+       SUM(submitted_notebook.late_submission_penalty) AS penalty
+FROM assignment
+JOIN submitted_assignment ON submitted_assignment.assignment_id = assignment.id
+JOIN submitted_notebook ON submitted_notebook.assignment_id = submitted_assignment.id
+WHERE assignment.name = :name
+GROUP BY submitted_assignment.student_id, submitted_assignment.timestamp,
+         submitted_assignment.extension, assignment.duedate
+"""
 _GRADES = """
 SELECT submitted_assignment.student_id AS learner, submitted_assignment.timestamp,
        grade.cell_id AS cell,
@@ -136,7 +156,30 @@ def _read_set(connection, name, learners):
         by_hand[at[0]] |= bool(grade.needs_manual_grade)
         if times[at[0]] is None and grade.timestamp:
             times[at[0]] = datetime.fromisoformat(str(grade.timestamp))  # SQLite keeps a text
-    return SetMarks(name, learners, problems, most, marks, by_hand, tuple(times))
+    due, late_seconds, penalties = _read_lateness(connection, name, row)
+    return SetMarks(
+        *(name, learners, problems, most, marks, by_hand, tuple(times)),
+        due=due,
+        late_seconds=late_seconds,
+        penalties=penalties,
+    )
+
+
+def _read_lateness(connection, name, row):
+    types = {"timestamp": sqlalchemy.DateTime, "duedate": sqlalchemy.DateTime}
+    query = _text(_LATENESS).columns(**types, extension=sqlalchemy.Interval)
+    late_seconds, penalties = np.zeros(len(row)), np.zeros(len(row))
+    for found in connection.execute(query, {"name": name}):
+        n = row[found.learner]
+        penalties[n] = found.penalty or 0.0
+        if found.duedate and found.timestamp:
+            due = found.duedate + (found.extension or timedelta(0))
+            late_seconds[n] = max((found.timestamp - due).total_seconds(), 0.0)
+    query = _text("SELECT duedate FROM assignment WHERE name = :name").columns(
+        duedate=sqlalchemy.DateTime
+    )
+    due = connection.execute(query, {"name": name}).scalar()
+    return due, late_seconds, penalties
 
 
 def _text(query):

@@ -71,6 +71,19 @@ def stamp_of(folder: ClassFolder, name: str, submission: Submission) -> str:
     return digest.hexdigest()
 
 
+def is_marked(folder: ClassFolder, name: str, submission: Submission) -> bool:
+    """Return whether this very submission was marked, by the set as it is."""
+    from shared_utils.grading.supervisor import settings
+
+    marked = folder.marked(name, submission.learner)
+    stamp = marked.with_name(settings.STAMP)
+    return (
+        marked.is_file()
+        and stamp.is_file()
+        and stamp.read_text(encoding="utf-8") == stamp_of(folder, name, submission)
+    )
+
+
 def _missing(notebook):
     """Return why there is no file to read, or an empty text."""
     folder = notebook.parent

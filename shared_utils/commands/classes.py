@@ -1,4 +1,7 @@
-"""Commands for an instructor: class new, overlay, release, grade, feedback, export, open."""
+"""Commands for an instructor: class new, overlay, release, grade, feedback, export, open.
+
+Those for the rules of a class and for a look at its answers stand in modules of their own.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +14,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from shared_utils.commands import class_rules
 from shared_utils.commands.new_file import refuse_existing
 
 SECONDS_BETWEEN_LINES = 10
@@ -103,6 +107,8 @@ def add_to(commands: argparse._SubParsersAction) -> None:
     )
     report.add_argument("--to", metavar="FOLDER", help="where to write it (default: report there)")
     report.set_defaults(run=_report)
+
+    class_rules.add_to(steps, _parser)
 
     start = _parser(
         steps, "open", "open the class, for the form grader", "open --port 8890", folder=True
@@ -262,11 +268,9 @@ def _export(arguments):
     if arguments.kind == "csv":
         print(f"Wrote {classroom.export(target)}")
         return 0
-    from shared_utils.classroom import marks
-    from shared_utils.grading.supervisor import settings
     from shared_utils.standards import oneroster, xapi
 
-    of_class = marks.read(settings.gradebook_url(classroom.folder))
+    of_class = classroom.marks()
     if arguments.kind == "xapi":
         count = xapi.write(xapi.of_class(of_class, classroom.slips()), target)
         print(f"Wrote {count} statements to {target}")
@@ -274,6 +278,7 @@ def _export(arguments):
     ids = {what: getattr(arguments, f"{what}_id") for what in ("class", "school", "term")}
     given = {f"{what}_id": id_ for what, id_ in ids.items() if id_}
     given.setdefault("class_id", classroom.folder.name)
+    given["zone"] = classroom.zone()
     written = oneroster.write(of_class, target, **given)
     print(f"Wrote {written}")
     left = [f"--{what}-id" for what, id_ in ids.items() if not id_]
@@ -291,14 +296,13 @@ def _refuse_target(classroom, target, folder):
 
 
 def _report(arguments):
-    from shared_utils.classroom import marks
-    from shared_utils.grading.supervisor import settings
-    from shared_utils.reports import class_report
+    from shared_utils.reports import class_report, class_sections
 
     classroom = _classroom(arguments)
     with Console(stderr=True).status("reading the gradebook"):
-        of_class = marks.read(settings.gradebook_url(classroom.folder))
-        report = class_report.make(of_class, classroom.slips())
+        of_class = classroom.marks()
+        sections = class_sections.of_class(classroom.layout, of_class)
+        report = class_report.make(of_class, classroom.slips(), sections)
         page = class_report.write(report, arguments.to or classroom.folder / "report")
     print(f"The report is in {page}. It names learners: keep it to yourself.")
     return 0

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from shared_utils.classroom.marks import ClassMarks
     from shared_utils.classroom.slips import LearnerSlip
+    from shared_utils.reports.class_sections import Section
 
 AT_RISK_SHARE = 0.5
 AT_RISK_MISSING = 2
@@ -123,9 +124,12 @@ class ClassReport:
     goals: tuple[GoalRow, ...]
     slips: tuple[SlipRow, ...]
     slip_list: tuple[LearnerSlip, ...] = ()
+    sections: tuple[Section, ...] = ()
 
 
-def make(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> ClassReport:
+def make(
+    marks: ClassMarks, slips: Sequence[LearnerSlip] = (), sections: Sequence[Section] = ()
+) -> ClassReport:
     """Return the report of a class.
 
     Parameters
@@ -133,6 +137,8 @@ def make(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> ClassReport:
     marks : shared_utils.classroom.marks.ClassMarks
     slips : sequence of shared_utils.classroom.slips.LearnerSlip
         Every slip that the grading kept.
+    sections : sequence of shared_utils.reports.class_sections.Section
+        What the gradebook does not have.
 
     Returns
     -------
@@ -150,7 +156,8 @@ def make(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> ClassReport:
         for absent in np.flatnonzero(~here) if here.any() else ():
             missing[absent].append(one.name)
         given = one.marks[here]
-        mean = float(np.mean(given.sum(axis=1)) / one.most.sum()) if here.any() else np.nan
+        most = float(one.most.sum())
+        mean = float(np.mean(given.sum(axis=1)) / most) if here.any() and most else np.nan
         sets.append(
             SetRow(
                 one.name,
@@ -184,7 +191,8 @@ def make(marks: ClassMarks, slips: Sequence[LearnerSlip] = ()) -> ClassReport:
             )
         )
     return ClassReport(
-        tuple(sets), tuple(problems), tuple(people), tuple(goals), count_slips(slips), tuple(slips)
+        *(tuple(sets), tuple(problems), tuple(people), tuple(goals), count_slips(slips)),
+        *(tuple(slips), tuple(sections)),
     )
 
 
@@ -400,6 +408,7 @@ def _tables(report):
                 for s in report.slips
             ],
         ),
+        **{each.key: (each.title, each.head, each.rows) for each in report.sections},
     }
 
 
@@ -427,8 +436,11 @@ def _page(report, tables):
         body.append(figures.shares_of_sets(report.sets)._repr_html_())
     if report.problems:
         body.append(figures.problems(report.problems)._repr_html_())
+    sections = {each.title: each for each in report.sections}
     for title, head, rows in tables.values():
         body.append(f"<h2>{title}</h2>")
+        if title in sections:
+            body.append(f"<p>{html.escape(sections[title].note)}</p>")
         if title == "Problems":
             body.append(
                 "<p>Difficulty: mean share of the marks. Discrimination: correlation with the rest "
@@ -446,6 +458,9 @@ def _page(report, tables):
             )
         if not rows:
             body.append("<p>None.</p>")
+            continue
+        if title in sections and sections[title].page:
+            body.append(sections[title].page)
             continue
         cells = "".join(
             "<tr>" + "".join(f"<td>{html.escape(_shown(c))}</td>" for c in row) + "</tr>"

@@ -26,7 +26,7 @@ from shared_utils.course import manifest
 from shared_utils.standards.package import write_zip
 
 if TYPE_CHECKING:
-    from datetime import date
+    from datetime import date, tzinfo
     from os import PathLike
 
     from shared_utils.classroom.marks import ClassMarks
@@ -63,6 +63,7 @@ def write(
     school_id: str = UNKNOWN,
     term_id: str = UNKNOWN,
     day: date | None = None,
+    zone: tzinfo = UTC,
 ) -> Path:
     """Write the marks of a class and return what was written.
 
@@ -76,6 +77,8 @@ def write(
         Ids of the class, its school and its term in the receiving system.
     day : datetime.date, optional
         Stands where the standard wants a date and the gradebook has none; today if not given.
+    zone : datetime.tzinfo
+        Where the class is: a moment late in the evening is another date in UTC.
 
     Returns
     -------
@@ -101,9 +104,9 @@ def write(
     rows = {
         "categories": [{"sourcedId": CATEGORY, "title": "Problem sets"}],
         "lineItems": [
-            _line_item(one, class_id, school_id, term_id, written_on) for one in marks.sets
+            _line_item(one, class_id, school_id, term_id, written_on, zone) for one in marks.sets
         ],
-        "results": [row for one in marks.sets for row in _results(one, class_id, written_on)],
+        "results": [row for one in marks.sets for row in _results(one, class_id, written_on, zone)],
     }
     properties = {
         "manifest.version": "1.0",
@@ -126,12 +129,13 @@ def _allowed(id_, what, instead=""):
         )
 
 
-def _line_item(one, class_id, school_id, term_id, day):
+def _line_item(one, class_id, school_id, term_id, day, zone):
+    due = _date(one.due, zone) if one.due else day
     return {
         "sourcedId": _id(class_id, one.name),
         "title": manifest.of().title_of_set(one.name),
-        "assignDate": day,
-        "dueDate": day,
+        "assignDate": min(day, due),
+        "dueDate": due,
         "classSourcedId": class_id,
         "categorySourcedId": CATEGORY,
         "academicSessionSourcedId": term_id,
@@ -141,9 +145,10 @@ def _line_item(one, class_id, school_id, term_id, day):
     }
 
 
-def _results(one, class_id, day):
-    columns = one.learners, one.handed_in(), one.totals(), one.by_hand, one.times
-    for learner, here, total, by_hand, time in zip(*columns, strict=True):
+def _results(one, class_id, day, zone):
+    late = np.broadcast_to(one.late_seconds, len(one.learners)) > 0
+    columns = one.learners, one.handed_in(), one.totals(), one.by_hand, one.times, late
+    for learner, here, total, by_hand, time, is_late in zip(*columns, strict=True):
         status = "partially graded" if by_hand else "fully graded"
         yield {
             "sourcedId": _id(class_id, one.name, learner),
@@ -151,9 +156,15 @@ def _results(one, class_id, day):
             "studentSourcedId": learner,
             "scoreStatus": status if here else "not submitted",
             "score": _number(total) if here else "",
-            "scoreDate": time.date().isoformat() if time else day,
+            "scoreDate": _date(time, zone) if time else day,
             "classSourcedId": class_id,
+            "late": str(bool(is_late)).lower() if one.due and here else "",
         }
+
+
+def _date(at, zone):
+    """The date, where the class is, of a moment in universal time."""
+    return at.replace(tzinfo=UTC).astimezone(zone).date().isoformat()
 
 
 def _id(*parts):

@@ -162,6 +162,28 @@ class TransactionalGradebook:
         finally:
             self.gradebook.db.remove()
 
+    def lateness(self, name: str, learner: str) -> dict[str, str | float]:
+        """Return when a set was due and a submission received, in UTC, and what that cost.
+
+        Empty texts where there is no date or nothing was received.
+        """
+        row: dict[str, str | float] = dict.fromkeys(
+            ("due_utc", "received_utc", "seconds_late", "late_penalty"), ""
+        )
+        try:
+            submission = self.gradebook.find_submission(name, learner)
+        except MissingEntry:
+            due = self.gradebook.find_assignment(name).duedate
+            return {**row, "due_utc": _iso(due)}
+        else:
+            row["due_utc"] = _iso(submission.duedate if submission.assignment.duedate else None)
+            row["received_utc"] = _iso(submission.timestamp)
+            row["seconds_late"] = float(submission.total_seconds_late)
+            row["late_penalty"] = submission.late_submission_penalty or 0.0
+            return row
+        finally:
+            self.gradebook.db.remove()
+
     def _settle(self, name, learner=None):
         class_rules.settle(self.gradebook, self.records, self.folder, name, learner)
 
@@ -179,3 +201,7 @@ class TransactionalGradebook:
 
     def _commit(self):
         self.gradebook.db().commit_all()
+
+
+def _iso(at):
+    return at.replace(tzinfo=UTC).isoformat(timespec="seconds") if at else ""

@@ -31,7 +31,7 @@ TABLES = {
         "set_name TEXT, learner TEXT, digest TEXT NOT NULL, PRIMARY KEY (set_name, learner)"
     ),
     "not_marked": (
-        "set_name TEXT, learner TEXT, why TEXT NOT NULL, at TEXT NOT NULL, "
+        "set_name TEXT, learner TEXT, why TEXT NOT NULL, at TEXT NOT NULL, digest TEXT, "
         "PRIMARY KEY (set_name, learner)"
     ),
     # an empty set_name is every set
@@ -162,7 +162,13 @@ class Records:
 
     def not_marked(self, set_name: str) -> dict[str, str]:
         """Return why submissions to a set were not marked: learner → sentence."""
-        rows = self.rows("SELECT learner, why FROM not_marked WHERE set_name = ?", (set_name,))
+        # another file that has come in since is not yet tried
+        query = (
+            "SELECT learner, why FROM not_marked LEFT JOIN handed_in USING (set_name, learner) "
+            "WHERE set_name = ? AND (not_marked.digest IS NULL OR not_marked.digest IS "
+            "handed_in.digest) ORDER BY learner"
+        )
+        rows = self.rows(query, (set_name,))
         return {row["learner"]: row["why"] for row in rows}
 
     def note_outcome(self, set_name: str, learner: str, why: str = "") -> None:
@@ -175,8 +181,9 @@ class Records:
             )
             if why:
                 database.execute(
-                    "INSERT INTO not_marked VALUES (?, ?, ?, ?)",
-                    (set_name, learner, why, utc_text()),
+                    "INSERT INTO not_marked SELECT ?, ?, ?, ?, (SELECT digest FROM handed_in "
+                    "WHERE set_name = ? AND learner = ?)",
+                    (set_name, learner, why, utc_text(), set_name, learner),
                 )
 
     def answers(self, set_name: str, learner: str) -> dict[str, str]:
