@@ -15,7 +15,9 @@ from nbgrader.preprocessors import NbGraderPreprocessor
 from shared_utils import CAUTION
 from shared_utils.course import manifest
 from shared_utils.course.place import course_root
+from shared_utils.grading.supervisor import class_rules
 from shared_utils.grading.supervisor.collect_checks import records_of
+from shared_utils.grading.supervisor.records import Records
 from shared_utils.pages import build, cells, source
 
 if TYPE_CHECKING:
@@ -44,10 +46,13 @@ class Layout(NbGraderPreprocessor):
                 where["notebook"], where["assignment"], where["student"]
             )
             waiting = {grade.name for grade in book.grades if grade.needs_manual_grade}
+        # nbgrader works with the class's folder as the current one
+        ruled = class_rules.adjustments(Records("."), where["assignment"])
         for cell in nb.cells:
             name, kind = cells.grade_id_parts(cell)
             if name and name not in problems:
                 problems[name] = _problem(name)
+                problems[name]["rule"] = _rule_in_words(*ruled.get(name, ("", "")))
             problem = problems.get(name or "", problem)
             if kind == "question" and cell.source.startswith("# "):
                 title = _title(cell)
@@ -61,7 +66,7 @@ class Layout(NbGraderPreprocessor):
         resources["feedback"] = {
             "title": title,
             "lesson": lesson,
-            "problems": [p for p in problems.values() if p["of"] or p["beside"]],
+            "problems": [p for p in problems.values() if p["of"] or p["beside"] or p["rule"]],
             "notes": cells.notes(nb),
             "caution": CAUTION,
         }
@@ -107,9 +112,17 @@ class Lesson:
                 served += [heading] if heading not in served else []
 
 
+def _rule_in_words(what, why):
+    words = {
+        class_rules.DROPPED: "This problem does not count",
+        class_rules.EXTRA: "This problem is extra: its marks are added",
+    }
+    return f"{words[what]}: {why.rstrip('.')}." if what in words else ""
+
+
 def _problem(name):
     lists = ("question", "given", "answers", "beside", "seen", "hidden", "working", "reread")
-    about = {"name": name, "title": "", "marks": 0.0, "of": 0.0, "waiting": 0.0}
+    about = {"name": name, "title": "", "rule": "", "marks": 0.0, "of": 0.0, "waiting": 0.0}
     return {**about, "comments": [], **{part: [] for part in lists}}
 
 

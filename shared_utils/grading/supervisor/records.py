@@ -50,6 +50,8 @@ TABLES = {
         "set_name TEXT, learner TEXT, cell TEXT, extra_credit REAL, needs_manual INTEGER NOT NULL, "
         "PRIMARY KEY (set_name, learner, cell)"
     ),
+    # the numbers of a learner in a set, which take time to compute
+    "drawn": "source TEXT, learner TEXT, value TEXT NOT NULL, PRIMARY KEY (source, learner)",
     "alike": (
         "set_name TEXT, problem TEXT, kind TEXT, one TEXT, other TEXT, why TEXT NOT NULL, "
         "text_one TEXT, text_other TEXT, found TEXT NOT NULL, "

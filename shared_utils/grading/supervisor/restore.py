@@ -13,7 +13,7 @@ import nbformat
 from nbgrader.api import Gradebook
 from nbgrader.preprocessors import NbGraderPreprocessor
 
-from shared_utils.grading.supervisor import set_identity, settings
+from shared_utils.grading.supervisor import received, set_identity, settings
 from shared_utils.grading.supervisor.grading_spec import spec_of
 from shared_utils.grading.supervisor.records import Records
 from shared_utils.pages import cells
@@ -108,7 +108,10 @@ def _note_refusal(resources, sentence):
         )
         if all(grade.auto_score is None and grade.manual_score is None for grade in book.grades):
             gradebook.remove_submission(about["assignment"], about["student"])
-    Records(".").note_outcome(about["assignment"], about["student"], sentence)
+    name, learner = about["assignment"], about["student"]
+    file = Path("submitted") / learner / name / f"{about['notebook']}.ipynb"
+    received.note(Records("."), file, name, learner)
+    Records(".").note_outcome(name, learner, sentence)
 
 
 def _split(nb, trusted):
