@@ -1,7 +1,7 @@
 """An instructor's rules after work was handed in: what is late, what is dropped, what stays.
 
 From the release through the folder of submissions to gradebook, report and exports. The marks are
-worked out by hand from the points of a small set: side 1 + 2, power 2, a written answer 4, in all 9.
+worked out by hand from the points of a small set: side 1 + 2, power 2, a written answer 4: 9.
 """
 
 import csv

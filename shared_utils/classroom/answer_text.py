@@ -214,6 +214,8 @@ def _loose_tokens(text) -> list[str]:
 def _loose(text) -> Iterator[str]:
     for word in re.findall(r"\d+(?:\.\d+)?|\w+|[^\w\s]", text):
         is_own = word.isidentifier() and not keyword.iskeyword(word) and word not in KNOWN_NAMES
-        yield f"{float(word):g}" if word[0].isdigit() and word[0].isascii() else (
-            "name" if is_own else word
+        yield (
+            f"{float(word):g}"
+            if word[0].isdigit() and word[0].isascii()
+            else ("name" if is_own else word)
         )

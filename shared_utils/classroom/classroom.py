@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from shared_utils.classroom import deadlines, export, grading_run, marks, release, slips
+from shared_utils.classroom import (
+    deadlines,
+    export,
+    grading_run,
+    marks,
+    mistakes,
+    release,
+    similarity,
+    slips,
+)
 from shared_utils.classroom import folder as folders
 from shared_utils.classroom import status as statuses
 
@@ -17,7 +26,9 @@ if TYPE_CHECKING:
 
     from shared_utils.classroom.grading_run import GradingResult
     from shared_utils.classroom.marks import ClassMarks
+    from shared_utils.classroom.mistakes import MistakeGroup
     from shared_utils.classroom.overlay import Overlay
+    from shared_utils.classroom.similarity import Alike
     from shared_utils.classroom.slips import LearnerSlip
     from shared_utils.classroom.status import SetStatus
 
@@ -70,6 +81,18 @@ class Classroom:
     def status(self, name: str) -> SetStatus:
         """Return where a set stands; see ``status.status``."""
         return statuses.status(self._layout, name)
+
+    def alike(self, name: str) -> list[Alike]:
+        """Return which answers to a set are alike in a rare way; see ``similarity.look``."""
+        return similarity.look(self._layout, name)
+
+    def mistakes(self, name: str) -> list[MistakeGroup]:
+        """Return the groups of wrong answers to a set; see ``mistakes.groups``."""
+        return mistakes.groups(self._layout, name)
+
+    def comment(self, group: MistakeGroup, text: str) -> int:
+        """Write a comment to everybody in a group; see ``mistakes.comment``."""
+        return mistakes.comment(self._layout, group, text)
 
     def marks(self) -> ClassMarks:
         """Return the marks of the class by its rules; see ``marks.read``."""

@@ -15,6 +15,7 @@ import math
 import re
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
+from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -35,7 +36,7 @@ IN_WORDS = {
     WORDS: "the same rare words",
     ID: "another learner's id",
 }
-RARE_SHARE, RARE_COUNT = 0.1, 2  # rare is what at most so many of those who answered have
+RARE_SHARE, RARE_COUNTS = 0.1, (2, 5)  # rare is what at most so many of those who answered have
 LONG_CODE, SHORT_CODE = 40, 8  # runs of five tokens that are rare and in both
 LONG_WORDS = 12  # runs of four words
 ALIKE = 0.6  # share of the rare runs that both have
@@ -82,7 +83,9 @@ class Alike:
 
 
 @dataclass
-class _Answer:
+class Answer:
+    """What a learner wrote to a problem, and what its tests said."""
+
     text: str
     is_code: bool
     earned: float = 0.0
@@ -96,11 +99,11 @@ class _Answer:
 
 
 @dataclass
-class _Set:
+class AnsweredSet:
     """A set as its learners answered it: problem → learner → answer."""
 
     name: str
-    answers: dict[str, dict[str, _Answer]] = field(default_factory=lambda: defaultdict(dict))
+    answers: dict[str, dict[str, Answer]] = field(default_factory=lambda: defaultdict(dict))
     shows: dict[str, set[str]] = field(default_factory=dict)
     own_cells: dict[str, str] = field(default_factory=dict)
 
@@ -110,7 +113,7 @@ def look(
     name: str,
     values_of: Callable[[str], Mapping[str, drawn_values.DrawnValues]] | None = None,
 ) -> list[Alike]:
-    """Look through the marked submissions of a set, keep what is found, and return all that is kept.
+    """Look through the marked submissions of a set, and return all that was ever found.
 
     Parameters
     ----------
@@ -136,11 +139,11 @@ def look(
             database.executemany(
                 "INSERT OR IGNORE INTO alike VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 [
-                    *(
-                        (a.set, a.problem, a.kind, a.one, a.other, a.why, a.text_one, a.text_other)
-                        + (utc_text(),)
-                        for a in found
+                    (
+                        *(a.set, a.problem, a.kind, a.one, a.other, a.why),
+                        *(a.text_one, a.text_other, utc_text()),
                     )
+                    for a in found
                 ],
             )
         records.keep_setting(f"looked {name}", looked)
@@ -164,7 +167,7 @@ def kept(folder: ClassFolder, name: str) -> list[Alike]:
 
 
 def compare(
-    answered: _Set,
+    answered: AnsweredSet,
     known: frozenset,
     values_of: Callable[[str], Mapping[str, drawn_values.DrawnValues]],
 ) -> list[Alike]:
@@ -223,7 +226,7 @@ def _of_problem(name, problem, answers, known) -> Iterator[tuple[int, Alike]]:
     count = len(answers)
     if count < 3:
         return  # among two nothing is rare
-    rare = max(RARE_COUNT, int(RARE_SHARE * count))
+    rare = _rare(count)
 
     def alike(kind, one, other, why):
         return Alike(name, problem, kind, one, other, why, answers[one].text, answers[other].text)
@@ -273,10 +276,17 @@ def _of_problem(name, problem, answers, known) -> Iterator[tuple[int, Alike]]:
         yield weight, alike(CODE if is_code else WORDS, one, other, why)
 
 
+def _rare(count):
+    at_least, at_most = RARE_COUNTS
+    return min(max(at_least, int(RARE_SHARE * count)), at_most)
+
+
 def _ids(answered) -> Iterator[Alike]:
     for learner, ids in answered.shows.items():
         for other in ids:
-            why = f"The notebook of {learner} was handed in with outputs for the numbers of {other}."
+            why = (
+                f"The notebook of {learner} was handed in with outputs for the numbers of {other}."
+            )
             yield Alike(answered.name, "", ID, learner, other, why, "", "")
 
 
@@ -295,7 +305,7 @@ def _numbers(answered, known, values_of) -> Iterator[Alike]:
     for problem in answered.answers:
         for who in answered.answers[problem]:
             having.update({(problem, number.value) for number in written[problem, who]})
-    common = max(RARE_COUNT + 1, int(RARE_SHARE * len(learners)) + 1)
+    common = _rare(len(learners)) + 1
     for (problem, who), found in written.items():
         left = [
             number
@@ -336,32 +346,45 @@ def _numbers(answered, known, values_of) -> Iterator[Alike]:
 
 
 def _hits(left, values) -> Iterator[tuple[float, str, answer_text.WrittenNumber, str, float]]:
-    """Yield which numbers are another's: bits of surprise, problem, number, what it is, value."""
+    """Yield which numbers are another's: bits of surprise, problem, number, what it is, value.
+
+    What is right follows from what was drawn, so it surprises no more than that does.
+    """
     for problem, found in left.items():
         here = values.get(problem)
         if not here:
             continue
-        met: set[str] = set()
-        for number in found:
-            for what, (value, count) in here.drawn.items():
-                if what not in met and count > 1 and number.is_written_for(value):
-                    met.add(what)
-                    yield math.log2(count), problem, number, what.replace("_", " "), value
-            for what, value in here.right.items():
-                if what not in met and number.digits >= 3 and number.is_written_for(value):
-                    met.add(what)
-                    stepped = abs(4 * value - round(4 * value)) < 1e-9
-                    bits = 4.0 if stepped else (number.digits - 1) * math.log2(10)
-                    yield bits, problem, number, what, value
+        cap = sum(math.log2(count) for _, count in here.drawn.values())
+        drawn = {
+            what: (math.log2(count), number, value)
+            for what, (value, count) in here.drawn.items()
+            for number in found
+            if count > 1 and number.is_written_for(value)
+        }
+        right = {
+            what: (_bits_of(number, value), number, value)
+            for what, value in here.right.items()
+            for number in found
+            if number.digits >= 3 and number.is_written_for(value)
+        }
+        bits = [sum(hit[0] for hit in hits.values()) for hits in (drawn, right)]
+        hits, total = (drawn, bits[0]) if bits[0] >= min(bits[1], cap) else (right, bits[1])
+        for what, (own_bits, number, value) in hits.items():
+            share = min(total, cap) * own_bits / total
+            yield share, problem, number, what.replace("_", " "), value
+
+
+def _bits_of(number, value):
+    """Return how surprising it is that a number is written just so, in bits."""
+    is_in_quarters = abs(4 * value - round(4 * value)) < 1e-9  # as powers are made
+    return 4.0 if is_in_quarters else (number.digits - 1) * math.log2(10)
 
 
 def _own_value(values, what):
     if values is None:
         return None
-    for name, (value, _) in values.drawn.items():
-        if name.replace("_", " ") == what:
-            return value
-    return values.right.get(what)
+    drawn = {name.replace("_", " "): value for name, (value, _) in values.drawn.items()}
+    return drawn.get(what, values.right.get(what))
 
 
 def _all_of(values):
@@ -397,6 +420,7 @@ def _known(folder, name):
     return frozenset(known)
 
 
+@cache
 def _runs(text, is_code):
     if is_code:
         return answer_text.shingles(answer_text.code_tokens(text), answer_text.TOKENS_TOGETHER)
@@ -405,7 +429,7 @@ def _runs(text, is_code):
 
 def _read(folder, name):
     """Return what learners wrote in a set, from the marked notebooks."""
-    answered = _Set(name)
+    answered = AnsweredSet(name)
     roster = folder.roster()
     released = {
         cells.grade_id(cell): "".join(cell["source"]).strip()
@@ -438,7 +462,7 @@ def _add(answered, learner, notebook, released):
                 continue
             is_code = cell["cell_type"] == "code"
             whole = f"{before}\n\n{text}".strip() if is_code and before else text
-            answer = _Answer(whole[:LARGEST_TEXT], is_code)
+            answer = Answer(whole[:LARGEST_TEXT], is_code)
             answer.runs = _runs(answer.text, is_code)
             answered.answers[key][learner] = answer
             before = ""
@@ -448,6 +472,7 @@ def _add(answered, learner, notebook, released):
             answer.earned += sum(record.earned or 0.0 for record in records)
             answer.possible += sum(record.possible or 0.0 for record in records)
             if kind == "hidden":
+                # their inputs are the same for everybody
                 answer.wrong += tuple(
                     record.sentence
                     for record in records

@@ -12,7 +12,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 
-def add_to(steps: argparse._SubParsersAction, make_parser: Callable[..., argparse.ArgumentParser]):
+def add_to(
+    steps: argparse._SubParsersAction, make_parser: Callable[..., argparse.ArgumentParser]
+) -> None:
     """Add the parsers of this group."""
     status = make_parser(
         steps, "status", "see what is handed in, late, not marked", "status 01", folder=True

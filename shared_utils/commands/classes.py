@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
-from shared_utils.commands import class_rules
+from shared_utils.commands import class_answers, class_rules
 from shared_utils.commands.new_file import refuse_existing
 
 SECONDS_BETWEEN_LINES = 10
@@ -109,6 +109,7 @@ def add_to(commands: argparse._SubParsersAction) -> None:
     report.set_defaults(run=_report)
 
     class_rules.add_to(steps, _parser)
+    class_answers.add_to(steps, _parser)
 
     start = _parser(
         steps, "open", "open the class, for the form grader", "open --port 8890", folder=True
@@ -221,6 +222,7 @@ def _grade(arguments):
     if not arguments.learner:
         report = classroom.write_report(name, results)
         console.print(f"Report: {report.name}", markup=False)
+        class_answers.say_alike(classroom, name)
     if arguments.cluster and any(result.unprotected for result in results):
         open_ones = sorted({result.unprotected for result in results if result.unprotected})
         console.print(unprotected(open_ones[0]), markup=False)

@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shared_utils import CAUTION
 from shared_utils.classroom import slips as class_slips
 from shared_utils.pages import build, cells, goals, source
 from shared_utils.problems.check_records import slug
+from shared_utils.reports import html_page
 from shared_utils.show import class_report as figures
 
 if TYPE_CHECKING:
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
 AT_RISK_SHARE = 0.5
 AT_RISK_MISSING = 2
 GOAL_REACHED = 0.6
-STYLE = Path(__file__).parent / "class_report.css"
 
 
 @dataclass(frozen=True)
@@ -471,12 +470,7 @@ def _page(report, tables):
             f"<div class='scroll' tabindex='0'><table><thead><tr>{heads}</tr></thead>"
             f"<tbody>{cells}</tbody></table></div>"
         )
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>The class</title><style>{STYLE.read_text(encoding='utf-8')}</style></head>"
-        f"<body><main>{''.join(body)}<p>{html.escape(CAUTION)}</p></main></body></html>\n"
-    )
+    return html_page.page_of("The class", body)
 
 
 def _shown(cell):

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import html
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shared_utils.classroom import deadlines, problem_rules
+from shared_utils.classroom import deadlines, problem_rules, similarity
 from shared_utils.classroom import status as statuses
+from shared_utils.reports import html_page
 
 if TYPE_CHECKING:
     from typing import Any
@@ -58,6 +61,7 @@ def of_class(folder: ClassFolder, marks: ClassMarks) -> tuple[Section, ...]:
         _not_marked(found),
         _received(folder, found, marks),
         _rules(folder),
+        _alike(folder),
     )
 
 
@@ -118,3 +122,41 @@ def _rules(folder):
     )
     head = ("set", "problem", "what", "why", "at, UTC", "holds now")
     return Section("problem_rules", "Dropped and extra problems", note, head, rows)
+
+
+def _alike(folder):
+    found = [each for name in folder.released_sets() for each in similarity.look(folder, name)]
+    rows = tuple(
+        (
+            *(each.set, each.problem, similarity.IN_WORDS[each.kind], each.one, each.other),
+            *(each.why, each.found, each.text_one, each.text_other),
+        )
+        for each in found
+    )
+    note = (
+        "What two learners have in common and hardly anybody else has: for you to judge, and no "
+        "verdict. It changes no mark. Those who learn together may well write alike; ask both. "
+        "What was found once stays here, with the text as it was then."
+    )
+    head = (
+        *("set", "problem", "what is alike", "id", "other id", "why", "first noticed, UTC"),
+        *("answer", "other answer"),
+    )
+    page = "".join(
+        _pair(name, pair, list(of_pair))
+        for (name, pair), of_pair in groupby(found, key=lambda each: (each.set, each.pair))
+    )
+    return Section("answers_alike", "Answers alike", note, head, rows, page)
+
+
+def _pair(name, pair, found):
+    parts = [f"<h3>{html.escape(f'{name}: {pair[0]} and {pair[1]}')}</h3>"]
+    for each in found:
+        where = f"{each.problem}: " if each.problem else ""
+        words = f"{where}{similarity.IN_WORDS[each.kind]}. {each.why} Noticed {each.found}."
+        parts.append(f"<p>{html.escape(words)}</p>")
+    shown = {(e.problem, e.one, e.other, e.text_one, e.text_other) for e in found if e.text_one}
+    for problem, one, other, *texts in sorted(shown):
+        heads = [f"{problem}, {who}" for who in (one, other)]
+        parts.append(html_page.side_by_side(heads, similarity.side_by_side(*texts)))
+    return "".join(parts)

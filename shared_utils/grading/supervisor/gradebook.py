@@ -119,6 +119,26 @@ class TransactionalGradebook:
         finally:
             self.gradebook.db.remove()
 
+    def add_comment(self, name: str, learner: str, problem: str, text: str) -> bool:
+        """Put a comment below those to a learner's answer; return whether it is new there."""
+        try:
+            submission = self.gradebook.find_submission(name, learner)
+            for notebook in submission.notebooks:
+                for comment in notebook.comments:
+                    if comment.name not in (f"{problem}-answer", f"{problem}-written"):
+                        continue
+                    before = comment.manual_comment or ""
+                    if text in before:
+                        return False
+                    comment.manual_comment = f"{before}\n\n{text}".strip()
+                    self._commit()
+                    return True
+            return False
+        except MissingEntry:
+            return False
+        finally:
+            self.gradebook.db.remove()
+
     def due(self, name: str) -> datetime | None:
         """Return when a set is due, in UTC; None if it never is."""
         try:

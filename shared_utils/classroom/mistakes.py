@@ -1,0 +1,198 @@
+"""Wrong answers of a set by what they do, so that one comment can reach all who did the same.
+
+A slip that a check names is a group. Where none has a name, those belong together whose numbers
+stand in the same ratio to the right ones, or at the same distance, each with numbers of their own;
+else those whose functions give the same results for the same inputs.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from shared_utils.classroom import drawn_values, nbgrader_calls
+from shared_utils.pages import cells
+from shared_utils.problems.check_records import CheckRecord
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from shared_utils.classroom.folder import ClassFolder
+
+GOT = re.compile(r"you have ([-−+]?\d+(?:\.\d+)?)")
+NOT_ANSWERED = ("not-answered", "not-reached")
+
+
+@dataclass(frozen=True)
+class MistakeGroup:
+    """Learners whose answers to a problem are wrong in the same way.
+
+    Attributes
+    ----------
+    set, problem, step : str
+    what : str
+        What the answers have in common, in words.
+    learners : tuple of str
+    example : str
+        The answer of the first of them.
+    """
+
+    set: str
+    problem: str
+    step: str
+    what: str
+    learners: tuple[str, ...]
+    example: str
+
+
+def groups(
+    folder: ClassFolder,
+    name: str,
+    values_of: Callable[[str], Mapping[str, drawn_values.DrawnValues]] | None = None,
+) -> list[MistakeGroup]:
+    """Return the groups of wrong answers in the marked submissions of a set, largest first.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    name : str
+        A released set.
+    values_of : callable, optional
+        Learner → the learner's numbers; computed from the set if not given.
+
+    Returns
+    -------
+    list of MistakeGroup
+        What was not answered is no mistake and in no group.
+    """
+    values_of = values_of or (lambda learner: drawn_values.values_of(folder, name, learner))
+    found: dict[tuple[str, str, str], list[str]] = defaultdict(list)
+    nameless: dict[tuple[str, str], list[tuple[str, CheckRecord, tuple[str, ...]]]]
+    nameless = defaultdict(list)
+    texts: dict[tuple[str, str], str] = {}
+    for learner in folder.graded(name):
+        for problem, answer, seen, hidden in _read(folder, name, learner):
+            texts[problem, learner] = answer
+            results = tuple(record.sentence for record in hidden if not record.holds)
+            failed = [record for record in seen if not record.holds]
+            if not failed and results:  # right for the learner's own numbers alone
+                failed = [record for record in hidden if not record.holds][:1]
+            for record in failed:
+                if record.slip in NOT_ANSWERED:
+                    continue
+                if record.slip == "unnamed":
+                    nameless[problem, record.step].append((learner, record, results))
+                else:
+                    found[problem, record.step, _named(record)].append(learner)
+    for (problem, step), wrong in nameless.items():
+        for words, learners in _alike(problem, step, wrong, values_of):
+            found[problem, step, words] += learners
+    made = [
+        MistakeGroup(
+            name, problem, step, what, tuple(dict.fromkeys(who)), texts.get((problem, who[0]), "")
+        )
+        for (problem, step, what), who in found.items()
+    ]
+    return sorted(made, key=lambda g: (-len(g.learners), g.problem, g.step, g.what))
+
+
+def comment(folder: ClassFolder, group: MistakeGroup, text: str) -> int:
+    """Write a comment to everybody in a group, and return to how many.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    group : MistakeGroup
+    text : str
+        Goes below what a person has written there before; it stands in the feedback.
+
+    Raises
+    ------
+    ValueError
+        If it is empty.
+    """
+    text = text.strip()
+    if not text:
+        raise ValueError("The comment is empty: write what will help those in the group.")
+    with nbgrader_calls.open_gradebook(folder.path) as gradebook:
+        return sum(
+            gradebook.add_comment(group.set, learner, group.problem, text)
+            for learner in group.learners
+        )
+
+
+def _named(record):
+    if record.slip == "stopped":
+        return f"the code stopped with {record.error}" if record.error else "the code stopped"
+    return record.advice or record.slip
+
+
+def _alike(problem, step, wrong, values_of):
+    """Yield what nameless wrong answers have in common, and whose they are."""
+    left = list(wrong)
+    for measure, words in ((_ratio, "{:g} times the right number"), (_distance, "off by {:+g}")):
+        by_number = defaultdict(list)
+        for one in left:
+            number = measure(one[1], problem, values_of(one[0]))
+            if number is not None:
+                by_number[number].append(one)
+        for number, members in by_number.items():
+            if len(members) > 1:
+                yield words.format(number), [learner for learner, _, _ in members]
+                left = [one for one in left if one not in members]
+    by_result = defaultdict(list)
+    for learner, record, results in left:
+        by_result[results or (record.sentence,)].append(learner)
+    alone = []
+    for results, learners in by_result.items():
+        if len(learners) > 1:
+            yield f"the same results: {results[0]}", learners
+        else:
+            alone += learners
+    if alone:
+        yield "wrong, each in a way of its own", alone
+
+
+def _ratio(record, problem, values):
+    got, want = _got(record), _want(record, problem, values)
+    if got is None or not want:
+        return None
+    return float(f"{got / want:.3g}") or None
+
+
+def _distance(record, problem, values):
+    got, want = _got(record), _want(record, problem, values)
+    return None if got is None or want is None else float(f"{got - want:.3g}")
+
+
+def _got(record):
+    found = GOT.search(record.sentence)
+    return float(found[1].replace("−", "-")) if found else None
+
+
+def _want(record, problem, values):
+    return values[problem].right.get(record.step) if problem in values else None
+
+
+def _read(folder, name, learner):
+    """Yield (problem, answer, records of the visible test, of the hidden one)."""
+    try:
+        notebook = json.loads(folder.marked(name, learner).read_bytes())
+        found: dict[str, list] = {}
+        for cell in notebook["cells"]:
+            problem, kind = cells.grade_id_parts(cell)
+            if not problem:
+                continue
+            about = found.setdefault(problem, ["", [], []])
+            if kind == "answer":
+                about[0] = "".join(cell["source"])
+            elif kind in ("check", "hidden"):
+                records = [CheckRecord.from_dict(record) for record in cells.records(cell)]
+                about[1 if kind == "check" else 2] += records
+    except (OSError, ValueError, LookupError, TypeError, AttributeError):
+        return  # the report names a marked notebook that was damaged
+    for problem, (answer, seen, hidden) in found.items():
+        yield problem, answer, seen, hidden
