@@ -5,7 +5,7 @@ import shutil
 import pytest
 
 from shared_utils.classroom import classroom as classes
-from shared_utils.classroom import nbgrader_calls
+from shared_utils.classroom import deadlines, nbgrader_calls
 from tests.honest import HOW, honest_class
 from tests.marking import everything, totals
 from tests.sampling import size
@@ -43,9 +43,14 @@ def test_honest_submissions_get_the_marks_of_stock_autograding(tmp_path, count, 
 @pytest.mark.slow
 def test_the_form_graders_button_writes_the_same(tmp_path):
     with honest_class(tmp_path, 5, 1) as (room, (name,)):
-        for learner, when in (("learner000", "12:00:00 UTC"), ("learner001", "14:30:00 UTC")):
-            place = room.folder / "submitted" / learner / name / "timestamp.txt"
-            place.write_text(f"2027-03-01 {when}", encoding="utf-8")
+        # what the learners' side says of the time counts for neither
+        stamp = room.folder / "submitted" / "learner001" / name / "timestamp.txt"
+        stamp.write_text("2027-03-01 12:00:00 UTC", encoding="utf-8")
+        times = tmp_path / "times.csv"
+        times.write_text(
+            "id,received\nlearner000,2027-03-01T12:00Z\nlearner001,2027-03-01T14:30Z\n"
+        )
+        deadlines.list_received(room.layout, name, times)
         with nbgrader_calls.open_nbgrader(room.folder) as api, api.gradebook as gradebook:
             gradebook.update_or_create_assignment(name, duedate="2027-03-01 13:00:00 UTC")
         other = classes.Classroom(shutil.copytree(room.folder, tmp_path / "other"))

@@ -82,7 +82,7 @@ def code_tokens(text: str) -> list[str]:
         found = list(tokenize.generate_tokens(io.StringIO(plain).readline))
     except (tokenize.TokenError, SyntaxError, ValueError, RecursionError):
         return _loose_tokens(text)
-    tokens = []
+    tokens: list[str] = []
     for token in found:
         if token.type in _SKIPPED:
             continue

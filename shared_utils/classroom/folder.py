@@ -62,7 +62,12 @@ In this folder, in this order:
 
 lens-course class overlay ../mine    if you have problems of your own: let them join
 lens-course class release 01         make the set's released notebook
+lens-course class due 01 DATE        say when it is due; also extra time, and what lateness costs
 lens-course class grade 01           run and mark everything that was handed in
+lens-course class status             who handed in, what is late, what was not marked and why
+lens-course class mistakes 01        wrong answers by what they do; one comment for a whole group
+lens-course class compare 01         answers that are alike in a rare way, for you to judge
+lens-course class drop 01 PROBLEM    let a problem not count after all
 lens-course class open               mark the written answers in the form grader
 lens-course class feedback 01        write each learner's feedback
 lens-course class export             write all marks to grades.csv

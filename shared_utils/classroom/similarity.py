@@ -301,7 +301,7 @@ def _numbers(answered, known, values_of) -> Iterator[Alike]:
         for problem, answers in answered.answers.items()
         for who, answer in answers.items()
     }
-    having = Counter()
+    having: Counter[tuple[str, float]] = Counter()
     for problem in answered.answers:
         for who in answered.answers[problem]:
             having.update({(problem, number.value) for number in written[problem, who]})
@@ -319,15 +319,15 @@ def _numbers(answered, known, values_of) -> Iterator[Alike]:
     values = {who: values_of(who) for who in learners}
     for who, by_problem in foreign.items():
         own = [v for values_here in values[who].values() for v in _all_of(values_here)]
-        left = {
+        unlike = {
             problem: [n for n in found if not any(n.is_written_for(v) for v in own)]
             for problem, found in by_problem.items()
         }
-        tried = sum(len(found) for found in left.values())
+        tried = sum(len(found) for found in unlike.values())
         for other in learners:
             if other == who:
                 continue
-            hits = list(_hits(left, values[other]))
+            hits = list(_hits(unlike, values[other]))
             bits = sum(hit[0] for hit in hits)
             # among so many others and so many numbers some agree by chance
             bits -= math.log2(max(len(learners) - 1, 1)) + math.log2(math.comb(tried, len(hits)))
