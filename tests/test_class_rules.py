@@ -193,7 +193,7 @@ def test_when_a_file_was_put_here_cannot_be_set_back_and_stays(room):
     file.write_bytes(file.read_bytes())
     os.utime(file, (0, 0))  # as a learner's program would date it
     deadlines.note_files(room.layout, SET)
-    (first,) = (r for r in deadlines.receipts(room.layout, SET) if r.learner == "ada")
+    (first,) = (r for r in deadlines.receipts(room.layout, SET, None) if r.learner == "ada")
     assert first.received >= before
     assert first.how == "put here"
     records = Records(room.folder)
@@ -217,7 +217,7 @@ def test_the_time_in_the_exchange_counts_not_that_of_the_collection(room, tmp_pa
     os.utime(inbound / "problems.ipynb", (0, 0))
     at = datetime.fromtimestamp((inbound / "problems.ipynb").stat().st_ctime, UTC)
     run(room, ["due", "--exchange", str(tmp_path / "exchange")], capsys)
-    found = {r.learner: r for r in deadlines.receipts(room.layout, SET)}
+    found = {r.learner: r for r in deadlines.receipts(room.layout, SET, None)}
     assert found["ada"].how == "exchange"
     assert abs((found["ada"].received - at).total_seconds()) < 1
     assert found["bob"].how == "put here"

@@ -51,6 +51,7 @@ def test_the_form_graders_button_writes_the_same(tmp_path):
             "id,received\nlearner000,2027-03-01T12:00Z\nlearner001,2027-03-01T14:30Z\n"
         )
         deadlines.list_received(room.layout, name, times)
+        deadlines.set_late_rule(room.layout, 10)
         with nbgrader_calls.open_nbgrader(room.folder) as api, api.gradebook as gradebook:
             gradebook.update_or_create_assignment(name, duedate="2027-03-01 13:00:00 UTC")
         other = classes.Classroom(shutil.copytree(room.folder, tmp_path / "other"))
@@ -60,4 +61,7 @@ def test_the_form_graders_button_writes_the_same(tmp_path):
                 assert api.autograde(name, learner, create=False)["success"]
         ours, theirs = everything(room.folder), everything(other.folder)
         assert ours == theirs
-        assert ours[name, "learner001"][2][0] == 5400
+        marks = totals(ours, name)
+        assert marks["learner001"] > 0
+        assert ours[name, "learner001"][2] == (0, pytest.approx(0.1 * marks["learner001"]))
+        assert ours[name, "learner000"][2] == (0, None)

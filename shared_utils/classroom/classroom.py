@@ -99,7 +99,8 @@ class Classroom:
         from shared_utils.grading.supervisor import settings
 
         deadlines.settle(self._layout)
-        return marks.read(settings.gradebook_url(self.folder))
+        read = marks.read(settings.gradebook_url(self.folder))
+        return deadlines.with_receipts(self._layout, read)
 
     def slips(self) -> list[LearnerSlip]:
         """Return the slips of everyone in every set; see ``slips.read_slips``."""

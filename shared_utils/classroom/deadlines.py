@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import json
 import re
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import numpy as np
 
 from shared_utils.classroom import nbgrader_calls
 
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from os import PathLike
 
     from shared_utils.classroom.folder import ClassFolder
+    from shared_utils.classroom.marks import ClassMarks
     from shared_utils.grading.supervisor.records import Records
 
 ZONE = "zone"
@@ -288,7 +291,7 @@ def note_files(folder: ClassFolder, name: str) -> None:
             received.note(_records(folder), file, name, learner)
 
 
-def receipts(folder: ClassFolder, name: str) -> list[Receipt]:
+def receipts(folder: ClassFolder, name: str, due: datetime | None) -> list[Receipt]:
     """Return when each submission to a set was received, by learner.
 
     Parameters
@@ -296,6 +299,8 @@ def receipts(folder: ClassFolder, name: str) -> list[Receipt]:
     folder : ClassFolder
     name : str
         A released set.
+    due : datetime or None
+        When it is due, UTC.
 
     Returns
     -------
@@ -303,13 +308,37 @@ def receipts(folder: ClassFolder, name: str) -> list[Receipt]:
     """
     records = _records(folder)
     extra = records.extra_seconds(name)
-    due = due_dates(folder)[name]
+    due = due.replace(tzinfo=UTC) if due else None
     found = []
     for learner, (at, how) in sorted(records.received(name).items()):
         own = due + timedelta(seconds=extra.get(learner, 0.0)) if due else None
         late = max((at - own).total_seconds(), 0.0) if own else 0.0
         found.append(Receipt(name, learner, at, how, own, late))
     return found
+
+
+def with_receipts(folder: ClassFolder, marks: ClassMarks) -> ClassMarks:
+    """Return marks with the times that count in place of those that nbgrader has noted.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    marks : ClassMarks
+
+    Returns
+    -------
+    ClassMarks
+    """
+    sets = []
+    for one in marks.sets:
+        found = {each.learner: each for each in receipts(folder, one.name, one.due)}
+        late = [found[who].seconds_late if who in found else 0.0 for who in one.learners]
+        times = [
+            found[who].received.replace(tzinfo=None) if who in found else time
+            for who, time in zip(one.learners, one.times, strict=True)
+        ]
+        sets.append(replace(one, times=tuple(times), late_seconds=np.array(late)))
+    return replace(marks, sets=tuple(sets))
 
 
 def settle(folder: ClassFolder) -> None:

@@ -225,7 +225,7 @@ def _graded(folder, spec, learners, again, config, pool, opened):
             if not marked.fault:
                 result.seconds = marked.seconds
                 result.notes += marked.notes
-                _keep(folder, gradebook, spec, submission, marked, stamp)
+                result.notes += _keep(folder, gradebook, spec, submission, marked, stamp)
                 result.slips += marked.slips
             note_fault(result, marked.fault)
             yield result
@@ -239,6 +239,7 @@ def _keep(folder, gradebook, spec, submission, marked, stamp):
     from shared_utils.grading.supervisor import hand_marks, settings
 
     name = spec.set_name
+    when, note = submissions.time_of(submission.files)
     digests = hand_marks.answer_digests(json.loads(marked.notebook), json.loads(spec.source))
     target = folder.marked(name, submission.learner).parent
     fresh = target.with_name(f".{name}")
@@ -247,10 +248,11 @@ def _keep(folder, gradebook, spec, submission, marked, stamp):
     for path, content in contents.items():
         (fresh / path).parent.mkdir(parents=True, exist_ok=True)
         (fresh / path).write_bytes(content)
-    gradebook.write_marks(name, marked, digests)
+    gradebook.write_marks(name, marked, when, digests)
     if target.exists():
         shutil.rmtree(target)
     fresh.rename(target)
+    return note
 
 
 def _read(path):

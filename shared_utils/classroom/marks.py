@@ -6,7 +6,7 @@ The gradebook may lie in SQLite or in PostgreSQL; whatever SQLAlchemy opens is r
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import numpy as np
 import sqlalchemy
@@ -115,16 +115,13 @@ JOIN base_cell ON base_cell.notebook_id = notebook.id
 JOIN grade_cells ON grade_cells.id = base_cell.id
 WHERE assignment.name = :name
 """
-_LATENESS = """
-SELECT submitted_assignment.student_id AS learner, submitted_assignment.timestamp,
-       submitted_assignment.extension, assignment.duedate,
-       SUM(submitted_notebook.late_submission_penalty) AS penalty
+_PENALTIES = """
+SELECT submitted_assignment.student_id AS learner,
+       submitted_notebook.late_submission_penalty AS penalty
 FROM assignment
 JOIN submitted_assignment ON submitted_assignment.assignment_id = assignment.id
 JOIN submitted_notebook ON submitted_notebook.assignment_id = submitted_assignment.id
 WHERE assignment.name = :name
-GROUP BY submitted_assignment.student_id, submitted_assignment.timestamp,
-         submitted_assignment.extension, assignment.duedate
 """
 _GRADES = """
 SELECT submitted_assignment.student_id AS learner, submitted_assignment.timestamp,
@@ -156,30 +153,17 @@ def _read_set(connection, name, learners):
         by_hand[at[0]] |= bool(grade.needs_manual_grade)
         if times[at[0]] is None and grade.timestamp:
             times[at[0]] = datetime.fromisoformat(str(grade.timestamp))  # SQLite keeps a text
-    due, late_seconds, penalties = _read_lateness(connection, name, row)
+    penalties = np.zeros(len(learners))
+    for found in connection.execute(_text(_PENALTIES), {"name": name}):
+        penalties[row[found.learner]] += found.penalty or 0.0
+    query = _text("SELECT duedate FROM assignment WHERE name = :name")
+    query = query.columns(duedate=sqlalchemy.DateTime)
+    due = connection.execute(query, {"name": name}).scalar()
     return SetMarks(
         *(name, learners, problems, most, marks, by_hand, tuple(times)),
         due=due,
-        late_seconds=late_seconds,
         penalties=penalties,
     )
-
-
-def _read_lateness(connection, name, row):
-    types = {"timestamp": sqlalchemy.DateTime, "duedate": sqlalchemy.DateTime}
-    query = _text(_LATENESS).columns(**types, extension=sqlalchemy.Interval)
-    late_seconds, penalties = np.zeros(len(row)), np.zeros(len(row))
-    for found in connection.execute(query, {"name": name}):
-        n = row[found.learner]
-        penalties[n] = found.penalty or 0.0
-        if found.duedate and found.timestamp:
-            due = found.duedate + (found.extension or timedelta(0))
-            late_seconds[n] = max((found.timestamp - due).total_seconds(), 0.0)
-    query = _text("SELECT duedate FROM assignment WHERE name = :name").columns(
-        duedate=sqlalchemy.DateTime
-    )
-    due = connection.execute(query, {"name": name}).scalar()
-    return due, late_seconds, penalties
 
 
 def _text(query):

@@ -79,14 +79,15 @@ def status(folder: ClassFolder, name: str) -> SetStatus:
             not_marked[learner] = fault
         elif submission and not submissions.is_marked(folder, name, submission):
             to_grade += learner not in not_marked
+    due = deadlines.due_dates(folder)[name]
     return SetStatus(
         name,
-        deadlines.due_dates(folder)[name],
+        due,
         len(folder.roster()),
         handed_in,
         len(marked),
         to_grade,
-        tuple(each for each in deadlines.receipts(folder, name) if each.seconds_late),
+        tuple(each for each in deadlines.receipts(folder, name, due) if each.seconds_late),
         not_marked,
         tuple(problem_rules.rules(folder, name)),
     )

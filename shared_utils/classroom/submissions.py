@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from shared_utils.classroom.folder import NOTEBOOK
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
+    from datetime import datetime
 
     from shared_utils.classroom.folder import ClassFolder
     from shared_utils.grading.supervisor.grade_submission import Submission
@@ -69,6 +70,22 @@ def stamp_of(folder: ClassFolder, name: str, submission: Submission) -> str:
     for path, content in submission.files.items():
         digest.update(os.fsencode(path) + b"\0" + content)
     return digest.hexdigest()
+
+
+def time_of(files: Mapping[str, bytes]) -> tuple[datetime | None, list[str]]:
+    """Return when the learner's side says that a submission was handed in, if it does, and remarks.
+
+    It counts for nothing: nbgrader's form grader tells a new submission by it.
+    """
+    from nbgrader.utils import parse_utc
+
+    try:
+        text = files["timestamp.txt"].decode().strip()
+        return (parse_utc(text) if text else None), []
+    except KeyError:
+        return None, []
+    except (ValueError, OverflowError):
+        return None, ["timestamp.txt holds no time; when the submission was received counts."]
 
 
 def is_marked(folder: ClassFolder, name: str, submission: Submission) -> bool:

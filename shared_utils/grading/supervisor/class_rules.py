@@ -127,14 +127,16 @@ def _settle_lateness(db, records, assignment, learner):
     query = db.query(SubmittedAssignment).filter_by(assignment_id=assignment.id)
     for submission in query.filter_by(student_id=learner) if learner else query:
         who = submission.student_id
-        if who in received:
-            submission.timestamp = received[who][0].astimezone(UTC).replace(tzinfo=None)
         if assignment.duedate is None:
             submission.extension = None  # nbgrader adds it to a due date
         elif who in extra:
             submission.extension = timedelta(seconds=extra[who])
         if rule is not None:
-            late = submission.total_seconds_late
+            # nbgrader's own time is the one that the learner's side has noted
+            late = 0.0
+            if who in received and submission.duedate:
+                at = received[who][0].astimezone(UTC).replace(tzinfo=None)
+                late = max((at - submission.duedate).total_seconds(), 0.0)
             for notebook in submission.notebooks:
                 score = sum(_score(grade) for grade in notebook.grades) if late else 0.0
                 notebook.late_submission_penalty = rule.penalty(score, late) or None

@@ -6,7 +6,7 @@ nbgrader saves after each cell, so that a run that is stopped leaves half a subm
 from __future__ import annotations
 
 from contextlib import suppress
-from datetime import UTC
+from datetime import UTC, timedelta
 from typing import TYPE_CHECKING
 
 from nbgrader.api import Gradebook, MissingEntry
@@ -64,7 +64,11 @@ class TransactionalGradebook:
         self._commit()
 
     def write_marks(
-        self, name: str, graded: GradedSubmission, digests: Mapping[str, str] | None = None
+        self,
+        name: str,
+        graded: GradedSubmission,
+        submitted_at: datetime | None = None,
+        digests: Mapping[str, str] | None = None,
     ) -> None:
         """Write the marks of a submission, all or none.
 
@@ -74,6 +78,9 @@ class TransactionalGradebook:
             The set.
         graded : GradedSubmission
             The submission.
+        submitted_at : datetime, optional
+            When, in universal time, as the learner's side says: the form grader takes a submission
+            for a new one where the gradebook has another time than its ``timestamp.txt``.
         digests : dict of str to str, optional
             Of the answers, as ``hand_marks.answer_digests`` gives them: a mark by hand stays where
             the answer is the one that was marked last.
@@ -81,7 +88,8 @@ class TransactionalGradebook:
         try:
             digests = digests or {}
             known = self.records.answers(name, graded.learner)
-            submission = self.gradebook.update_or_create_submission(name, graded.learner)
+            time = {"timestamp": submitted_at} if submitted_at else {}
+            submission = self.gradebook.update_or_create_submission(name, graded.learner, **time)
             (notebook,) = submission.notebooks
             # the cells at once, else each is asked for by itself
             cells = [*notebook.notebook.grade_cells, *notebook.notebook.solution_cells]
@@ -187,22 +195,23 @@ class TransactionalGradebook:
 
         Empty texts where there is no date or nothing was received.
         """
-        row: dict[str, str | float] = dict.fromkeys(
-            ("due_utc", "received_utc", "seconds_late", "late_penalty"), ""
-        )
+        row: dict[str, str | float] = dict.fromkeys(("received_utc", "seconds_late"), "")
         try:
-            submission = self.gradebook.find_submission(name, learner)
-        except MissingEntry:
             due = self.gradebook.find_assignment(name).duedate
-            return {**row, "due_utc": _iso(due)}
-        else:
-            row["due_utc"] = _iso(submission.duedate if submission.assignment.duedate else None)
-            row["received_utc"] = _iso(submission.timestamp)
-            row["seconds_late"] = float(submission.total_seconds_late)
+            extra = timedelta(seconds=self.records.extra_seconds(name).get(learner, 0.0))
+            own = (due + extra).replace(tzinfo=UTC) if due else None
+            row["due_utc"] = own.isoformat(timespec="seconds") if own else ""
+            submission = self.gradebook.find_submission(name, learner)
             row["late_penalty"] = submission.late_submission_penalty or 0.0
-            return row
+        except MissingEntry:
+            row["late_penalty"] = ""
         finally:
             self.gradebook.db.remove()
+        if learner in (received := self.records.received(name)):
+            at, _ = received[learner]
+            row["received_utc"] = at.isoformat(timespec="seconds")
+            row["seconds_late"] = max((at - own).total_seconds(), 0.0) if own else 0.0
+        return row
 
     def _settle(self, name, learner=None):
         class_rules.settle(self.gradebook, self.records, self.folder, name, learner)
@@ -221,7 +230,3 @@ class TransactionalGradebook:
 
     def _commit(self):
         self.gradebook.db().commit_all()
-
-
-def _iso(at):
-    return at.replace(tzinfo=UTC).isoformat(timespec="seconds") if at else ""

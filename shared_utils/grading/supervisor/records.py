@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 FILE = "records.db"
 WAIT_S = 30
+VERSION = 1
 TABLES = {
     "setting": "name TEXT PRIMARY KEY, value TEXT NOT NULL",
     # a learner's work is known by its digest: another file is received anew
@@ -87,8 +88,10 @@ class Records:
         database.row_factory = sqlite3.Row
         try:
             with database:
-                for name, columns in TABLES.items():
-                    database.execute(f"CREATE TABLE IF NOT EXISTS {name} ({columns})")
+                if database.execute("PRAGMA user_version").fetchone()[0] < VERSION:
+                    for name, columns in TABLES.items():
+                        database.execute(f"CREATE TABLE IF NOT EXISTS {name} ({columns})")
+                    database.execute(f"PRAGMA user_version = {VERSION}")
                 yield database
         except sqlite3.Error as error:
             raise ValueError(
