@@ -9,6 +9,7 @@ import io
 import os
 import re
 import zipfile
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -28,18 +29,32 @@ from tests.marking import class_of, course_of, everything
 pytestmark = pytest.mark.grading
 
 SET = "02_words"
+LEARNERS = ("ada", "bob", "cyd")
 RIGHT_OF_ALL = 5  # the written answer has 4 more, by hand
 BERLIN = deadlines.named_zone("Europe/Berlin")
 
 
+@contextmanager
+def class_of_three(folder):
+    """Give a class of three who handed in the right answers, not graded yet."""
+    with course_of(folder / "course", SMALL):
+        notebooks = {who: filled(SET, {"why": f"Because of {who}."}) for who in LEARNERS}
+        with class_of(folder, notebooks, name=SET) as room:
+            yield room
+
+
 @pytest.fixture
 def room(tmp_path):
-    """A class of three who handed in the right answers, not graded yet."""
-    handed_in = {"ada": None, "bob": None, "cyd": None}
-    with course_of(tmp_path / "course", SMALL):
-        notebooks = {who: filled(SET, {"why": f"Because of {who}."}) for who in handed_in}
-        with class_of(tmp_path, notebooks, name=SET) as room:
-            yield room
+    with class_of_three(tmp_path) as room:
+        yield room
+
+
+@pytest.fixture(scope="module")
+def untouched(tmp_path_factory):
+    """The same for tests that change nothing."""
+    with class_of_three(tmp_path_factory.mktemp("untouched")) as room:
+        deadlines.note_files(room.layout, SET)
+        yield room
 
 
 def run(room, line, capsys, code=0):
@@ -90,7 +105,7 @@ def test_lateness_goes_from_the_list_to_every_export(room, capsys):
     assert "ada:" not in status
     assert "Lateness costs no marks." in status
     assert {who: marks for who, (marks, _, _) in marks_of(room).items()} == dict.fromkeys(
-        ("ada", "bob", "cyd"), RIGHT_OF_ALL
+        LEARNERS, RIGHT_OF_ALL
     )
     # two days were begun: 20 per cent of 5 marks
     assert "10 % of the marks" in run(room, "due --per-day 10 --cap 50", capsys)
@@ -166,10 +181,12 @@ def test_a_date_is_another_one_in_utc_and_stays_the_one_that_was_said(room, caps
         ("status 01", "was not released"),
     ],
 )
-def test_what_cannot_be_ruled_is_told_in_one_sentence(room, capsys, line, sentence):
-    err = run(room, line, capsys, code=2)
+def test_what_cannot_be_ruled_is_told_in_one_sentence(untouched, capsys, line, sentence):
+    before = (untouched.folder / "records.db").read_bytes()
+    err = run(untouched, line, capsys, code=2)
     assert sentence in err
     assert err.count("\n") == 1
+    assert (untouched.folder / "records.db").read_bytes() == before
 
 
 @pytest.mark.parametrize(
@@ -180,11 +197,11 @@ def test_what_cannot_be_ruled_is_told_in_one_sentence(room, capsys, line, senten
         (["ada,2027-03-01T10:00"], "names no time zone"),
     ],
 )
-def test_a_list_of_times_that_does_not_hold_changes_nothing(room, capsys, lines, sentence):
-    deadlines.note_files(room.layout, SET)
-    before = Records(room.folder).received(SET)
-    assert sentence in run(room, f"due 02 --received {listed(room, *lines)}", capsys, code=2)
-    assert Records(room.folder).received(SET) == before
+def test_a_list_of_times_that_does_not_hold_changes_nothing(untouched, capsys, lines, sentence):
+    before = Records(untouched.folder).received(SET)
+    line = f"due 02 --received {listed(untouched, *lines)}"
+    assert sentence in run(untouched, line, capsys, code=2)
+    assert Records(untouched.folder).received(SET) == before
 
 
 def test_when_a_file_was_put_here_cannot_be_set_back_and_stays(room):

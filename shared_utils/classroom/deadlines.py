@@ -61,8 +61,7 @@ class Receipt:
 
 def zone_of(folder: ClassFolder) -> tzinfo:
     """Return the class's time zone; UTC where none was given."""
-    name = _records(folder).setting(ZONE)
-    return named_zone(name) if name else UTC
+    return _kept_zone(folder) or UTC
 
 
 def named_zone(name: str) -> tzinfo:
@@ -164,16 +163,27 @@ def keep_zone(folder: ClassFolder, name: str) -> tzinfo:
     return zone
 
 
-def set_due(folder: ClassFolder, name: str, text: str) -> datetime | None:
+def set_due(
+    folder: ClassFolder, name: str, text: str, zone: tzinfo | None = None
+) -> datetime | None:
     """Write when a set is due into the gradebook; ``none`` takes the date away.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    name : str
+        A released set.
+    text : str
+        As ``moment`` takes it.
+    zone : tzinfo, optional
+        Where the text names none; the class's own if not given.
 
     Returns
     -------
     datetime or None
         UTC.
     """
-    zone_name = _records(folder).setting(ZONE)
-    zone = named_zone(zone_name) if zone_name else None
+    zone = zone or _kept_zone(folder)
     due = None if text.strip().lower() == "none" else moment(text, zone)
     with nbgrader_calls.open_gradebook(folder.path) as gradebook:
         gradebook.set_due(name, due)
@@ -224,7 +234,9 @@ def late_rule_in_words(folder: ClassFolder) -> str:
     )
 
 
-def list_received(folder: ClassFolder, name: str, path: str | PathLike[str]) -> int:
+def list_received(
+    folder: ClassFolder, name: str, path: str | PathLike[str], zone: tzinfo | None = None
+) -> int:
     """Take over from a CSV file when submissions were received, and return how many.
 
     Parameters
@@ -234,6 +246,8 @@ def list_received(folder: ClassFolder, name: str, path: str | PathLike[str]) -> 
         A released set.
     path : path-like
         With the columns id and received; others are passed over.
+    zone : tzinfo, optional
+        Where a line names none; the class's own if not given.
 
     Raises
     ------
@@ -243,10 +257,8 @@ def list_received(folder: ClassFolder, name: str, path: str | PathLike[str]) -> 
     from shared_utils.grading.supervisor import received
 
     records = _records(folder)
-    zone_name = records.setting(ZONE)
-    zone = named_zone(zone_name) if zone_name else None
     note_files(folder, name)
-    listed = list(_rows(Path(path), folder.roster(), zone))
+    listed = list(_rows(Path(path), folder.roster(), zone or _kept_zone(folder)))
     for learner, at in listed:
         file = folder.submitted(name, learner)
         if file.is_file():
@@ -354,6 +366,11 @@ def _records(folder: ClassFolder) -> Records:
     from shared_utils.grading.supervisor.records import Records
 
     return Records(folder.path)
+
+
+def _kept_zone(folder):
+    name = _records(folder).setting(ZONE)
+    return named_zone(name) if name else None
 
 
 def _rows(path, roster, zone) -> Iterator[tuple[str, datetime]]:

@@ -94,7 +94,8 @@ class Answer:
     runs: frozenset = frozenset()
 
     @property
-    def is_right(self):
+    def is_right(self) -> bool:
+        """Whether every test held."""
         return self.possible > 0 and self.earned >= self.possible
 
 
@@ -292,7 +293,7 @@ def _ids(answered) -> Iterator[Alike]:
 
 def _numbers(answered, known, values_of) -> Iterator[Alike]:
     """Find numbers in an answer that are another learner's and not one's own."""
-    foreign: dict[str, dict[str, list[answer_text.WrittenNumber]]] = defaultdict(dict)
+    unexplained: dict[str, dict[str, list[answer_text.WrittenNumber]]] = defaultdict(dict)
     learners = sorted({who for answers in answered.answers.values() for who in answers})
     if len(learners) < 2:
         return
@@ -313,11 +314,11 @@ def _numbers(answered, known, values_of) -> Iterator[Alike]:
             if having[problem, number.value] < common and not _is_plain(number, known)
         ]
         if left:
-            foreign[who][problem] = left
-    if not foreign:
+            unexplained[who][problem] = left
+    if not unexplained:
         return
     values = {who: values_of(who) for who in learners}
-    for who, by_problem in foreign.items():
+    for who, by_problem in unexplained.items():
         own = [v for values_here in values[who].values() for v in _all_of(values_here)]
         unlike = {
             problem: [n for n in found if not any(n.is_written_for(v) for v in own)]

@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable
 
+    from shared_utils.classroom.classroom import Classroom
+
 
 def add_to(
     steps: argparse._SubParsersAction, make_parser: Callable[..., argparse.ArgumentParser]
@@ -35,7 +37,7 @@ def add_to(
     mistakes.set_defaults(run=_mistakes)
 
 
-def say_alike(classroom, name):
+def say_alike(classroom: Classroom, name: str) -> None:
     """Say in a line how many pairs of a set are alike; nothing where there are none."""
     with Console(stderr=True).status("comparing answers"):
         pairs = {each.pair for each in classroom.alike(name)}

@@ -117,12 +117,10 @@ def _due(arguments):
     name = classroom.find_released(arguments.set) if arguments.set else ""
     _refuse_what_does_not_fit(arguments)
     layout = classroom.layout
-    if arguments.zone:
-        zone = deadlines.keep_zone(layout, arguments.zone)
-        print(f"Times are shown in {zone} from now on, and kept in UTC.")
-    zone = classroom.zone()
+    given = deadlines.named_zone(arguments.zone) if arguments.zone else None
+    zone = given or classroom.zone()
     if arguments.date:
-        due = deadlines.set_due(layout, name, arguments.date)
+        due = deadlines.set_due(layout, name, arguments.date, given)
         print(f"{name} is due {_at(due, zone)}." if due else f"{name} has no due date any more.")
     if arguments.extra_days is not None:
         deadlines.give_extra_time(layout, name, arguments.learner, arguments.extra_days)
@@ -136,8 +134,11 @@ def _due(arguments):
         deadlines.use_exchange(layout, arguments.exchange)
         print(f"When work came into {arguments.exchange} counts from now on.")
     if arguments.received:
-        count = deadlines.list_received(layout, name, arguments.received)
+        count = deadlines.list_received(layout, name, arguments.received, given)
         print(f"Took over when {count} submissions to {name} were received.")
+    if given:
+        deadlines.keep_zone(layout, arguments.zone)
+        print(f"Times are shown in {given} from now on, and kept in UTC.")
     asked = (arguments.date, arguments.extra_days, arguments.per_day, arguments.exchange)
     if not any(each is not None for each in (*asked, arguments.received, arguments.zone)):
         dates = deadlines.due_dates(layout)
