@@ -126,7 +126,7 @@ def numbers_in_code(text: str) -> list[WrittenNumber]:
     Examples
     --------
     >>> [n.value for n in numbers_in_code("v_d = -100 / 40  # 77")]
-    [-2.5, -100.0, 100.0, 40.0]
+    [-2.5, -100.0, 40.0, 100.0]
     """
     try:
         tree = ast.parse(text)
