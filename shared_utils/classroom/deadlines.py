@@ -257,8 +257,8 @@ def list_received(
     from shared_utils.grading.supervisor import received
 
     records = _records(folder)
-    note_files(folder, name)
     listed = list(_rows(Path(path), folder.roster(), zone or _kept_zone(folder)))
+    note_files(folder, name)
     for learner, at in listed:
         file = folder.submitted(name, learner)
         if file.is_file():
