@@ -410,6 +410,16 @@ def prints_on_one_page(patients, folder, environment=None):
                 assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1, patient
 
 
+def test_far_tasks_of_a_diseased_eye_are_said_to_be_the_other_eye_s():
+    """An eye with late macular degeneration beside a good one: the list counts the better eye."""
+    ill = otherwise_healthy(
+        {"macular_degeneration": "late", "potential_acuity_logmar": 0.8}, {"glasses": "wants none"}
+    )
+    text = counselling.sheet(ill, 0.0).plain_text()
+    assert "No glasses for: road signs by day" in text
+    assert "counts the better eye" in text
+
+
 def test_the_letters_of_a_sheet_come_with_it():
     """Its own font holds every letter, so no other font of the machine is asked for."""
     shown = sheets.as_html(longest(), 0.0, -1.25)

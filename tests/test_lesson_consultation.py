@@ -53,6 +53,20 @@ def test_the_prose_says_what_the_code_computes():
     )
     stretched = evidence.effect("stretched, no glasses").of_100()
     says(STEM, "of 100 about 12 do without with one focus", stretched["base"], digits=0)
+    changed = [
+        evidence.effect(key).of_100()["value"]
+        for key in ("exchanged, of complaints", "exchanged, of later complaints")
+    ]
+    phrase = "a multifocal 4 of 100 got another lens in one series and 7 in another"
+    says(STEM, phrase, changed[0], 100, changed[1], digits=0)
+    capsule = [
+        evidence.effect(f"capsule, {which}").of_100()["value"]
+        for which in ("multifocal", "monofocal")
+    ]
+    phrase = "in 16 of 100 eyes with a multifocal and in 6 with a monofocal"
+    says(STEM, phrase, capsule[0], 100, capsule[1], digits=0)
+    shadow = evidence.effect("dark shadow, lasting").value
+    says(STEM, "stays in about 4 of 1 000 eyes", shadow, digits=0)
     says(
         STEM,
         "perhaps 34, and the studies allow 13 to 90",

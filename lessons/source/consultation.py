@@ -194,6 +194,16 @@ page.Answer(
     near=0.5,
 )
 
+# %% [markdown]
+# ### What she may ask: “Can it be changed?”
+#
+# Yes, by another operation. Of eyes whose owners complained of a multifocal 4 of 100 got another lens in one series
+# and 7 in another. Of all who get one, we found no count: say that too.
+#
+# The capsule behind the lens may cloud. With two lenses of one make laser was needed within two years in 16 of 100
+# eyes with a multifocal and in 6 with a monofocal, but among five monofocals in 5 to 31 within three years: the lens
+# outweighs the class. A dark shadow at the side stays in about 4 of 1 000 eyes.
+
 # %% [markdown] part="example" goals="1 2 3 4"
 # ## Worked example: the order for the right eye
 #
@@ -308,6 +318,7 @@ page.outside_check(
 # Say people of a hundred, the price with the gain, what is not known; then ask back, and read the order aloud.
 #
 # **Further reading.** Liu et al., *BMC Ophthalmol* 2019;19:198, and Zhong et al., *Sci Rep* 2021;11:6699 (what is
-# gained, what is paid, and where they disagree);
+# gained, what is paid, and where they disagree); de Vries et al., *J Cataract Refract Surg* 2011, and Gibbons et al.,
+# *Clin Ophthalmol* 2016 (who complains, and what helps);
 # Holladay et al., *J Cataract Refract Surg* 1988 (what to measure again). **Come back** in two days, in eleven, and
 # before the examination; do the self-check first.

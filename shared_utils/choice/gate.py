@@ -62,7 +62,9 @@ SCREENED = {
     "short_or_long": ("axial length", "unusual length"),
     "flat_or_steep": ("keratometry", "unusual keratometry"),
 }
-SCREENING_SOURCE = "Holladay et al., J Cataract Refract Surg 1988 (from memory)"
+SCREENING_SOURCE = (
+    "Holladay et al., J Cataract Refract Surg 1988;14:17 (abstract read; the limits not in it)"
+)
 
 
 @dataclass(frozen=True)

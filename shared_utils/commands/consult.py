@@ -27,7 +27,7 @@ MAX_LINES = 25
 MAX_TASKS = 5
 SHORT_WIDTH = 100
 LEGEND = (
-    "Glasses in D still needed; none: clear without; x: never clear; ?: too near; "
+    "Glasses in D, better eye; none: clear without; x: never clear; ?: too near; "
     "cyl: cylinder only."
 )
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
@@ -462,8 +462,8 @@ def _glasses(console, consultation):
     console.print(table)
     plan = f"target {_signed(consultation.target_d)} D"
     if consultation.fellow_target_d != consultation.target_d:
-        plan += f", other eye {_signed(consultation.fellow_target_d)} D; the better eye counts"
-    eyes = "Both eyes with the same lens"
+        plan += f", other eye {_signed(consultation.fellow_target_d)} D"
+    eyes = "Both eyes with the same lens, of which the better counts"
     if tasks.only_eye(consultation.patient):
         eyes = "This eye alone, for the other does not help"
     _print(
