@@ -27,6 +27,7 @@ from traitlets.config import PyFileConfigLoader
 from shared_utils import cli
 from shared_utils.classroom import classroom as classes
 from shared_utils.classroom import nbgrader_calls, release, roster
+from shared_utils.course import learner as learner_ids
 from shared_utils.grading.supervisor import outcome, run, settings
 from shared_utils.pages import server, source
 from shared_utils.pages.build import text_to_notebook
@@ -449,6 +450,16 @@ def test_open_starts_lab_in_the_class(room, monkeypatch):
         ("id\nada\nADA\n", "stands twice"),
         ("id\n../ada\n", "names a folder"),
         ("id\nada lee\n", "names a folder"),
+        ("id\n" + "a" * 65 + "\n", "line 2: 'a+…?' cannot be an id"),
+        ("id\nada\n-a1\n", "line 3: '-a1' cannot be an id"),
+        ("id\n@ada\n", "'@ada' cannot be an id"),
+        ("id,ID\nada,ada\n", "column id twice"),
+        # an open quotation mark would make one learner of these three
+        ('id,first_name\nada,"Ada\nbob,Bob\ncat,Cat\n', "line 2: a quotation mark is not closed"),
+        ('id,first_name\nada,Ada\nbob,"Bob\ncat,"Cat"\n', "line 3: a quotation mark is not closed"),
+        ('sep=;\nid;first_name\nada;"Ada\nbob;Bob"\n', "line 3: a quotation mark is not closed"),
+        ("id,first_name,last_name,email\nada,Ada,Lee, Jr.,a@b.example\n", "line 2: 5 cells"),
+        ("i\0d\0\n\0", "not in UTF-8"),
     ],
 )
 def test_a_roster_that_does_not_hold_is_told_and_nothing_is_made(tmp_path, text, sentence):
@@ -458,10 +469,33 @@ def test_a_roster_that_does_not_hold_is_told_and_nothing_is_made(tmp_path, text,
     assert not (tmp_path / "room").exists()
 
 
-def test_a_roster_from_a_spreadsheet_is_read(tmp_path):
-    (tmp_path / "r.csv").write_bytes("\ufeffid;first_name\r\nada;Ada\r\n;\r\n".encode())
+@pytest.mark.parametrize(
+    "content",
+    [
+        "\ufeffid;first_name\r\nada;A\u2028da\r\n;\r\n".encode(),
+        "id\tfirst_name\r\nada\tA\u2028da\r\n".encode("utf-16"),
+        "ID,First_Name,group\nada,A\u2028da,\n".encode(),
+        " Id , first_name\rada, A\u2028da\r".encode(),
+        "sep=;\r\nid;first_name\r\nada;A\u2028da\r\n".encode("utf-16-be").join([b"\xfe\xff", b""]),
+        '"sep=;"\nfirst_name;id\n"A\u2028da";ada\n'.encode(),
+    ],
+)
+def test_a_roster_from_a_spreadsheet_is_read(tmp_path, content):
+    (tmp_path / "r.csv").write_bytes(content)
     people = roster.read_roster(tmp_path / "r.csv")
-    assert people == {"ada": {"id": "ada", "first_name": "Ada", "last_name": "", "email": ""}}
+    person = {"id": "ada", "first_name": "A\u2028da", "last_name": "", "email": ""}
+    assert people == {"ada": person}
+
+
+@pytest.mark.parametrize("learner", ["-a1", ".ada", "a" * 65, "ada lee", "", "ä"])
+def test_the_roster_and_the_command_refuse_the_same_ids(tmp_path, monkeypatch, learner, capsys):
+    (tmp_path / "r.csv").write_text(f'first_name,id\nAda,"{learner}"\n', encoding="utf-8")
+    with pytest.raises(ValueError, match="cannot be an id"):
+        roster.read_roster(tmp_path / "r.csv")
+    monkeypatch.setattr(learner_ids, "id_file", lambda: tmp_path / ".learner")
+    with pytest.raises(ValueError, match="cannot be an id"):
+        learner_ids.keep_learner_id(learner)
+    assert not (tmp_path / ".learner").exists()
 
 
 @pytest.mark.parametrize("name", ["inside", "full", "odd [2027]"])

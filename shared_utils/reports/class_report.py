@@ -6,7 +6,6 @@ instructor's alone.
 
 from __future__ import annotations
 
-import csv
 import html
 from collections import Counter
 from dataclasses import dataclass
@@ -18,6 +17,7 @@ import numpy as np
 
 from shared_utils import CAUTION
 from shared_utils.classroom import slips as class_slips
+from shared_utils.clinic.plain_text import csv_text, shown
 from shared_utils.pages import build, cells, goals, source
 from shared_utils.problems.check_records import slug
 from shared_utils.show import class_report as figures
@@ -297,10 +297,7 @@ def write(report: ClassReport, folder: str | PathLike[str]) -> Path:
 
 
 def _write_csv(file, head, rows):
-    with open(file, "w", encoding="utf-8", newline="") as opened:
-        writer = csv.writer(opened, lineterminator="\n")
-        writer.writerow(head)
-        writer.writerows([["" if cell != cell else cell for cell in row] for row in rows])
+    Path(file).write_bytes(csv_text(head, rows))
 
 
 def _most_common(words):
@@ -467,4 +464,4 @@ def _page(report, tables):
 def _shown(cell):
     if isinstance(cell, float):
         return "–" if cell != cell else f"{cell:.2f}"
-    return str(cell)
+    return shown(str(cell))
