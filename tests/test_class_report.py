@@ -167,7 +167,7 @@ def test_the_report_is_a_page_and_tables(small, tmp_path):
 
 
 def test_what_nobody_has_marked_yet_is_neither_earned_nor_lost():
-    """Two learners, 3 marks by the tests and 4 for a written answer that is marked for one alone."""
+    """3 marks by the tests, and 4 for a written answer that is marked for one learner alone."""
     one = marks.SetMarks(
         "01_vergence",
         ("ada", "bob", "cat"),

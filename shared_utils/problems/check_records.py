@@ -147,6 +147,20 @@ def slug(text: str, numbers: bool = False) -> str:
     return "-".join(telling[:WORDS_OF_A_SLUG])
 
 
+def is_slip(got: float, wrong: float, within: float) -> bool:
+    """Return whether a number is the one that a slip leads to.
+
+    As near as the tolerance, and no farther than a quarter of the number: else 0 would pass for
+    every slip that makes a number a thousand times too small.
+
+    Examples
+    --------
+    >>> is_slip(0.05, 0.047, within=0.05), is_slip(0.0, 0.047, within=0.05)
+    (True, False)
+    """
+    return abs(got - wrong) <= max(min(within, abs(wrong) / 4), 1e-6 * abs(wrong)) + 1e-9
+
+
 def slip_ids(advice_of: Iterable[str]) -> dict[str, str]:
     """Return the ids of a check's slips: advice → id; a second one with the same words has a 2.
 

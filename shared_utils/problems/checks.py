@@ -18,7 +18,7 @@ from IPython.core.interactiveshell import InteractiveShell
 
 from shared_utils.pages.cells import WORKING_MARK
 from shared_utils.problems import check_records
-from shared_utils.problems.check_records import NOT_ANSWERED, CheckRecord, slip_ids, slug
+from shared_utils.problems.check_records import NOT_ANSWERED, CheckRecord, is_slip, slip_ids, slug
 from shared_utils.show.style import signed
 
 if TYPE_CHECKING:
@@ -430,7 +430,7 @@ def _likely(slip, advice):
 def _slip_of_number(got, want, within, slips):
     """Return the id and the advice of the slip that leads to a wrong number."""
     for advice, wrong in slips.items():
-        if abs(wrong - want) > within and abs(got - wrong) <= max(within, 1e-6 * abs(wrong)):
+        if abs(wrong - want) > within and is_slip(got, wrong, within):
             return slip_ids(slips)[advice], advice
     if abs(got + want) <= within:
         return "sign", "the sign."
