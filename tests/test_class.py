@@ -5,12 +5,15 @@ of the hidden tests: page 1 + 1, aqueous 1 + 1, image 1 + 2, surface 1 + 1, vert
 points 2 + 2, thick 2 + 2, pair 3 + 3, together 26; the written answer has 4 more, by hand.
 """
 
+import contextlib
 import csv
 import json
 import os
 import re
 import shutil
+import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
@@ -20,6 +23,7 @@ from copy import deepcopy
 from pathlib import Path
 
 import nbformat
+import psutil
 import pytest
 from nbgrader.utils import determine_grade
 from traitlets.config import PyFileConfigLoader
@@ -31,6 +35,7 @@ from shared_utils.course import learner as learner_ids
 from shared_utils.grading.supervisor import outcome, run, settings
 from shared_utils.pages import server, source
 from shared_utils.pages.build import text_to_notebook
+from tests.lab import free_port
 
 pytestmark = pytest.mark.grading
 
@@ -430,6 +435,45 @@ def patiently(url, data=None):
 
 
 @pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+def test_open_that_is_ended_ends_lab_too(tmp_path):
+    (tmp_path / "room").mkdir()
+    (tmp_path / "room" / "nbgrader_config.py").touch()
+    runtime = tmp_path / "runtime"
+    port = free_port()
+    command = [sys.executable, "-m", "shared_utils.cli", "class", "open", "--no-browser"]
+    with open(tmp_path / "log", "wb") as log:
+        opened = subprocess.Popen(
+            [*command, "--port", str(port), "--folder", str(tmp_path / "room")],
+            cwd=REPO,
+            env={**os.environ, "JUPYTER_RUNTIME_DIR": str(runtime)},
+            stdout=log,
+            stderr=log,
+        )
+    lab = []
+    try:
+        until(lambda: list(runtime.glob("jpserver-*.json")), opened)
+        lab = psutil.Process(opened.pid).children(recursive=True)
+        assert lab
+        opened.send_signal(signal.SIGTERM)
+        assert opened.wait(60) == 128 + signal.SIGTERM
+        assert not [child for child in lab if child.is_running()]
+    finally:
+        for process in (*lab, opened):
+            with contextlib.suppress(psutil.NoSuchProcess):
+                process.kill()
+
+
+def until(holds, process):
+    """Wait for a state, as long as the process runs, for two minutes at most."""
+    for _ in range(1200):
+        if holds():
+            return
+        assert process.poll() is None
+        time.sleep(0.1)
+    raise AssertionError("It never came.")
+
+
 def test_open_starts_lab_in_the_class(room, monkeypatch):
     asked = []
     monkeypatch.setattr(server, "open_lab", lambda *a, **k: asked.append((a, k)) or 0)
@@ -542,7 +586,7 @@ def test_a_class_of_an_earlier_version_finds_its_settings(tmp_path):
     [
         (None, "There is no gradebook"),
         (b"", "The gradebook is empty"),
-        (b"no database " * 100, "The gradebook cannot be read: file is not a database"),
+        (b"no database " * 100, "cannot be used: file is not a database; see whether"),
     ],
 )
 def test_a_gradebook_that_cannot_be_read_is_told_and_none_is_made(
@@ -560,6 +604,19 @@ def test_a_gradebook_that_cannot_be_read_is_told_and_none_is_made(
     assert sentence in err
     assert err.count("\n") == 1
     assert (tmp_path / "gradebook.db").exists() == (content is not None)
+
+
+def test_a_gradebook_that_another_program_holds_is_named_with_what_to_do(tmp_path, capsys):
+    (tmp_path / "r.csv").write_text("id\nada\n", encoding="utf-8")
+    room = classes.new_class(tmp_path / "room", tmp_path / "r.csv")
+    (room.folder / "release" / SET).mkdir()
+    (room.folder / "release" / SET / "problems.ipynb").touch()
+    with contextlib.closing(sqlite3.connect(room.folder / "gradebook.db")) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        assert cli.main(["class", "export", "--folder", str(room.folder)]) == 2
+        err = capsys.readouterr().err
+        assert f"{room.folder / 'gradebook.db'} cannot be used: database is locked" in err
+        assert "close the form grader" in err
 
 
 @pytest.mark.parametrize("url", ["nonsense", "mysql://host/optics"])

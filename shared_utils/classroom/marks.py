@@ -11,7 +11,7 @@ from datetime import datetime
 import numpy as np
 import sqlalchemy
 
-from shared_utils.classroom.gradebook_database import engine_of, reason, require_gradebook
+from shared_utils.classroom.gradebook_database import engine_of, require_gradebook, unusable
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,7 @@ def read(db_url: str) -> ClassMarks:
             ]
             sets = tuple(_read_set(connection, name, tuple(people)) for name in names)
     except sqlalchemy.exc.DatabaseError as error:
-        raise ValueError(f"The gradebook cannot be read: {reason(error)}.") from error
+        raise ValueError(unusable(db_url, error)) from error
     finally:
         engine.dispose()
     return ClassMarks(people, sets)
