@@ -21,6 +21,7 @@ from shared_utils import CAUTION, __version__
 from shared_utils.commands import classes, consult, course, power, practice
 
 FAILED = 2
+FULL = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))  # a disk, or a share of one
 WRITES_TO = ("to", "export", "as_xapi", "qti", "sheet", "example", "folder", "file")
 COURSE = Path(__file__).resolve().parent
 

@@ -474,6 +474,7 @@ def until(holds, process):
     raise AssertionError("It never came.")
 
 
+@pytest.mark.slow
 def test_open_starts_lab_in_the_class(room, monkeypatch):
     asked = []
     monkeypatch.setattr(server, "open_lab", lambda *a, **k: asked.append((a, k)) or 0)
