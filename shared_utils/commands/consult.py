@@ -55,6 +55,8 @@ def add_to(commands: argparse._SubParsersAction) -> None:
 def _consult(arguments):
     from shared_utils.clinic import patient_file
 
+    if arguments.wording and not arguments.sheet:
+        raise ValueError("--wording translates the patient's sheet: give --sheet FILE as well.")
     consultation = patient_file.read(patient_file.find(arguments.patient))
     console = Console(highlight=False, emoji=False)
     if not console.is_terminal:
