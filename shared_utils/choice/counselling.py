@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 FILE = Path(__file__).parent / "wording.toml"
 
-MYOPIA_IS_NEGATIVE = "Myopia is negative."
+_HINT = "Myopia is negative."
 
 MAX_REASONS = 3
 """A page has no room for more; the first weigh most."""
@@ -263,12 +263,11 @@ def sheet(
         raise ValueError(
             "sheet takes a Patient; make one with shared_utils.choice.findings.from_dict."
         )
-    target_d = domain.require_one(
-        "target_d", target_d, *plans.TARGET_RANGE_D, hint=MYOPIA_IS_NEGATIVE
-    )
+    target_d = domain.require_one("target_d", target_d, *plans.TARGET_RANGE_D, hint=_HINT)
     if fellow_target_d is not None:
+        name = "fellow_target_d"
         fellow_target_d = domain.require_one(
-            "fellow_target_d", fellow_target_d, *plans.TARGET_RANGE_D, hint=MYOPIA_IS_NEGATIVE
+            name, fellow_target_d, *plans.TARGET_RANGE_D, hint=_HINT
         )
     if words is None:
         words = wording()

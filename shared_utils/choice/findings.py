@@ -23,6 +23,10 @@ __all__ = [
     "otherwise_healthy",
 ]
 
+MAX_K_CONTRADICTION_D = 0.5
+"""Mean keratometry of findings and biometry, of one eye, at most so far apart: common practice, no
+source."""
+
 
 @dataclass(frozen=True)
 class Patient:
@@ -79,6 +83,7 @@ class Patient:
             if sentence:
                 wrong.append(sentence)
             else:
+                wrong += _other_k(values["mean_k_d"], self.eye)
                 _fill_from_eye(values, self.eye)
         day, night = values["photopic_pupil_mm"], values["scotopic_pupil_mm"]
         if UNKNOWN not in (day, night) and day > night:
@@ -235,6 +240,16 @@ def _why_not_one_eye(eye):
     if any(np.ndim(number) for number in numbers if number is not None):
         return "biometry holds more than one eye; give one number for each measurement."
     return ""
+
+
+def _other_k(mean_k_d, eye):
+    """A sentence, in a list, where the findings have another keratometry than the eye."""
+    if mean_k_d == UNKNOWN or abs(mean_k_d - eye.mean_k_d) <= MAX_K_CONTRADICTION_D:
+        return []
+    return [
+        f"mean_k_d is {mean_k_d:g} D and the biometry has {eye.mean_k_d:g} D, more than "
+        f"{MAX_K_CONTRADICTION_D:g} D apart; leave mean_k_d out, or correct the wrong one."
+    ]
 
 
 def _fill_from_eye(values, eye):
