@@ -24,6 +24,7 @@ Markers, on the ``# %%`` line:
 from __future__ import annotations
 
 import hashlib
+import re
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
@@ -269,7 +270,8 @@ def write_back(path: str | PathLike[str], root: Path | None = None) -> Path:
     ------
     ValueError
         If the notebook is not one that is built from a text of its own, or cannot be read, or has
-        nothing in it; the text stays as it was.
+        nothing in it, or was built under earlier numbers and an edited line says one; the text
+        stays as it was.
     """
     root = root or course_root()
     path = Path(path).resolve()
@@ -298,7 +300,12 @@ def write_back(path: str | PathLike[str], root: Path | None = None) -> Path:
         raise ValueError(f"{path.name} has no cells; its text {target.name} stays as it was.")
     text = notebook_to_text(notebook)
     if target.is_file():
-        text = source.put_back(text, target.read_text(encoding="utf-8"), manifest.of(root))
+        pages, named = manifest.of(root), target.read_text(encoding="utf-8")
+        own = path.stem if path.parent == root / "lessons" else path.parent.name
+        stems = set(re.findall(r"\b\d\d_\w+\b", text)) | {own}
+        if any((now := pages.get(stem)) and now.stem != stem for stem in stems):
+            text = source.with_numbers_of_now(text, named, pages)
+        text = source.put_back(text, named, pages)
     target.write_text(text, encoding="utf-8", newline="\n")
     return target
 
