@@ -2,6 +2,7 @@
 
 import io
 import itertools
+import json
 import random
 import signal
 import sqlite3
@@ -187,14 +188,43 @@ def test_export_delete_and_import_give_back_what_was(progress, tmp_path):
     assert (progress.rows("SELECT * FROM answer"), progress.rows("SELECT * FROM card")) == before
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{}", '{"lens_course_progress": 1, "setting": [{}]}'])
-def test_a_file_that_is_no_export_changes_nothing(progress, tmp_path, text):
+LISTS = {"lens_course_progress": 1, "card": [], "answer": [], "exam": [], "exam_answer": []}
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (b"", "it is no JSON"),
+        (b"\xff", "it is no JSON"),
+        (b"[" * 100_000, "it is no JSON"),
+        (b"[]", "it does not say lens_course_progress"),
+        (b"{}", "it does not say lens_course_progress"),
+        (b'{"lens_course_progress": 2}', "of another version of the course"),
+        (b'{"lens_course_progress": 1, "setting": 3}', "it has no list 'setting'"),
+        (json.dumps({**LISTS, "setting": [{}]}).encode(), "entry 1 of its list 'setting'"),
+        (
+            json.dumps({**LISTS, "setting": [{"name": "a", "value": "1"}, 3]}).encode(),
+            "entry 2 of its list 'setting' does not fit",
+        ),
+        (
+            json.dumps({**LISTS, "setting": [{"name": "a", "value": None}]}).encode(),
+            "entry 1 of its list 'setting' does not fit",
+        ),
+        (None, "other.json cannot be read: No such file or directory"),
+    ],
+)
+def test_a_file_that_is_no_export_changes_nothing(progress, tmp_path, capsys, content, says):
     answer_all_of_today(progress)
     before = progress.rows("SELECT * FROM answer")
-    (tmp_path / "other.json").write_text(text)
-    with pytest.raises(ValueError, match="nothing was changed"):
-        progress.import_from(tmp_path / "other.json")
+    if content is not None:
+        (tmp_path / "other.json").write_bytes(content)
+    line = ["practice", "--file", str(progress.file), "--import", str(tmp_path / "other.json")]
+    assert cli.main(line) == 2
+    err = capsys.readouterr().err
+    assert says in err
+    assert err.endswith("nothing was changed.\n")
     assert progress.rows("SELECT * FROM answer") == before
+    assert not list(tmp_path.glob("*before*"))
 
 
 def test_two_windows_at_once_lose_nothing(progress):

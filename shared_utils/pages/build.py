@@ -155,13 +155,22 @@ def build_all(root: Path | None = None) -> Iterator[Built]:
         raise ValueError(f"{fault} Write the one or take the other away.")
     pages = manifest.of(root)
     for page in pages.pages:
-        notebook = text_to_notebook(source.lesson_text(page.slug, root))
+        notebook = _notebook_of(source.lesson_text, page, place.lesson_source, root)
         yield Built(root / "lessons" / f"{page.stem}.ipynb", serialise(notebook))
     for page in pages.sets:
-        notebook = text_to_notebook(source.set_text(page.slug, root))
+        notebook = _notebook_of(source.set_text, page, place.set_source, root)
         below = Path(page.stem) / "problems.ipynb"
         yield Built(root / "solutions" / below, serialise(notebook))
         yield Built(root / "exercises" / below, serialise(released(notebook)))
+
+
+def _notebook_of(text_of, page, source_of, root):
+    text = text_of(page.slug, root)  # says its file itself
+    try:
+        return text_to_notebook(text)
+    except ValueError as error:
+        where = source_of(page.slug, root).relative_to(root).as_posix()
+        raise ValueError(f"{where}: {error}") from None
 
 
 def left_over(root: Path | None = None) -> list[tuple[Path, Page]]:
@@ -312,11 +321,20 @@ def write_back(path: str | PathLike[str], root: Path | None = None) -> Path:
 
 def _metadata_from_marker(cell):
     marker = {k: v for k, v in cell.metadata.items() if k != "lines_to_next_cell"}
-    metadata, unknown = cells.metadata_for(marker)
+    which = f"The cell that begins {cell.source[:40]!r}"
+    if bad := marker.get("incorrectly_encoded_metadata") or marker.get("title"):  # jupytext's names
+        raise ValueError(
+            f'{which} has a marker that cannot be read: {bad}; write it as part="idea", points=1 '
+            "or hide=true."
+        )
+    try:
+        metadata, unknown = cells.metadata_for(marker)
+    except ValueError as error:
+        raise ValueError(f"{which} {error}") from None
     if unknown:
         raise ValueError(
-            f"The cell that begins {cell.source[:40]!r} has a marker {sorted(unknown)[0]!r} that "
-            "is not known here; see pages/build.py for those that are."
+            f"{which} has a marker {sorted(unknown)[0]!r} that is not known here; see "
+            "pages/build.py for those that are."
         )
     return nbformat.from_dict(metadata)
 

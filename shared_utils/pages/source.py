@@ -19,8 +19,8 @@ also Python's, it is refused if it begins as one of these.
 
 On the way back, from a notebook to its text, a name is put back wherever the edit left its number
 alone: in lines that did not change, and in changed lines where the number is in a stretch that did
-not change. A number that was typed anew stays a number, and ``lens-course lint`` says so. A notebook
-that was built under earlier numbers gets those of now first.
+not change. A number that was typed anew stays a number, and ``lens-course lint`` says so. A
+notebook that was built under earlier numbers gets those of now first.
 """
 
 from __future__ import annotations

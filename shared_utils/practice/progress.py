@@ -27,6 +27,8 @@ WAIT_SECONDS = 10
 HEADER = b"SQLite format 3\0"  # sqlite.org/fileformat2.html
 APPLICATION_ID = 0x4C656E73  # stands in the head of a file of progress, at byte 68
 VERSION = 1
+_OF_A_ROW = (ValueError, LookupError, TypeError, OverflowError)
+_OF_A_ROW += (sqlite3.IntegrityError, sqlite3.InterfaceError, sqlite3.ProgrammingError)
 MISSED_AT_MOST = 20_000  # rows in a row, before a damaged table counts as read to its end
 TABLES = {
     "setting": "name TEXT PRIMARY KEY, value TEXT NOT NULL",
@@ -184,23 +186,27 @@ class Progress:
         ValueError
             If the file is no export; what is here stays as it was.
         """
+        name = Path(source).name
+        whole, fault = _read_export(Path(source))
+        if fault:
+            raise ValueError(f"{name} {fault}; nothing was changed.")
+        aside = self._exported_aside()
         try:
-            whole = json.loads(Path(source).read_text(encoding="utf-8"))
-            if whole["lens_course_progress"] != VERSION:
-                raise ValueError("it is of another version")
-            aside = self._exported_aside()
             with self.opened() as connection:
                 for table in TABLES:
                     connection.execute(f"DELETE FROM {table}")
-                    for row in whole[table]:
-                        _insert(connection, table, row)
-        except NotKept:
+                    for number, row in enumerate(whole[table], start=1):
+                        try:
+                            _insert(connection, table, row)
+                        except _OF_A_ROW as error:
+                            raise ValueError(
+                                f"{name} is not progress that was exported here: entry {number} "
+                                f"of its list {table!r} does not fit; nothing was changed."
+                            ) from error
+        except BaseException:
+            if aside:
+                aside.unlink()
             raise
-        except (OSError, ValueError, KeyError, TypeError, sqlite3.Error) as error:
-            raise ValueError(
-                f"{Path(source).name} is not progress that was exported here ({error}); nothing "
-                "was changed."
-            ) from error
         return aside
 
     def _exported_aside(self):
@@ -285,6 +291,24 @@ class Progress:
             for row in rows:
                 _insert(connection, table, row)
         return len(rows)
+
+
+def _read_export(file):
+    """What an export holds, and why it is none; one of the two is empty."""
+    try:
+        whole = json.loads(file.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        return {}, f"cannot be read: {error.strerror}"
+    except (ValueError, RecursionError):
+        return {}, "is not progress that was exported here: it is no JSON"
+    if not isinstance(whole, dict) or "lens_course_progress" not in whole:
+        return {}, "is not progress that was exported here: it does not say lens_course_progress"
+    if whole["lens_course_progress"] != VERSION:
+        return {}, "is progress of another version of the course"
+    for table in TABLES:
+        if not isinstance(whole.get(table), list):
+            return {}, f"is not progress that was exported here: it has no list {table!r}"
+    return whole, ""
 
 
 def _head(file):
