@@ -3,16 +3,19 @@
 import csv
 import dataclasses
 import io
+import re
 import tempfile
 import unicodedata
 from html.parser import HTMLParser
 from pathlib import Path
 
 import nbformat
+import nbgrader
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
+from nbconvert.exporters import HTMLExporter
 from rich.console import Console
 from traitlets.config import Config
 
@@ -26,6 +29,7 @@ from shared_utils.grading.supervisor import settings as grading_settings
 from shared_utils.problems.check_records import CheckRecord
 from shared_utils.reports import class_report
 from shared_utils.standards import oneroster
+from tests.sampling import examples
 
 HOSTILE = (
     *("=1+1", "+1", "-1", "@sum(a1)", "\t=1", "\r=1", "＝1", "'=1", "'s Gravesande"),
@@ -35,9 +39,10 @@ HOSTILE = (
 )
 letters = st.text(st.characters(exclude_categories=()), max_size=40)
 names = st.one_of(st.sampled_from(HOSTILE), st.builds("".join, st.lists(letters, max_size=3)))
+LESSON = feedback.Lesson("01_vergence")
 CALCULATED = tuple("=+-@\t\r＝＋－＠")
 few = settings(
-    max_examples=20,
+    max_examples=examples(60),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
@@ -123,30 +128,43 @@ def test_a_table_in_a_terminal_shows_a_name_on_one_line_as_it_is(name):
     assert len(lines[1]) < 3 * 10 * classes.WIDEST  # a letter's number takes up to ten
 
 
-@each_hostile
-def test_the_report_of_a_class_holds_a_name_as_text_alone(tmp_path, name):
-    one = marks.SetMarks(
-        "01_vergence",
-        ("ada",),
-        ("page",),
-        np.array([2.0]),
-        np.array([[1.0]]),
-        np.array([False]),
-        (None,),
-    )
-    record = CheckRecord("step", False, "sign", name, name, 0.0, 1.0, "", "page")
-    slip = LearnerSlip("01_vergence", "ada", record)
-    plain = class_report.make(marks.ClassMarks({"ada": "Ada"}, (one,)), [slip])
-    report = class_report.make(marks.ClassMarks({"ada": name}, (one,)), [slip])
-    tags = []
-    for number, one_report in enumerate((plain, report)):
-        page = class_report.write(one_report, tmp_path / str(number)).read_text("utf-8")
-        tags.append(Reader(page).tags)
-    assert tags[0] == tags[1]
-    assert plain_text.shown(name).strip() in "".join(Reader(page).texts)
-    for file in (tmp_path / "1").glob("*.csv"):
-        for row in cells_of(file.read_bytes()):
-            assert not any(cell.startswith(CALCULATED) for cell in row)
+@settings(few, max_examples=examples(20))
+@example(list(HOSTILE))
+@given(st.lists(names, min_size=1, max_size=5))
+def test_the_report_of_a_class_holds_a_name_as_text_alone(people):
+    def written(folder, named):
+        ids = [f"learner{n}" for n in range(len(named))]
+        one = marks.SetMarks(
+            "01_vergence",
+            tuple(ids),
+            ("page",),
+            np.array([2.0]),
+            np.full((len(ids), 1), 1.0),
+            np.zeros(len(ids), bool),
+            (None,) * len(ids),
+        )
+        slips = [
+            LearnerSlip(
+                "01_vergence",
+                learner,
+                CheckRecord("step", False, f"slip-{n}", name, name, 0.0, 1.0, "", "page"),
+            )
+            for n, (learner, name) in enumerate(zip(ids, named, strict=True))
+        ]
+        of_class = marks.ClassMarks(dict(zip(ids, named, strict=True)), (one,))
+        report = class_report.make(of_class, slips)
+        return Reader(class_report.write(report, folder).read_text("utf-8"))
+
+    with tempfile.TemporaryDirectory() as folder:
+        plain = written(Path(folder) / "plain", ["Ada"] * len(people))
+        hostile = written(Path(folder) / "hostile", people)
+        assert hostile.tags == plain.tags
+        text = "".join(hostile.texts)
+        for name in people:
+            assert plain_text.shown(name).strip() in text
+        for file in (Path(folder) / "hostile").glob("*.csv"):
+            for row in cells_of(file.read_bytes()):
+                assert not any(cell.startswith(CALCULATED) for cell in row)
 
 
 class Room:
@@ -196,8 +214,7 @@ def test_a_page_of_feedback_holds_an_answer_as_text_alone(name):
     def page(text):
         problem = {**feedback._problem("page"), "of": 2.0, "title": "1 · " + text}
         problem["seen"] = [{"holds": False, "text": text}]
-        lesson = feedback.Lesson("01_vergence")
-        about = {"title": text, "lesson": lesson, "problems": [problem], "notes": [text]}
+        about = {"title": text, "lesson": LESSON, "problems": [problem], "notes": [text]}
         return render(
             {"feedback": {**about, "caution": ""}, "nbgrader": {"student": text, "score": 1}}
         )
@@ -220,3 +237,31 @@ def test_the_label_of_a_patient_obeys_nothing_in_a_terminal(tmp_path, capsys):
     shown = capsys.readouterr().out
     assert "A [/b] :smile: \\u202e\\x1b[31m" in shown
     assert consult.CAUTION.split()[0] in shown
+
+
+def test_the_form_grader_asks_the_network_for_nothing_and_shows_a_name_as_text():
+    config = grading_settings.configure(Config(), ".")
+    # as nbgrader's extension sets them
+    theirs = Path(nbgrader.__file__).parent / "server_extensions" / "formgrader" / "templates"
+    config.HTMLExporter.template_name = "formgrade"
+    config.HTMLExporter.extra_template_basedirs = [str(theirs)]
+    resources = {
+        "assignment_id": "01",
+        "notebook_id": "problems",
+        "submission_id": "x",
+        "index": 0,
+        "total": 1,
+        "base_url": "",
+        "student": "ada",
+        "notebook_path": "",
+        "last_name": "<script>alert(1)</script>",
+        "first_name": "A & B",
+    }
+    words = nbformat.v4.new_notebook(cells=[nbformat.v4.new_markdown_cell("Let $x = 1/2$.")])
+    page, _ = HTMLExporter(config=config).from_notebook_node(words, resources)
+    assert "formgrade.js" in page
+    assert "<math" in page
+    assert "window.MathJax" in page
+    assert not re.findall(r"""(?:src|href)=["'](?:https?:)?//[^"']*""", page)
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;, A &amp; B" in page
+    assert "<script>alert" not in page
