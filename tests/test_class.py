@@ -189,6 +189,7 @@ def make_submissions(room, release):
     put(room, "renamed", whole, "problems (1).ipynb")
     put(room, "other.set", nbformat.writes(nbformat.v4.new_notebook()))
     put(room, STRANGER, whole)
+    put(room, "right", "2026-11-01 09:30:00.000000 UTC", "timestamp.txt")
     # a library's name beside the notebook: were it taken, nothing would run and all be lost
     put(room, "shadows", "raise ImportError('not the library')", "numpy.py")
     if os.name != "nt":
@@ -326,7 +327,13 @@ def test_export_and_report_hold_every_learner(room, results):
     assert all(rows[learner]["marks"] == "" for learner in BROKEN)
     reported = room.write_report(SET, results.values())
     with open(reported, encoding="utf-8", newline="") as file:
-        slips = {row["id"]: row["slips"] for row in csv.DictReader(file)}
+        reported_rows = {row["id"]: row for row in csv.DictReader(file)}
+    slips = {learner: row["slips"] for learner, row in reported_rows.items()}
+    # the time is the learner's word, and is marked as that
+    right, wrong = reported_rows["right"], reported_rows["wrong"]
+    assert right["handed_in"].startswith("2026-11-01T09:30:00")
+    assert right["time_from"] == "timestamp.txt, sent by the learner"
+    assert (wrong["handed_in"], wrong["time_from"]) == ("", "")
     assert slips["right"] == ""
     assert all(slip.endswith("/not-answered") for slip in slips["blank"].split())
     assert slips["wrong"].startswith("page/")

@@ -32,7 +32,8 @@ class SetMarks:
     by_hand : array (learner,) of bool
         Whether something waits to be marked by hand.
     times : tuple of datetime or None
-        When each learner handed in, universal time; None where it was not noted.
+        When each learner handed in, universal time; None where it was not noted. It is what the
+        submission's own ``timestamp.txt`` says, which a learner can write.
     unmarked : array (learner, problem)
         Marks that nobody has given or refused yet, so that they count in no share; a scalar for
         all alike. An answer that was marked and has changed since keeps its earlier mark.
