@@ -217,7 +217,7 @@ def test_a_slider_that_takes_parameters_is_named(tmp_path, monkeypatch):
 @pytest.mark.parametrize(
     ("marker", "says"),
     [
-        ("hide=tru", "has a marker that cannot be read: hide=tru"),
+        ("hide=ye", "has a marker that cannot be read: hide=ye"),
         ("hide=3", "has hide=3; write hide=true"),
         ('goals="one"', 'has goals="one"; write their numbers'),
         ("own=3", "has own=3; write it as own="),
@@ -242,7 +242,7 @@ def test_a_marker_that_is_no_marker_is_told_with_its_file(changed, capsys, marke
         ("[[item]\n", "vergence.toml is no TOML"),
         ("item = 3\n", r"vergence.toml: begin each item with a line \[\[item\]\]"),
         (
-            '[[item]]\nkey = "a"\ngoal = 1\nstem = "?"\nsource = "s"\nkind = "choise"\n',
+            '[[item]]\nkey = "a"\ngoal = 1\nstem = "?"\nsource = "s"\nkind = "choosing"\n',
             "vergence.toml: Item 'a': the kind is one of",
         ),
     ],

@@ -12,7 +12,7 @@ from shared_utils.problems.check_records import Advice, slip_ids
 KEPT = tomllib.loads((Path(__file__).parent / "slip_ids.toml").read_text(encoding="utf-8"))
 
 
-def advices(keys):
+def advice_of(keys):
     """The advices of a check as they stand in a text; None where they are made as it runs."""
     found = []
     for key in keys:
@@ -33,7 +33,7 @@ def ids_in(slug):
         if isinstance(call, ast.Call) and "choice" not in ast.unparse(call)[:60]
         for argument in call.keywords
         if argument.arg == "slips" and isinstance(argument.value, ast.Dict)
-        for id_ in slip_ids(advices(argument.value.keys) or ()).values()
+        for id_ in slip_ids(advice_of(argument.value.keys) or ()).values()
     }
 
 

@@ -27,8 +27,10 @@ WAIT_SECONDS = 10
 HEADER = b"SQLite format 3\0"  # sqlite.org/fileformat2.html
 APPLICATION_ID = 0x4C656E73  # stands in the head of a file of progress, at byte 68
 VERSION = 1
-_OF_A_ROW = (ValueError, LookupError, TypeError, OverflowError)
-_OF_A_ROW += (sqlite3.IntegrityError, sqlite3.InterfaceError, sqlite3.ProgrammingError)
+_OF_A_ROW = (
+    *(ValueError, LookupError, TypeError, OverflowError),
+    *(sqlite3.IntegrityError, sqlite3.InterfaceError, sqlite3.ProgrammingError),
+)
 MISSED_AT_MOST = 20_000  # rows in a row, before a damaged table counts as read to its end
 TABLES = {
     "setting": "name TEXT PRIMARY KEY, value TEXT NOT NULL",

@@ -110,8 +110,10 @@ def configure(config: Config, folder: str | PathLike[str]) -> Config:
     config.Page.extra_template_basedirs = [str(TEMPLATES)]
     config.Page.template_paths = _template_paths("lens_feedback", TEMPLATES)
     # the form grader's own templates, but for two: see why in them
-    nbgrader = Path(find_spec("nbgrader").origin).parent
-    theirs = nbgrader / "server_extensions" / "formgrader" / "templates"
+    spec = find_spec("nbgrader")  # where it lies, without importing it
+    assert spec is not None
+    assert spec.origin is not None
+    theirs = Path(spec.origin).parent / "server_extensions" / "formgrader" / "templates"
     ours = str(TEMPLATES / "form_grader")
     found = _template_paths("formgrade", theirs)
     config.HTMLExporter.template_paths = [ours, *found, str(theirs)]
