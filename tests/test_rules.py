@@ -228,9 +228,9 @@ def test_a_slider_that_takes_parameters_is_named(tmp_path, monkeypatch):
 def test_a_marker_that_is_no_marker_is_told_with_its_file(changed, capsys, marker, says):
     changed("lesson_text", "vergence", r"# %% hide=true", f"# %% {marker}")
     assert cli.main(["lint", "vergence"]) == 1
-    told = capsys.readouterr().out
-    assert "  lessons/source/vergence.py: The cell that begins" in told
-    assert says in told
+    reply = capsys.readouterr().out
+    assert "  lessons/source/vergence.py: The cell that begins" in reply
+    assert says in reply
     rules._text.cache_clear()
     with pytest.raises(ValueError, match=r"^lessons/source/vergence\.py: The cell that begins"):
         list(build.build_all())

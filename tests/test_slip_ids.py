@@ -13,7 +13,7 @@ KEPT = tomllib.loads((Path(__file__).parent / "slip_ids.toml").read_text(encodin
 
 
 def advice_of(keys):
-    """The advices of a check as they stand in a text; None where they are made as it runs."""
+    """What a text advises to each slip of a check; None where that is made as it runs."""
     found = []
     for key in keys:
         if isinstance(key, ast.Constant):

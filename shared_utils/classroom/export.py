@@ -100,5 +100,5 @@ def write_grading_report(folder: ClassFolder, name: str, results: Iterable[Gradi
         }
         for result in results
     ]
-    write_rows(target, ["id", "name", *MARKS, "seconds", *TIME, "notes", "slips"], rows)
+    write_rows(target, ["id", "name", *MARKS, "seconds", "notes", "slips", *TIME], rows)
     return target

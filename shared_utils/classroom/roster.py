@@ -46,8 +46,8 @@ def read_roster(path: str | PathLike[str]) -> dict[str, dict[str, str]]:
     lines = io.StringIO(_decoded(path), newline="")  # ends of lines alone part them, not U+2028
     above, separator = 0, ""
     first = lines.readline()
-    if said := re.fullmatch(r'"?sep=(.)"?\s*', first, re.IGNORECASE | re.DOTALL):
-        above, separator, first = 1, said[1], lines.readline()
+    if stated := re.fullmatch(r'"?sep=(.)"?\s*', first, re.IGNORECASE | re.DOTALL):
+        above, separator, first = 1, stated[1], lines.readline()
     separator = separator or max(SEPARATORS, key=first.count)
     lines.seek(lines.tell() - len(first))
     rows = _rows(path.name, lines, separator, above)

@@ -228,10 +228,10 @@ def with_numbers_of_now(text: str, source: str, pages: Manifest | None = None) -
         place = next((n for n, (pattern, _) in enumerate(meant) if pattern.fullmatch(line)), None)
         if place is not None:
             line = meant.pop(place)[1]  # the next one like it is meant by the next line like it
-        elif line not in built and (said := BARE_NUMBER.search(line)):
+        elif line not in built and (bare := BARE_NUMBER.search(line)):
             raise ValueError(
                 f"The notebook was built under earlier numbers, and a line that was edited says "
-                f"{said[0]!r}: {line.strip('# ')[:60]!r}. Write {{{{number SLUG}}}} there, with "
+                f"{bare[0]!r}: {line.strip('# ')[:60]!r}. Write {{{{number SLUG}}}} there, with "
                 "the page's slug, and bring the notebook in again."
             )
         whole.append(line)

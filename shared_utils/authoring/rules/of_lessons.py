@@ -214,7 +214,7 @@ def what_it_says_of_its_set(page: Page) -> Iterator[tuple[str, str]]:
             for one in (cell, own.cells[0])
         )
         if here != there:
-            said = [
+            stated = [
                 " and ".join(
                     f"{numbers[what]} {what}" for what in ("points", "minutes") if what in numbers
                 )
@@ -222,7 +222,7 @@ def what_it_says_of_its_set(page: Page) -> Iterator[tuple[str, str]]:
             ]
             yield (
                 text.where(cell),
-                f"It says {said[0] or 'none'}; the set says {said[1] or 'none'}.",
+                f"It says {stated[0] or 'none'}; the set says {stated[1] or 'none'}.",
             )
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import sys
-from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -110,10 +109,9 @@ def configure(config: Config, folder: str | PathLike[str]) -> Config:
     config.Page.extra_template_basedirs = [str(TEMPLATES)]
     config.Page.template_paths = _template_paths("lens_feedback", TEMPLATES)
     # the form grader's own templates, but for two: see why in them
-    spec = find_spec("nbgrader")  # where it lies, without importing it
-    assert spec is not None
-    assert spec.origin is not None
-    theirs = Path(spec.origin).parent / "server_extensions" / "formgrader" / "templates"
+    import nbgrader
+
+    theirs = Path(nbgrader.__file__).parent / "server_extensions" / "formgrader" / "templates"
     ours = str(TEMPLATES / "form_grader")
     found = _template_paths("formgrade", theirs)
     config.HTMLExporter.template_paths = [ours, *found, str(theirs)]
