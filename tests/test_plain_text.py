@@ -8,6 +8,7 @@ import tempfile
 import unicodedata
 from html.parser import HTMLParser
 from pathlib import Path
+from types import SimpleNamespace
 
 import nbformat
 import nbgrader
@@ -24,7 +25,7 @@ from shared_utils.classroom import export, grading_run, marks, roster
 from shared_utils.classroom.slips import LearnerSlip
 from shared_utils.clinic import cohort, cohort_file, plain_text
 from shared_utils.commands import classes, consult
-from shared_utils.grading.supervisor import feedback
+from shared_utils.grading.supervisor import feedback, grade_submission
 from shared_utils.grading.supervisor import settings as grading_settings
 from shared_utils.problems.check_records import CheckRecord
 from shared_utils.reports import class_report
@@ -265,3 +266,12 @@ def test_the_form_grader_asks_the_network_for_nothing_and_shows_a_name_as_text()
     assert not re.findall(r"""(?:src|href)=["'](?:https?:)?//[^"']*""", page)
     assert "&lt;script&gt;alert(1)&lt;/script&gt;, A &amp; B" in page
     assert "<script>alert" not in page
+
+
+def test_half_of_a_character_in_an_answer_does_not_keep_it_from_being_marked():
+    answer = nbformat.v4.new_markdown_cell("half HALF, whole 🙂, A [/b]")
+    answer.metadata = {"nbgrader": {"grade_id": "why-written"}}
+    content = nbformat.writes(nbformat.v4.new_notebook(cells=[answer])).replace("HALF", "\\ud800")
+    spec = SimpleNamespace(trusted={"why-written": answer})
+    notebook, _ = grade_submission.read_notebook(content.encode("utf-8"), spec, "ada")
+    assert notebook.cells[0].source == "half ?, whole 🙂, A [/b]"
