@@ -580,6 +580,13 @@ def test_absurd_patients_get_one_sentence(value):
         ({"findings": {"angle_alpha_mm": 5}}, "not the angle in degrees"),
         ({"findings": {"potential_acuity_logmar": -0.8}}, "logMAR is minus its logarithm"),
         ({"findings": {"photopic_pupil_mm": 6.0, "scotopic_pupil_mm": 3.0}}, "exchange them"),
+        (
+            {
+                "findings": {"mean_k_d": 40.0},
+                "biometry": {"axial_length_mm": 23.5, "k1_d": 45.5, "k2_d": 46.5},
+            },
+            "mean_k_d is 40 D and the biometry has 46 D, more than 0.5 D apart",
+        ),
         ({"biometry": {"axial_length_mm": 23.5}}, "lacks k1_d"),
         ({"biometry": {"axial_length": 23.5, "k1_d": 43}}, "did you mean 'axial_length_mm'"),
         ({"biometry": {"axial_length_mm": [23.5, 24], "k1_d": 43}}, "more than one eye"),
@@ -627,6 +634,12 @@ def test_a_patient_as_read_from_a_file():
     assert set(who.values) == set(VOCABULARY)
 
 
+def test_a_keratometry_that_differs_as_two_measurements_do_is_taken():
+    eye = {"axial_length_mm": 23.5, "k1_d": 45.5, "k2_d": 46.5}
+    found = from_dict({"findings": {"mean_k_d": 45.5}, "biometry": eye})
+    assert found.values["mean_k_d"] == 45.5
+
+
 def test_what_is_told_of_an_otherwise_healthy_patient_brings_no_contradiction():
     assert otherwise_healthy({"scotopic_pupil_mm": 2.5}).values["photopic_pupil_mm"] == 2.5
     assert otherwise_healthy({"photopic_pupil_mm": 5.5}).values["scotopic_pupil_mm"] == 5.5
@@ -640,8 +653,8 @@ def test_what_is_told_of_an_otherwise_healthy_patient_brings_no_contradiction():
 
 def test_what_was_found_goes_before_what_biometry_tells():
     eye = Eye(23.5, 43.0, 44.5)
-    who = Patient({"mean_k_d": 42.0, "corneal_astigmatism_d": 0.4}, eye=eye)
-    assert (who.values["mean_k_d"], who.values["corneal_astigmatism_d"]) == (42.0, 0.4)
+    who = Patient({"mean_k_d": 43.5, "corneal_astigmatism_d": 0.4}, eye=eye)
+    assert (who.values["mean_k_d"], who.values["corneal_astigmatism_d"]) == (43.5, 0.4)
     assert Patient(eye=Eye(23.5, 43.0)).values["corneal_astigmatism_d"] == UNKNOWN
     with pytest.raises(ValueError, match="eye is no measured eye"):
         Patient(eye="left")

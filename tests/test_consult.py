@@ -149,6 +149,23 @@ def test_the_sheet_speaks_another_language(capsys, tmp_path):
     assert "<h1>Welche Linse?</h1>" in path.read_text(encoding="utf-8")
 
 
+def test_a_translation_that_is_not_utf_8_is_named_with_its_line(capsys, tmp_path):
+    words, path = tmp_path / "words.toml", tmp_path / "sheet.html"
+    words.write_bytes('language = "de"\ntitle = "Für mein Auge"\n'.encode("latin-1"))
+    code, _, err = run(capsys, "night_driver", "--sheet", path, "--wording", words)
+    assert code == 2
+    assert (
+        err == "lens-course: words.toml, line 2: a letter is not UTF-8; save the file as UTF-8.\n"
+    )
+    assert not path.exists()
+
+
+def test_a_translation_without_a_sheet_is_refused(capsys):
+    code, out, err = run(capsys, "night_driver", "--wording", "words.toml")
+    assert (code, out) == (2, "")
+    assert "give --sheet FILE as well" in err
+
+
 def test_without_biometry_the_rest_is_told(capsys, tmp_path):
     _, out, _ = run(capsys, written(tmp_path, 'label = "Nobody"\n'))
     assert "no biometry in the file" in out

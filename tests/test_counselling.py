@@ -290,6 +290,19 @@ def test_a_translation_that_lacks_something_says_what(tmp_path, old, new, says):
         counselling.wording(path)
 
 
+def test_no_translation_is_english():
+    assert counselling.wording(None)["language"] == "en"
+    with pytest.raises(ValueError, match="takes the path of a translation, not 3"):
+        counselling.wording(3)
+
+
+@pytest.mark.parametrize("refractions", [([0, 1],), (0.0, [0, 1]), ([0, 1], None)])
+def test_a_sheet_for_more_than_one_refraction_is_refused(refractions):
+    for made in (counselling.sheet, sheets.as_html):
+        with pytest.raises(ValueError, match="target_d holds 2 numbers; give one number"):
+            made(PATIENTS["healthy"], *refractions)
+
+
 def test_a_translation_that_is_not_there_says_so(tmp_path):
     with pytest.raises(ValueError, match=r"none\.toml cannot be read"):
         counselling.wording(tmp_path / "none.toml")

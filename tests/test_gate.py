@@ -268,6 +268,8 @@ def consultation_of(findings, wishes, eye, target_d, fellow_d):
     day, night = (findings.get(f"{light}_pupil_mm") for light in ("photopic", "scotopic"))
     if isinstance(day, float) and isinstance(night, float) and day > night:
         findings = findings | {"photopic_pupil_mm": night, "scotopic_pupil_mm": day}
+    if eye is not None:  # the eye has its own
+        findings = {name: value for name, value in findings.items() if name != "mean_k_d"}
     patient = Patient(findings, wishes, eye, "Weaver, right eye")
     return Consultation(patient, target_d, fellow_d, 118.8, invented=False)
 

@@ -73,7 +73,10 @@ def patient(values, eye=None):
         {n: v for n, v in values.items() if n in FINDINGS},
         {n: v for n, v in values.items() if n in WISHES},
     )
-    return Patient(healthy.findings, healthy.wishes, eye)
+    found = dict(healthy.findings)
+    if eye is not None:
+        del found["mean_k_d"]  # the eye has its own
+    return Patient(found, healthy.wishes, eye)
 
 
 def every_glass(who, plan=(0.0, 0.0)):

@@ -14,6 +14,7 @@ import re
 import tomllib
 from dataclasses import dataclass
 from functools import cache
+from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,12 +23,14 @@ from shared_utils.choice import candidacy, evidence, plans, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
 from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES, Graded
+from shared_utils.optics import domain
 
 if TYPE_CHECKING:
-    from os import PathLike
     from typing import Any
 
 FILE = Path(__file__).parent / "wording.toml"
+
+_HINT = "Myopia is negative."
 
 MAX_REASONS = 3
 """A page has no room for more; the first weigh most."""
@@ -148,14 +151,13 @@ class Sheet:
         return f"{self.plain_text()}\n{self.caution}"
 
 
-@cache
-def wording(path: str | PathLike[str] = FILE) -> dict[str, Any]:
+def wording(path: str | PathLike[str] | None = None) -> dict[str, Any]:
     """Return every word of the sheet, in English or as a translation says it.
 
     Parameters
     ----------
-    path : str or pathlib.Path
-        A file made as ``wording.toml``, whose head says how to translate.
+    path : str or pathlib.Path, optional
+        A file made as ``wording.toml``, whose head says how to translate; English unless given.
 
     Returns
     -------
@@ -164,19 +166,30 @@ def wording(path: str | PathLike[str] = FILE) -> dict[str, Any]:
     Raises
     ------
     ValueError
-        If a translation lacks a word or a place for a number, or a sentence states a ratio without
-        its base and interval, naming it.
+        If the file cannot be read, a translation lacks a word or a place for a number, or a
+        sentence states a ratio without its base and interval, naming it.
 
     Examples
     --------
     >>> wording()["lens"]["bifocal"]["name"]
     'Two-distance lens'
     """
-    path = Path(path)
+    if path is not None and not isinstance(path, (str, PathLike)):
+        raise ValueError(f"wording takes the path of a translation, not {domain.shown(path)}.")
+    return _read_wording(FILE if path is None else Path(path))
+
+
+@cache
+def _read_wording(path):
     try:
-        words = tomllib.loads(path.read_text(encoding="utf-8"))
+        words = tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark
     except OSError as error:
         raise ValueError(f"{path.name} cannot be read: {error.strerror}.") from error
+    except UnicodeDecodeError as error:
+        line = path.read_bytes()[: error.start].count(b"\n") + 1
+        raise ValueError(
+            f"{path.name}, line {line}: a letter is not UTF-8; save the file as UTF-8."
+        ) from error
     except tomllib.TOMLDecodeError as error:
         raise ValueError(f"{path.name} is no TOML: {error}.") from error
     if path != FILE:
@@ -249,6 +262,12 @@ def sheet(
     if not isinstance(patient, Patient):
         raise ValueError(
             "sheet takes a Patient; make one with shared_utils.choice.findings.from_dict."
+        )
+    target_d = domain.require_one("target_d", target_d, *plans.TARGET_RANGE_D, hint=_HINT)
+    if fellow_target_d is not None:
+        name = "fellow_target_d"
+        fellow_target_d = domain.require_one(
+            name, fellow_target_d, *plans.TARGET_RANGE_D, hint=_HINT
         )
     if words is None:
         words = wording()

@@ -35,6 +35,10 @@ __all__ = [
     "otherwise_healthy",
 ]
 
+MAX_K_CONTRADICTION_D = 0.5
+"""Mean keratometry of findings and biometry, of one eye, at most so far apart: common practice, no
+source."""
+
 
 PUPILS = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
 """From the brightest light to the darkest, and so from narrow to wide."""
@@ -124,6 +128,7 @@ class Patient:
             if sentence:
                 wrong.append(sentence)
             elif eye is not None:
+                wrong += _other_k(into["mean_k_d"], name, eye)
                 _fill_from_eye(into, eye)
         wrong += _why_not_pupils(values, "") + _why_not_pupils(fellow, " of the other eye")
         wrong += _why_not_tasks(self.tasks)
@@ -366,6 +371,17 @@ def _mirror(values, fellow):
         known = fellow[own] if values[name] == UNKNOWN else values[name]
         fellow[own] = values[name] = known
     return wrong
+
+
+def _other_k(mean_k_d, name, eye):
+    """A sentence, in a list, where the findings have another keratometry than the eye."""
+    if mean_k_d == UNKNOWN or abs(mean_k_d - eye.mean_k_d) <= MAX_K_CONTRADICTION_D:
+        return []
+    part = "the biometry" if name == "eye" else name
+    return [
+        f"mean_k_d is {mean_k_d:g} D and {part} has {eye.mean_k_d:g} D, more than "
+        f"{MAX_K_CONTRADICTION_D:g} D apart; leave mean_k_d out, or correct the wrong one."
+    ]
 
 
 def _fill_from_eye(values, eye):

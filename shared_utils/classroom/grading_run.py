@@ -47,6 +47,8 @@ class GradingResult:
         How long it took; None if it was not run.
     unprotected : str
         Why there was no sandbox; empty if there was one.
+    handed_in : str
+        When, as ``timestamp.txt`` in the submission says, universal time; empty if it does not.
     """
 
     learner: str
@@ -58,6 +60,7 @@ class GradingResult:
     slips: list[CheckRecord] = field(default_factory=list)
     seconds: float | None = None
     unprotected: str = ""
+    handed_in: str = ""
 
     def add_marks(
         self, gradebook: TransactionalGradebook | Gradebook, set_name: str, fault: str = ""
@@ -187,6 +190,8 @@ def _graded(folder, name, learners, again, config, pool, opened):
             fault, submission = submissions.read_submission(folder, name, learner)
             earlier = folder.marked(name, learner)
             stamp = "" if fault else submissions.stamp_of(folder, name, submission)
+            when = None if fault else submissions.time_of(submission.files)[0]
+            result.handed_in = when.isoformat(timespec="seconds") if when else ""
             if fault:
                 result.add_marks(gradebook, name, fault)
             elif (

@@ -59,7 +59,12 @@ def stamp_of(folder: ClassFolder, name: str, submission: Submission) -> str:
 
 
 def time_of(files: Mapping[str, bytes]) -> tuple[datetime | None, list[str]]:
-    """Return when a submission was handed in, if nbgrader's exchange has noted it, and remarks."""
+    """Return when a submission was handed in, if nbgrader's exchange has noted it, and remarks.
+
+    The time stands in ``timestamp.txt`` among the submitted files, so it is what the learner's
+    machine said, or the learner wrote: a claim, not a measurement. Nothing here takes marks off for
+    it unless the instructor gives a set a due date in nbgrader.
+    """
     from nbgrader.utils import parse_utc
 
     try:

@@ -6,6 +6,7 @@ and named; it never takes a good one with it.
 
 from __future__ import annotations
 
+import codecs
 import csv
 import difflib
 import io
@@ -16,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shared_utils.clinic import plain_text
 from shared_utils.clinic.cohort import Cohort
 from shared_utils.optics.domain import unit_of
 from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM, K_RANGE_D, KERATOMETER_SCALE, Eye
@@ -86,7 +88,7 @@ class Reading:
         lines += [str(problem) for problem in self.problems[:at_most]]
         if len(self.problems) > at_most:
             lines.append(f"And {len(self.problems) - at_most} more.")
-        return "\n".join([*lines, *self.notes])
+        return "\n".join(plain_text.shown(line) for line in [*lines, *self.notes])
 
 
 def write(path: str | PathLike[str], cohort: Cohort) -> None:
@@ -114,13 +116,10 @@ def write(path: str | PathLike[str], cohort: Cohort) -> None:
         values = getattr(cohort.eye if name in OF_THE_EYE else cohort, name)
         if values is not None:
             columns[name] = np.broadcast_to(values, (cohort.n,)).tolist()
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
     label = LABEL if cohort.lens_position_mm is None else LABEL_INVENTED
-    writer.writerow([label, *columns])
-    writer.writerows(zip(cohort.label, *columns.values(), strict=True))
+    rows = zip(cohort.label, *columns.values(), strict=True)
     # the mark at the start tells spreadsheets that labels may be in any script
-    Path(path).write_text(text.getvalue(), encoding="utf-8-sig", newline="")
+    Path(path).write_bytes(codecs.BOM_UTF8 + plain_text.csv_text([label, *columns], rows))
 
 
 def read(path: str | PathLike[str], needed: Sequence[str] | None = None) -> Reading:
@@ -199,7 +198,7 @@ def _reading(header, wanted, rows, notes):
         problems += found
         if not found:
             own = cells[header.index(LABEL)].strip() if LABEL in header[: len(cells)] else ""
-            labels.append(own or f"Row {number}")
+            labels.append(plain_text.from_csv_cell(own) or f"Row {number}")
             good.append(values)
     table = np.array(good, dtype=float).reshape(len(good), len(wanted))
     columns = dict(zip(wanted, table.T.copy(), strict=True))

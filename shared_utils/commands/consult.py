@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 
 from shared_utils import CAUTION
+from shared_utils.clinic.plain_text import shown
 from shared_utils.commands.power import ADJUSTED_IN, LONG_MM
 
 if TYPE_CHECKING:
@@ -54,10 +55,12 @@ def add_to(commands: argparse._SubParsersAction) -> None:
 def _consult(arguments):
     from shared_utils.clinic import patient_file
 
+    if arguments.wording and not arguments.sheet:
+        raise ValueError("--wording translates the patient's sheet: give --sheet FILE as well.")
     consultation = patient_file.read(patient_file.find(arguments.patient))
-    console = Console(highlight=False)
+    console = Console(highlight=False, emoji=False)
     if not console.is_terminal:
-        console = Console(highlight=False, width=PIPED_WIDTH)
+        console = Console(highlight=False, emoji=False, width=PIPED_WIDTH)
     if arguments.sheet:  # first: a reader of the output, such as head, may leave early
         _write_sheet(consultation, Path(arguments.sheet), arguments.wording)
     if arguments.why:
@@ -137,7 +140,7 @@ def _lines(text, width):
 
 def _title(consultation):
     """The label, and that the patient is invented only if so and not yet said."""
-    label = consultation.patient.label
+    label = shown(consultation.patient.label)
     if consultation.invented and "invented" not in label.casefold():
         return f"{label}, an invented patient"
     return label

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shared_utils import CAUTION
+from shared_utils.clinic.plain_text import shown
 from shared_utils.commands.new_file import refuse_existing
 
 if TYPE_CHECKING:
@@ -313,7 +314,8 @@ def _audit(arguments):
         cohort.eye, cohort.iol_power_d, cohort.achieved_d, wanted, lens, arguments.vertex
     )
     for place, (formula, sentence) in found.set_aside.items():
-        _say(f"{cohort.label[place]} not counted, for {formula} has no answer: {sentence}")
+        label = shown(cohort.label[place], WIDTH)
+        _say(f"{label} not counted, for {formula} has no answer: {sentence}")
     counted = int(found.used.sum())
     print(f"\nAchieved minus predicted refraction, {counted} eyes, constants for mean error 0\n")
     _table(

@@ -188,7 +188,10 @@ def read_notebook(
     """
     try:
         text = content.decode("utf-8-sig")
-        json.loads(text)
+        whole = json.loads(text)
+        if "\\ud" in text.lower():  # half of a character, which no kernel and no file takes
+            whole_text = json.dumps(whole, ensure_ascii=False)
+            text = whole_text.encode("utf-8", "replace").decode("utf-8")
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # cells without an id, which get one
             notebook = nbformat.reads(text, as_version=4)
