@@ -591,7 +591,7 @@ checks.number(
 # %% [markdown] question="plan" goals="2"
 # ## 7 · Choose a plan (3 points)
 #
-# Plans are tuples (name, tasks clear, ring in moons, strongest reader left in D). Write a rule: `best_plan` takes a list of
+# Plans are tuples (name, tasks clear, ring in moons, weakest reader for the hardest task left in D). Write a rule: `best_plan` takes a list of
 # plans and the widest ring that the patient accepts, in moons, and returns the **name**: leave out plans with a wider ring;
 # of the rest take the most tasks clear; of those that are equal, the weakest reader. `tasks_given_up` takes the same and
 # returns how many tasks the patient gives up against the best plan **without** a limit on the ring.
@@ -899,12 +899,12 @@ checks.number(
 # ### BEGIN MARK SCHEME
 # One point each:
 # 1. The lens and the plan for two eyes, with her reason: no rings, for she drives at night.
-# 2. What is clear without glasses and which glasses remain for which task (about +1.25 for print).
+# 2. What is clear without glasses and which glasses remain for which task (print: at least +1.25, comfortable about +1.75).
 # 3. The price and the uncertainty in people of a hundred, gain and price together; no promise.
 # 4. Plain words and short sentences, and an open question that asks back.
 # ### END MARK SCHEME
 # I would choose the lens with one distance and a bit more. You drive at night and do not want rings around lights. With
 # this lens few people see them. We set your right eye for far, and your left eye a little closer. Without glasses you
-# should see the road, the TV, a screen and your phone. For a book or a newspaper you will want glasses of about +1.25. Of 100
-# people about 78 end as close to the plan as we hope; the others may want thin glasses. What will you tell your
+# should see the road, the TV, a screen and your phone. For a book or a newspaper you will want glasses,
+# at least +1.25, comfortable about +1.75. Of 100 people about 78 end as close to the plan as we hope; the others may want thin glasses. What will you tell your
 # family tonight about this lens?

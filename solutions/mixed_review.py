@@ -11,7 +11,7 @@
 #     "keratometry": "holds",      # or "misleads": can a power be reckoned from it?
 #     "lens_d": 21.5,              # lens to order by SRK/T, steps of 0.5 D; None if it misleads
 #     "leaves_d": -0.12,           # refraction that this lens leaves, D; None likewise
-#     "reader_d": 2.5,             # reader for a newspaper at 40 cm with a monofocal lens, D
+#     "reader_d": 2.5,             # comfortable reader: newspaper at 40 cm, monofocal lens, D
 #     "verdict": "with care",      # of the class asked about: "suits", "with care", "not advised"
 #     "because": "dry_eye",        # the word on the chart that decides it, or "nothing"
 # }

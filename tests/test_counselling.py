@@ -273,7 +273,11 @@ def test_a_translation_takes_the_place_of_every_word(tmp_path):
     ("old", "new", "says"),
     [
         ('dry_eye = "dry eyes"\n', "", "lacks because.dry_eye"),
-        ('"{thing} ({power})"', '"{thing}"', "say.with_power has other words in braces"),
+        (
+            '"{thing} ({weakest}/{comfortable})"',
+            '"{thing}"',
+            "say.with_power has other words in braces",
+        ),
         (
             '    "Which glasses will I still need, and for what?",\n',
             "",

@@ -60,7 +60,7 @@ page.worked(
             "D",
         ),
         (
-            "reader for 40 cm with one focus ({{number tasks}})",
+            "comfortable reader for 40 cm with one focus ({{number tasks}})",
             "2.50 D plus what is left",
             2.50 + left_d,
             "D",

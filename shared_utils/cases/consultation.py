@@ -298,7 +298,8 @@ class PlanRow:
     verdict: str
     clear: int
     tasks: int
-    strongest_reader_d: float | None
+    reader_d: float | None  # of the task that asks for the strongest of the weakest
+    comfortable_reader_d: float | None
     ring_moons: float | None
 
 
@@ -327,7 +328,10 @@ def compare_plans(consultation: Consultation, plans: Sequence[tuple[str, float]]
     for lens_class, left_d in plans:
         lens = LENS_OF[lens_class]
         found = tasks.glasses_for(consultation.patient, lens, consultation.target_d, left_d)
-        readers_d = [float(one.reader_d) for one in found if not one.clear]
+        readers_d = [
+            (float(one.reader_d), float(one.comfortable_reader_d)) for one in found if not one.clear
+        ]
+        weakest_d, comfortable_d = max(readers_d, default=(None, None))
         rings = rings_mrad(lens, pupils_mm["night"])
         rows.append(
             PlanRow(
@@ -336,7 +340,8 @@ def compare_plans(consultation: Consultation, plans: Sequence[tuple[str, float]]
                 verdicts[lens_class],
                 sum(bool(one.clear) for one in found),
                 len(found),
-                max(readers_d, default=None),
+                weakest_d,
+                comfortable_d,
                 max(wide for wide, _ in rings) / MOON_MRAD if rings else None,
             )
         )

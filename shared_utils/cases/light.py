@@ -44,7 +44,7 @@ def class_lenses(lens_sa_um: float = 0.0) -> tuple[Lens, ...]:
     makers = (
         lenses.monofocal,
         lenses.enhanced_monofocal,
-        lenses.extended_depth,
+        lenses.extended_depth_smooth,
         lenses.diffractive_bifocal,
         lenses.diffractive_trifocal,
     )

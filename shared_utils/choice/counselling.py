@@ -383,12 +383,15 @@ def _glasses_in_words(glasses, words):
     for found in glasses:
         place = "clear" if found.clear else "glasses" if found.clear_with else "hard"
         place = place if found.known else "untold"
-        way = "with_power" if place == "glasses" and found.reader_d else ""
+        way = "with_power" if place == "glasses" and found.comfortable_reader_d else ""
         if found.borderline:
             way = f"edge_{way}".rstrip("_")
-        power = f"{found.reader_d:+.2f}".replace("-", "−")
+        powers = {
+            "weakest": _power(found.reader_d),
+            "comfortable": _power(found.comfortable_reader_d),
+        }
         thing = called[found.task.name]
-        parts[place].append(say[way].format(thing=thing, power=power) if way else thing)
+        parts[place].append(say[way].format(thing=thing, **powers) if way else thing)
     return tuple(
         say[key].format(things=", ".join(things)) for key, things in parts.items() if things
     )

@@ -164,8 +164,15 @@ def _say_worn(data):
     which = _listed(lost) if len(lost) <= 3 else f"{len(lost)} of {len(_FAR_AND_ARM)}"
     return (
         f"{data.lens_class.capitalize()}, eyes at {signed(data.target_d)}, {power}: {len(clear)} "
-        f"of {len(TASKS)} tasks clear. Not clear from far to arm's length: {which}."
+        f"of {len(TASKS)} tasks clear. Not clear from far to arm's length: {which}. "
+        f"{_newspaper(data)}"
     )
+
+
+def _newspaper(data):
+    """The two powers for one task, as `choice.tasks` names them."""
+    found = str(data.newspaper)
+    return f"{found[0].upper()}{found[1:]}."
 
 
 _FAR_AND_ARM = [task.name for task in TASKS if task.distance_m > 0.5]
@@ -174,7 +181,7 @@ _FAR_AND_ARM = [task.name for task in TASKS if task.distance_m > 0.5]
 def _describe_worn(data):
     return (
         f"Ten tasks from far to near with a {data.lens_class} lens. Clear behind "
-        f"{signed(data.reader_d)}: {_listed(data.tasks(clear=True))}."
+        f"{signed(data.reader_d)}: {_listed(data.tasks(clear=True))}. {_newspaper(data)}"
     )
 
 

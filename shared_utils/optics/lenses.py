@@ -660,7 +660,7 @@ def extended_depth(add_d: float = 1.35, step: float = 1.4, lens_sa_um: float = 0
     (0.0, 1.35)
     """
     return Diffractive(
-        "extended depth",
+        "extended depth, high steps",
         "extended depth of focus",
         lens_sa_um,
         spacing_d=_one_add(add_d),
@@ -689,7 +689,7 @@ def extended_depth_smooth(
     CentralElement
     """
     return CentralElement(
-        "extended depth, smooth centre",
+        "extended depth",
         "extended depth of focus",
         lens_sa_um,
         centre_d=centre_d,

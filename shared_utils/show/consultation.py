@@ -150,17 +150,20 @@ def plans_table(consultation: Consultation, plans: Sequence[tuple[str, float]]) 
     """
     rows = []
     for plan in cases.compare_plans(consultation, plans):
-        reader_d, moons = plan.strongest_reader_d, plan.ring_moons
+        moons = plan.ring_moons
+        reader = "none"
+        if plan.reader_d is not None:
+            reader = f"{signed(plan.reader_d, '')}/{signed(plan.comfortable_reader_d)}"
         rows.append(
             f'<tr><th scope="row">{html.escape(plan.lens_class)}</th>'
             f"<td>{signed(consultation.target_d)}</td><td>{signed(plan.left_d)}</td>"
             f"<td>{plan.verdict}</td><td>{plan.clear} of {plan.tasks}</td>"
-            f"<td>{'none' if reader_d is None else signed(reader_d)}</td>"
+            f"<td>{reader}</td>"
             f"<td>{'none' if moons is None else f'{moons:.1f} moons'}</td></tr>"
         )
     return HTML(
         f"{TABLE}<thead><tr><th>class</th><th>right</th><th>left</th><th>verdict</th>"
-        "<th>tasks clear</th><th>strongest reader left</th><th>ring at night</th></tr></thead>"
+        "<th>tasks clear</th><th>strongest reader left, weakest/comfortable</th><th>ring at night</th></tr></thead>"
         f"<tbody>{''.join(rows)}</tbody></table>"
     )
 

@@ -30,7 +30,7 @@ STRONG_D = 2.5  # from here on a square is as dark as it gets
 
 
 def glass(found: Glasses) -> str:
-    """Return what a task needs in a word: none, a power, x if even that is not enough, ? if open.
+    """Return what a task needs: none, weakest/comfortable reader, x if not enough, ? if open.
 
     Parameters
     ----------
@@ -45,9 +45,11 @@ def glass(found: Glasses) -> str:
     --------
     >>> (found,) = cases.glasses_by_class(3.0, wanted=[cases.NEWSPAPER])["monofocal"]
     >>> glass(found)
-    '+1.50'
+    '+1.50/+2.50'
     """
     power = "none" if found.clear else signed(found.reader_d, "")
+    if found.clear_with and found.reader_d:
+        power += f"/{signed(found.comfortable_reader_d, '')}"
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 
@@ -91,15 +93,25 @@ def glasses_that_remain(
             label.set_color(style.LENS_LINES[name].colour)
         axes.spines[:].set_visible(False)
         figure.supxlabel(
-            "weakest reader, D;  ? the model cannot tell;  x not clear even so", size=12
+            "weakest/comfortable reader, D;  ? the model cannot tell;  x not clear even so",
+            size=12,
         )
     message = [
         f"{name}: {sum(bool(one.clear) for one in found)} of {len(TASKS)} clear without glasses"
+        f"{_newspaper(found)}"
         for name, found in zip(LENS_OF, columns, strict=True)
     ]
     return FigureWithAlt(
-        figure, f"Ten tasks from far to near with each class of lens. {'; '.join(message)}."
+        figure,
+        "Ten tasks from far to near with each class of lens, and the weakest and the comfortable "
+        f"reader of those that need one. {'; '.join(message)}.",
     )
+
+
+def _newspaper(found):
+    """What the newspaper needs with one class, for the alt text."""
+    one = next(one for one in found if one.task.name == "newspaper")
+    return "" if one.clear else f", newspaper {glass(one)} D"
 
 
 def glasses_table(
