@@ -17,7 +17,6 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shared_utils import CAUTION
 from shared_utils.choice import candidacy, evidence, plans, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
@@ -107,7 +106,7 @@ class Sheet:
     lenses: tuple
     not_advised: tuple
     none_refused: str
-    caution: str = CAUTION
+    caution: str
 
     def sections(self) -> list[tuple[str, str, tuple]]:
         """Return the headings with what stands under each, in order.
@@ -129,7 +128,7 @@ class Sheet:
         return [(key, self.headings[key], lines) for key, lines in parts if lines]
 
     def plain_text(self) -> str:
-        """Return all that the patient reads, without sources and the formal caution."""
+        """Return all that the patient reads, without sources and the caution."""
         lines = [self.title, *self.intro]
         for _, heading, parts in self.sections():
             lines.append(f"{heading}:")
@@ -145,7 +144,7 @@ class Sheet:
         return "\n".join(lines)
 
     def __str__(self):
-        return f"{self.plain_text()}\n{self.caution}"
+        return f"{self.caution}\n{self.plain_text()}\n{self.caution}"
 
 
 @cache
@@ -215,6 +214,7 @@ def sheet(
     target_d: float = 0.0,
     fellow_target_d: float | None = None,
     words: dict[str, Any] | None = None,
+    invented: bool = False,
 ) -> Sheet:
     """Return the words of the sheet for a patient.
 
@@ -227,6 +227,8 @@ def sheet(
         That of the other eye, which is counted with the same lens; as the first unless given.
     words : dict, optional
         From `wording`; English unless given.
+    invented : bool
+        Whether the patient is invented; then the sheet says so.
 
     Returns
     -------
@@ -283,7 +285,7 @@ def sheet(
         language=words["language"],
         title=words["title"],
         for_whom=words["for_whom"].format(label=patient.label),
-        intro=(*words["intro"], words["invented"]),
+        intro=(*words["intro"], *((words["invented"],) if invented else ())),
         check=check,
         plan=_plan(patient, target_d, fellow_target_d, words),
         notes=(
@@ -301,6 +303,7 @@ def sheet(
         lenses=tuple(possible),
         not_advised=tuple(refused),
         none_refused=say["none"],
+        caution=words["caution"],
     )
 
 

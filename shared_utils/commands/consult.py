@@ -501,7 +501,11 @@ def _write_sheet(consultation, path, translation):
 
     words = counselling.wording(translation) if translation else None
     page = sheet.as_html(
-        consultation.patient, consultation.target_d, consultation.fellow_target_d, words
+        consultation.patient,
+        consultation.target_d,
+        consultation.fellow_target_d,
+        words,
+        invented=consultation.invented,
     )
     try:
         path.write_text(page, encoding="utf-8")

@@ -18,7 +18,7 @@ HISTORY = "History: no longer advised by the literature, shown to compare with."
 LONG_MM, ADJUSTED_IN = 26.0, 2011  # from where, and by which regression, lengths are adjusted
 EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.8
 INVENTED = (
-    "If the cohort is invented, who comes out best follows from how it was invented and is no "
+    "The cohort is invented: who comes out best follows from how it was invented and is no "
     "evidence about formulas."
 )
 IN_WORDS = {
@@ -360,7 +360,8 @@ def _audit(arguments):
     if counted < audit.FEWEST_EYES:
         _say(f"With fewer than {audit.FEWEST_EYES} eyes the intervals are too narrow.")
     _say(f"Assumed: {audit.ASSUMED}")
-    _say(INVENTED)
+    if reading.invented:
+        _say(INVENTED)
     _notes([row.formula for row in found.formulas], found.lacking, before=True)
     _sources([row.formula for row in found.formulas])
 
@@ -375,6 +376,7 @@ def _write_example(name):
         cohort_file.write(path, invented)
     except OSError as error:
         raise ValueError(f"{name} cannot be written: {error.strerror}.") from None
+    _say(CAUTION)
     _say(f"Wrote {invented.n} invented eyes to {name}.")
     _say(f"Next: lens-course power --csv {name} --a-constant {EXAMPLE_A_CONSTANT}")
     _say(CAUTION)

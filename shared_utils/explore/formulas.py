@@ -203,6 +203,7 @@ def step() -> Demo:
     """Return the demo: length, constant and target against the lens to order."""
     return Demo(
         title="which step to order",
+        advises=True,
         controls=(
             Slider("target_d", "Target refraction, D", -2, 0.5, 0.25, 0, "D", True),
             Slider("a_constant", "A-constant of the lens", 117, 120, 0.1, 118.4),

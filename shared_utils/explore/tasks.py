@@ -189,6 +189,7 @@ def reader_over_a_lens() -> Demo:
     """Return the demo: reader, class of lens and target against ten tasks."""
     return Demo(
         title="one pair of glasses and ten tasks",
+        advises=True,
         controls=(
             Slider("reader_d", "Reader, D", 0, 2.5, 0.25, 0, "D", signed=True),
             Choice("lens_class", "Lens in both eyes:", {n: n for n in LENS_OF}, "monofocal"),

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from shared_utils.cases import consultation as cases
 from shared_utils.show import sheet, style
 from shared_utils.show.figure_parts import distance_axis, line_of
-from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
+from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt, with_caution
 from shared_utils.show.style import signed
 
 if TYPE_CHECKING:
@@ -161,9 +161,10 @@ def plans_table(consultation: Consultation, plans: Sequence[tuple[str, float]]) 
             f"<td>{reader}</td>"
             f"<td>{'none' if moons is None else f'{moons:.1f} moons'}</td></tr>"
         )
-    return HTML(
+    return with_caution(
         f"{TABLE}<thead><tr><th>class</th><th>right</th><th>left</th><th>verdict</th>"
-        "<th>tasks clear</th><th>strongest reader left, weakest/comfortable</th><th>ring at night</th></tr></thead>"
+        "<th>tasks clear</th><th>strongest reader left, weakest/comfortable</th>"
+        "<th>ring at night</th></tr></thead>"
         f"<tbody>{''.join(rows)}</tbody></table>"
     )
 
@@ -179,7 +180,12 @@ def sheet_in_page(consultation: Consultation) -> HTML:
     -------
     IPython.display.HTML
     """
-    page = sheet.as_html(consultation.patient, consultation.target_d, consultation.fellow_target_d)
+    page = sheet.as_html(
+        consultation.patient,
+        consultation.target_d,
+        consultation.fellow_target_d,
+        invented=consultation.invented,
+    )
     return HTML(
         f'<div><iframe title="The sheet of {html.escape(consultation.patient.label, quote=True)}" '
         f'srcdoc="{html.escape(page, quote=True)}" '

@@ -17,7 +17,7 @@ from shared_utils.choice.tasks import LENS_OF, TASKS
 from shared_utils.show import style
 from shared_utils.show.examination import SHORT
 from shared_utils.show.figure_parts import line_of
-from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
+from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt, with_caution
 from shared_utils.show.style import signed
 
 if TYPE_CHECKING:
@@ -105,6 +105,7 @@ def glasses_that_remain(
         figure,
         "Ten tasks from far to near with each class of lens, and the weakest and the comfortable "
         f"reader of those that need one. {'; '.join(message)}.",
+        advises=True,
     )
 
 
@@ -134,7 +135,7 @@ def glasses_table(
     Returns
     -------
     IPython.display.HTML
-        What each task needs and what glasses make it clear.
+        What each task needs, its weakest and its comfortable reader; the caution first and last.
     """
     found_with = cases.glasses_by_class(pupils_mm, target_d, asked, lens_classes)
     columns = [found_with[name] for name in lens_classes]
@@ -145,7 +146,7 @@ def glasses_table(
         f"{''.join(f'<td>{glass(found[row])}</td>' for found in columns)}</tr>"
         for row, task in enumerate(asked)
     )
-    return HTML(
+    return with_caution(
         f"{TABLE}<thead><tr><th>task</th><th>vergence</th><th>needs, logMAR</th>{head}</tr></thead>"
         f"<tbody>{rows}</tbody></table>"
     )
