@@ -62,7 +62,7 @@ def worked_up(chart):
     answer = dict.fromkeys(("lens_d", "leaves_d", "reader_d"))
     answer["keratometry"] = "holds" if holds else "misleads"
     if holds:
-        lens = LensConstants.from_a_constant(118.7)
+        lens = LensConstants.from_a_constant(118.6)
         exact_d = formulas.iol_power(chart.patient.eye, "srk_t", lens, chart.target_d)
         answer["lens_d"] = lens_steps.nearest_power(exact_d)
         answer["leaves_d"] = formulas.predicted_refraction(

@@ -63,7 +63,7 @@ figures.powers_side_by_side(numbers.RIGHT)
 # %% [markdown] part="predict"
 # ### Predict
 #
-# Lens 20.5 D should leave +0.09 D, lens 21.0 D −0.25 D. Spread 0.40 D.
+# Lens 20.5 D should leave +0.10 D, lens 21.0 D −0.25 D. Spread 0.40 D.
 
 # %% hide=true
 guess_order = page.Guess(
@@ -87,7 +87,7 @@ engine.explore(demos.order_and_outcome())
 page.Answer(
     guess_order,
     round(100 * numbers.lens_ordered(20.5, 0.4).hyperopic),
-    "Fifteen with 20.5 D, three with 21.0 D; but within ±0.50 D end 78 with the first and 70 with the second. The usual "
+    "Sixteen with 20.5 D, three with 21.0 D; but within ±0.50 D end 78 with the first and 70 with the second. The usual "
     "misconception is that the right lens makes the right refraction. It makes the right **middle**. For an "
     "eye that must see far we take 20.5 D: the other eye, set a little nearer, will forgive a small hyperopia.",
     near=3,
@@ -200,7 +200,7 @@ page.Answer(
 # %% [markdown] part="example" goals="1 2 3 4"
 # ## Worked example: the order for the right eye
 #
-# Axial length 23.72 mm, keratometry 43.05 and 43.45 D, A-constant 118.8, target 0.00 D.
+# Axial length 23.64 mm, keratometry 43.05 and 43.45 D, A-constant 118.6, target 0.00 D.
 
 # %% hide=true
 page.worked(numbers.order_steps(numbers.RIGHT.patient.eye, 0.0))
@@ -208,7 +208,7 @@ page.worked(numbers.order_steps(numbers.RIGHT.patient.eye, 0.0))
 # %% [markdown]
 # ### The same, with steps missing
 #
-# Her left eye: 23.61 mm, 43.20 and 43.75 D, target −0.50 D. The formula says 21.46 D for exactly that, and that the
+# Her left eye: 23.53 mm, 43.20 and 43.75 D, target −0.50 D. The formula says 21.45 D for exactly that, and that the
 # lens you order should leave −0.53 D.
 
 # %% hide=true
@@ -263,7 +263,7 @@ page.outside_check(
     [
         (
             "power for the right eye",
-            "SRK II by hand: 118.8 − 2.5 · 23.72 − 0.9 · 43.25",
+            "SRK II by hand: 118.6 − 2.5 · 23.64 − 0.9 · 43.25",
             20.575,
             right_d,
             "D",

@@ -42,7 +42,7 @@ FORMULAS = REGISTRY.titles(REGISTRY.where("in_consultations"))
 RIGHT = patient_file.read(patient_file.find("lock_keeper"))
 """The patient of the page, right eye."""
 
-LEFT_EYE = Eye(23.61, 43.20, 43.75, 8.0, acd_mm=3.15, lens_thickness_mm=4.50)
+LEFT_EYE = Eye(23.53, 43.20, 43.75, 8.0, acd_mm=3.15, lens_thickness_mm=4.50)
 RIGHT_EYE = cast("Eye", RIGHT.patient.eye)  # the file of this patient has biometry
 CONSTANTS = LensConstants.from_a_constant(RIGHT.a_constant)
 PUPILS_MM = tasks.pupils_of(RIGHT.patient)
@@ -160,7 +160,7 @@ def lens_ordered(iol_power_d: float, sd_d: float, formula: str = "srk_t") -> Ord
     Examples
     --------
     >>> round(lens_ordered(20.5, 0.40).predicted_d, 2)
-    0.09
+    0.1
     """
     left_d = predicted_refraction(RIGHT_EYE, formula, CONSTANTS, iol_power_d)
     return Ordered(iol_power_d, sd_d, formula, float(left_d))

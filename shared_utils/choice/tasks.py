@@ -64,7 +64,7 @@ LENS_OF = {
     "bifocal": lenses.diffractive_bifocal(BIFOCAL_ADD_D, lens_sa_um=BODY_SA_UM),
     "trifocal": lenses.diffractive_trifocal(lens_sa_um=BODY_SA_UM),
 }
-"""One generic lens for each class."""
+"""One generic lens for each class. Adds, steps, bulges and bodies are invented: no lens has them."""
 
 LIGHT_LOSS_LOGMAR = {"bright": 0.0, "dim": 0.1, "night": 0.2}
 """What light costs in acuity beside what a wider pupil costs: assumed."""
