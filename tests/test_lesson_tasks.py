@@ -34,7 +34,11 @@ def test_the_prose_says_what_the_code_computes():
     says(STEM, "a monofocal set for far +2.50 D is comfortable", found.comfortable_reader_d)
     assert found.comfortable_reader_d == 1 / 0.40  # textbooks: the vergence of the page
     (stretched,) = tasks.glasses_needed(LENS_OF[EXTENDED], 3.0, 0.0, [paper])
-    says(STEM, "comfortable reader is +2.00 D", stretched.comfortable_reader_d)
+    says(
+        STEM,
+        "Behind a stretched lens the comfortable reader is +2.00 D",
+        stretched.comfortable_reader_d,
+    )
     clear = cases.tasks_behind(0.0, EXTENDED, 0.0).tasks(clear=True)
     says(STEM, "7 of the 10 tasks are clear", len(clear), digits=0)
     says(STEM, "gain 0.13 logMAR", np.log10(38 / 28))

@@ -102,9 +102,8 @@ page.Answer(
 #    sure about rings.
 # 2. **Which tasks stay clear?** Count them, with both eyes open. The better eye at each distance counts.
 # 3. **What does the night cost?** A lens that splits light makes a ring as wide as pupil times add. In her dark pupil
-#    of 5.4 mm that is 1.5 moons with three foci at 2.5 D, 1.7 with two at 2.75 D. Our extended-depth lens, a smooth
-#    bulge, makes none; it pays with the contrast of fine detail. Studies of such lenses found more rings than with
-#    one focus all the same, for some designs split light.
+#    of 5.4 mm that is 1.5 moons with three foci at 2.5 D, 1.7 with two at 2.75 D. Our smooth extended-depth lens
+#    makes none; it pays in fine contrast.
 #
 # The second eye is a tool. Set half a dioptre nearer, it adds half a dioptre of range, without a ring; the price is
 # a little less far sight in that eye.
@@ -160,7 +159,7 @@ page.Answer(
 # - **Say the price with the gain**, in the same sentence and the same unit.
 # - **Say what was counted, and in whom.** Rings troubled 30 people with multifocals less after half a year; for a
 #   stretched focus we found no count.
-# - **Say what stays**: which glasses, for which task, and their weakest and their comfortable power.
+# - **Say what stays**: which glasses, for which task, weakest and comfortable.
 # - **Ask back**: “What will you tell your family tonight?” What comes back is what was understood.
 #
 # Short sentences, no class names without a plain name, no promise.

@@ -97,16 +97,13 @@ page.Answer(
 #
 # $$\text{comfortable reader} = \text{demand} \qquad \text{weakest reader} = \text{demand} - \text{depth}$$
 #
-# In words: the **comfortable reader** makes up all that the task demands, so that the focus of the eye lies on the
-# page and the depth is left in reserve. The **weakest reader** makes it up but for the depth that lens and pupil
-# give by themselves: the page is just clear, with no focus to spare.
+# In words: the **comfortable reader** brings the focus to the page and leaves the depth in reserve; the **weakest
+# reader** spends the depth that lens and pupil give by themselves.
 # The page at 40 cm demands 2.50 D, so behind a monofocal set for far +2.50 D is comfortable. Even a monofocal has
-# about a dioptre of depth at 3 mm, so +1.50 D does. A stretched lens sees best a little nearer than far: its
+# about a dioptre of depth at 3 mm, so +1.50 D does. Behind a stretched lens the
 # comfortable reader is +2.00 D.
 #
-# Always name both. What a reader adds near it takes away far: the weakest is for a glance and for walking about, the
-# comfortable one for an hour with a novel. Between the two the patient chooses. The figure lists both for ten tasks
-# in the usual light of each.
+# Name both: what a reader adds near it takes away far. The figure lists them.
 
 # %% hide=true
 figures.glasses_that_remain()

@@ -21,6 +21,7 @@ from shared_utils.choice import candidacy, evidence, plans, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
 from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES, Graded
+from shared_utils.optics.domain import require_instance
 
 if TYPE_CHECKING:
     from os import PathLike
@@ -252,6 +253,7 @@ def sheet(
         raise ValueError(
             "sheet takes a Patient; make one with shared_utils.choice.findings.from_dict."
         )
+    require_instance("invented", invented, bool, "True or False")
     if words is None:
         words = wording()
     else:

@@ -64,7 +64,7 @@ LENS_OF = {
     "bifocal": lenses.diffractive_bifocal(BIFOCAL_ADD_D, lens_sa_um=BODY_SA_UM),
     "trifocal": lenses.diffractive_trifocal(lens_sa_um=BODY_SA_UM),
 }
-"""One generic lens for each class. Adds, steps, bulges and bodies are invented: no lens has them."""
+"""One generic lens for each class; adds, steps, bulges and bodies are invented."""
 
 LIGHT_LOSS_LOGMAR = {"bright": 0.0, "dim": 0.1, "night": 0.2}
 """What light costs in acuity beside what a wider pupil costs: assumed."""
@@ -302,7 +302,7 @@ def glasses_needed(
 
     >>> page = Task("a page", 0.40, 1.5, page=True)
     >>> print(*glasses_needed(LENS_OF["monofocal"], 3.0, 0.0, [page]))
-    a page: weakest reader +1.50 D, comfortable +2.25 D
+    a page: weakest reader +1.50 D, comfortable +2.50 D
     """
     example = "a lens, such as LENS_OF['monofocal']"
     require_instance("lens", lens, Lens, example)
