@@ -152,7 +152,7 @@ def plans_table(consultation: Consultation, plans: Sequence[tuple[str, float]]) 
     for plan in cases.compare_plans(consultation, plans):
         moons = plan.ring_moons
         reader = "none"
-        if plan.reader_d is not None:
+        if plan.reader_d is not None and plan.comfortable_reader_d is not None:
             reader = f"{signed(plan.reader_d, '')}/{signed(plan.comfortable_reader_d)}"
         rows.append(
             f'<tr><th scope="row">{html.escape(plan.lens_class)}</th>'
