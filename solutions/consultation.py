@@ -47,7 +47,7 @@ order_eye = Eye(
 )
 order_target_d = -order.pick("target_d", 0.80, 1.00, step=0.05)
 made = lens_steps.choices(
-    order_eye, "srk_t", LensConstants.from_a_constant(118.8), order_target_d, count=9
+    order_eye, "srk_t", LensConstants.from_a_constant(118.6), order_target_d, count=9
 )
 lens_table = [
     (float(power_d), round(float(left_d), 2))
@@ -591,7 +591,7 @@ checks.number(
 # %% [markdown] question="plan" goals="2"
 # ## 7 · Choose a plan (3 points)
 #
-# Plans are tuples (name, tasks clear, ring in moons, strongest reader left in D). Write a rule: `best_plan` takes a list of
+# Plans are tuples (name, tasks clear, ring in moons, weakest reader for the hardest task left in D). Write a rule: `best_plan` takes a list of
 # plans and the widest ring that the patient accepts, in moons, and returns the **name**: leave out plans with a wider ring;
 # of the rest take the most tasks clear; of those that are equal, the weakest reader. `tasks_given_up` takes the same and
 # returns how many tasks the patient gives up against the best plan **without** a limit on the ring.
@@ -814,16 +814,16 @@ e_where = error.choose("where", [1, 2, 3, 5])
 right_order = {
     1: e_length_mm,
     2: round((e_k1_d + e_k2_d) / 2, 3),
-    3: 118.8,
+    3: 118.6,
     4: e_power_d,
     5: e_left_d,
     6: 0.0,
 }
-wrong_order = {1: round(e_length_mm + 0.9, 2), 2: e_k1_d, 3: 119.3, 5: -e_left_d}
+wrong_order = {1: round(e_length_mm + 0.9, 2), 2: e_k1_d, 3: 119.2, 5: -e_left_d}
 sent_order = right_order | {e_where: wrong_order[e_where]}
 error.tell(
     f"**Record** of Emmerich Vos, right eye: length {e_length_mm:.2f} mm, keratometry {e_k1_d:.2f} and {e_k2_d:.2f} D, "
-    f"lens model with A-constant 118.8, target 0.00 D; the formula: {e_power_d:.1f} D leaves {e_left_d:+.2f} D.\n\n"
+    f"lens model with A-constant 118.6, target 0.00 D; the formula: {e_power_d:.1f} D leaves {e_left_d:+.2f} D.\n\n"
     f"**Order**\n\n"
     f"1. Axial length {sent_order[1]:.2f} mm\n"
     f"2. Mean keratometry {sent_order[2]:.3f} D\n"
@@ -874,7 +874,7 @@ checks.working(
     + {
         1: f"The record says {e_length_mm:.2f} mm; 0.9 mm are worth more than 2 D of lens.",
         2: f"$({e_k1_d:.2f} + {e_k2_d:.2f})/2 = {right_order[2]:.3f}$ D; one reading stood for the mean.",
-        3: "The constant belongs to the lens model: 118.8.",
+        3: "The constant belongs to the lens model: 118.6.",
         5: f"The sign: {e_left_d:+.2f} D. Audit would count the error the wrong way round.",
     }[e_where]
 )
@@ -899,12 +899,12 @@ checks.number(
 # ### BEGIN MARK SCHEME
 # One point each:
 # 1. The lens and the plan for two eyes, with her reason: no rings, for she drives at night.
-# 2. What is clear without glasses and which glasses remain for which task (about +1.25 for print).
+# 2. What is clear without glasses and which glasses remain for which task (print: at least +1.25, comfortable about +1.75).
 # 3. The price and the uncertainty in people of a hundred, gain and price together; no promise.
 # 4. Plain words and short sentences, and an open question that asks back.
 # ### END MARK SCHEME
 # I would choose the lens with one distance and a bit more. You drive at night and do not want rings around lights. With
 # this lens few people see them. We set your right eye for far, and your left eye a little closer. Without glasses you
-# should see the road, the TV, a screen and your phone. For a book or a newspaper you will want glasses of about +1.25. Of 100
-# people about 78 end as close to the plan as we hope; the others may want thin glasses. What will you tell your
+# should see the road, the TV, a screen and your phone. For a book or a newspaper you will want glasses,
+# at least +1.25, comfortable about +1.75. Of 100 people about 78 end as close to the plan as we hope; the others may want thin glasses. What will you tell your
 # family tonight about this lens?

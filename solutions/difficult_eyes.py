@@ -405,7 +405,7 @@ def double_k_power_d(length_mm, k_position_d, k_optics_d, surgeon_factor_mm):
 
 # %% check="double" points=2 hide=true
 def holladay_d(length_mm, k_position_d, k_optics_d, surgeon_factor_mm):
-    lens = LensConstants.from_a_constant(118.4).with_constant("holladay_1", surgeon_factor_mm)
+    lens = LensConstants.from_a_constant(118.6).with_constant("holladay_1", surgeon_factor_mm)
     return iol_power(Eye(length_mm, k_optics_d), "holladay_1", lens, elp_k_d=k_position_d)
 
 
@@ -488,7 +488,7 @@ def what_methods_say(draw):
             k_before_d + 0.9 * treated_d,
             acd_mm=draw.pick("acd_mm", 3.2, 3.6, step=0.05),
         ),
-        LensConstants.from_a_constant(118.4).with_constant("haigis", 0.975),
+        LensConstants.from_a_constant(118.6).with_constant("haigis", 0.975),
         "myopic",
         k_before_d=k_before_d,
         refraction_before_d=treated_d - 0.25,
@@ -812,7 +812,7 @@ def long_series(draw):
     measured = np.array(lengths)
     once = np.asarray(long_eyes.adjusted_length(measured, "holladay_1"))
     twice = np.asarray(long_eyes.adjusted_length(once, "holladay_1"))
-    lens, k = LensConstants.from_a_constant(118.8), 43.5
+    lens, k = LensConstants.from_a_constant(118.6), 43.5
     powers = nearest_power(iol_power(Eye(once, k), "holladay_1", lens))
     noise = np.array([draw.pick(f"noise_{n}", -0.3, 0.3, step=0.01) for n in range(10)])
     achieved = predicted_refraction(Eye(once, k), "holladay_1", lens, powers) + noise

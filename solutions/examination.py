@@ -660,7 +660,7 @@ side_marks.score()
 
 # %% given="class"
 which = Draw("examination/class")
-LENS_SHARES = {"monofocal": 1.00, "extended depth of focus": 0.63, "trifocal": 0.46}
+LENS_SHARES = {"monofocal": 1.00, "extended depth of focus": 0.73, "trifocal": 0.46}
 CASES = (
     ("glaucoma, mild, stable for years", {"glaucoma": "mild"}),
     ("glaucoma, moderate, stable for years", {"glaucoma": "moderate"}),
@@ -679,7 +679,7 @@ nerve_share = which.pick("nerve", 0.55, 0.75, step=0.01)
 which.tell(
     f"Iovanka Sel: **{told}**. We assume that tears and cornea scatter **{veil_share:.2f}** of the light and "
     f"that retina and nerve pass **{nerve_share:.2f}** of the contrast. The lenses pass "
-    "1.00 (monofocal), 0.63 (extended depth of focus), 0.46 (trifocal)."
+    "1.00 (monofocal), 0.73 (extended depth of focus), 0.46 (trifocal)."
 )
 
 # %% answer="class"

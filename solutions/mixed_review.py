@@ -11,7 +11,7 @@
 #     "keratometry": "holds",      # or "misleads": can a power be reckoned from it?
 #     "lens_d": 21.5,              # lens to order by SRK/T, steps of 0.5 D; None if it misleads
 #     "leaves_d": -0.12,           # refraction that this lens leaves, D; None likewise
-#     "reader_d": 2.5,             # reader for a newspaper at 40 cm with a monofocal lens, D
+#     "reader_d": 2.5,             # comfortable reader: newspaper at 40 cm, monofocal lens, D
 #     "verdict": "with care",      # of the class asked about: "suits", "with care", "not advised"
 #     "because": "dry_eye",        # the word on the chart that decides it, or "nothing"
 # }
@@ -62,7 +62,7 @@ def worked_up(chart):
     answer = dict.fromkeys(("lens_d", "leaves_d", "reader_d"))
     answer["keratometry"] = "holds" if holds else "misleads"
     if holds:
-        lens = LensConstants.from_a_constant(118.7)
+        lens = LensConstants.from_a_constant(118.6)
         exact_d = formulas.iol_power(chart.patient.eye, "srk_t", lens, chart.target_d)
         answer["lens_d"] = lens_steps.nearest_power(exact_d)
         answer["leaves_d"] = formulas.predicted_refraction(

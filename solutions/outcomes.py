@@ -383,14 +383,14 @@ LABEL_FACTOR_MM = 1.45
 
 def predicted_d(lengths_mm, ks_d, powers_d, surgeon_factor_mm):
     """Refractions in D that Holladay 1 predicts, one for each eye."""
-    lens = LensConstants.from_a_constant(118.4).with_constant("holladay_1", surgeon_factor_mm)
+    lens = LensConstants.from_a_constant(118.6).with_constant("holladay_1", surgeon_factor_mm)
     eyes = Eye(np.array(lengths_mm, dtype=float), np.array(ks_d, dtype=float))
     return predicted_refraction(eyes, "holladay_1", lens, np.array(powers_d, dtype=float)).tolist()
 
 
 def a_series(n, seed, lean_d):
     """Invented eyes as four lists; by the label's factor their mean error is about lean_d."""
-    eyes = cohort.invent(n, seed, a_constant=118.4)
+    eyes = cohort.invent(n, seed, a_constant=118.6)
     columns = [eyes.eye.axial_length_mm, eyes.eye.mean_k_d, eyes.iol_power_d, eyes.achieved_d]
     lengths_mm, ks_d, powers_d, achieved_d = (column.tolist() for column in columns)
     foreseen = predicted_d(lengths_mm, ks_d, powers_d, LABEL_FACTOR_MM)
@@ -495,8 +495,8 @@ def colleagues_steps(draw):
     total = round(n * draw.pick("mean_d", 0.20, 0.40, step=0.01), 2)
     sd = draw.pick("sd_d", 0.40, 0.60, step=0.01)
     se, mean = sphere + cylinder / 2, total / n
-    right = [se, se - told, mean, 1.96 * sd / n**0.5, 118.4 + mean / 0.83]
-    slipped = {2: told - se, 4: 1.96 * sd / n, 5: 118.4 - mean / 0.83}[number]
+    right = [se, se - told, mean, 1.96 * sd / n**0.5, 118.6 + mean / 0.83]
+    slipped = {2: told - se, 4: 1.96 * sd / n, 5: 118.6 - mean / 0.83}[number]
     shown = [slipped if step == number else value for step, value in enumerate(right, start=1)]
     text = (
         f"1. Refraction {sphere:+.2f} {cylinder:+.2f} × 15: spherical equivalent {shown[0]:+.3f} D.\n"
@@ -505,7 +505,7 @@ def colleagues_steps(draw):
         f"mean error {shown[2]:+.3f} D.\n"
         f"4. Their SD is {sd:.2f} D: with 95 % confidence the mean is known to within "
         f"± {shown[3]:.3f} D.\n"
-        f"5. One of A moves every prediction by +0.83 D. From A = 118.40 to the constant for mean error "
+        f"5. One of A moves every prediction by +0.83 D. From A = 118.60 to the constant for mean error "
         f"zero: A = {shown[4]:.2f}."
     )
     return text, number, right[number - 1], slipped

@@ -110,8 +110,8 @@ need_marks.score()
 # ## 2 · The weakest reader (3 points)
 #
 # Write a function that takes the distance of a page in **cm** and the usable depth of a lens set for far in **D**.
-# It returns the weakest reader in **D** that makes the page clear: in steps of 0.25 D, rounded **up**, and 0 if none
-# is needed.
+# It returns the **weakest** reader in **D**, the one that just makes the page clear, not the comfortable one: in steps
+# of 0.25 D, rounded **up**, and 0 if none is needed.
 
 # %% given="reader"
 reader = Draw("tasks/reader")
@@ -146,7 +146,9 @@ checks.lens_power(
     step_d=0.25,
     expect="demand less depth, in quarters of a dioptre, rounded up",
     slips={
-        "that is the whole demand; the lens brings a part of it.": up_to_a_quarter(100 / page_cm),
+        "that is the comfortable reader, the whole demand; for the weakest the lens brings a part.": up_to_a_quarter(
+            100 / page_cm
+        ),
         "rounded to the nearest quarter it is a little too weak; round up.": 0.25 * steps_short,
         "the depth was added; take it away from the demand.": up_to_a_quarter(
             100 / page_cm + depth_d
@@ -453,14 +455,14 @@ choose_marks.step(
 )
 choose_marks.step(
     checks.number,
-    "reader for what is left",
+    "weakest reader for what is left",
     lambda: my_reader_d,
     own_reader_d(),
     unit="D",
     within=0.05,
     expect="a power in quarters of a dioptre: the strongest of those that your class leaves",
     slips={
-        "that is the whole demand of the nearest task; the lens has depth of its own.": 100
+        "that is the comfortable reader, the whole demand of the nearest task; the weakest counts.": 100
         / min(near_cm, third_cm),
         "these are all readers added up; one pair serves, the strongest.": own_reader_d() + 3.0,
     },
@@ -471,11 +473,11 @@ choose_marks.score()
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 checks.working(
-    "Readers that remain, D: "
+    "Weakest readers that remain, D: "
     + "; ".join(
         f"{name} {[f'{d:+.2f}' for d in left] or 'none'}" for name, left in remaining.items()
     )
-    + f". Fewest: **{class_want}**, reader {max(remaining[class_want], default=0.0):+.2f} D."
+    + f". Fewest: **{class_want}**, weakest reader {max(remaining[class_want], default=0.0):+.2f} D."
 )
 checks.choice("class, asked again", my_class, class_want, options=tuple(remaining))
 ### END HIDDEN TESTS
@@ -537,12 +539,15 @@ offset_marks.step(
 )
 offset_marks.step(
     checks.lens_power,
-    "reader for the near eye",
+    "weakest reader for the near eye",
     lambda: reader_over_d(near_target_d, offset_page_cm, offset_depth_d),
     up_to_a_quarter(100 / offset_page_cm + near_target_d - offset_depth_d),
     step_d=0.25,
     expect="demand, less what the target brings, less the depth, rounded up",
     slips={
+        "that is the comfortable reader; the weakest spends the depth of the lens as well.": up_to_a_quarter(
+            100 / offset_page_cm + near_target_d
+        ),
         "the target was left out: a short-sighted eye brings a part itself.": up_to_a_quarter(
             100 / offset_page_cm - offset_depth_d
         ),
@@ -557,7 +562,7 @@ offset_marks.score()
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 checks.working(
-    f"Best at $100 / {-near_target_d:.2f} = {-100 / near_target_d:.0f}$ cm. Reader: "
+    f"Best at $100 / {-near_target_d:.2f} = {-100 / near_target_d:.0f}$ cm. Weakest reader: "
     f"${100 / offset_page_cm:.2f} - {-near_target_d:.2f} - {offset_depth_d:.2f} = "
     f"{100 / offset_page_cm + near_target_d - offset_depth_d:.2f}$ D, rounded up "
     f"{up_to_a_quarter(100 / offset_page_cm + near_target_d - offset_depth_d):+.2f} D."
@@ -903,11 +908,12 @@ checks.number(
 # One point each:
 # 1. Dim light asks for better acuity, and the wider pupil takes depth away: both at once.
 # 2. First a reading lamp, larger print, the page a little farther away; no lens exchange.
-# 3. The weakest reader that does it, about +0.75 to +1.00 D, tried in the patient's own light.
+# 3. The weakest reader that does it, about +0.75 to +1.00 D, and the comfortable one, about +2.00 D, tried in the
+#    patient's own light.
 # 4. In words a patient can follow, honest about what was said before and about what a model cannot tell.
 # ### END MARK SCHEME
 # Nothing is wrong with your lenses; they are sharp from far away to arm's length. In my room the light is bright. It
 # makes your pupil small, and a small pupil helps you to see close up, as a pinhole does. At home in the evening the
 # pupil is wide and the print is dim, so the book falls out of your range. Please try a strong lamp beside the book
-# first, and hold it a little farther away. If that is not enough, we try the weakest reading glasses in your own
-# light, probably about +1. I should have told you this before the operation.
+# first, and hold it a little farther away. If that is not enough, we try reading glasses in your own light: the
+# weakest that will do, probably about +1, and those for a long evening, about +2. I should have told you this before the operation.

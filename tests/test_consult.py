@@ -190,18 +190,29 @@ def test_glasses_stand_in_the_table_as_they_were_found(capsys, tmp_path):
     _, out, _ = run(capsys, written(tmp_path, text), "--why")
     reply = patient_file.read(written(tmp_path, text))
     columns = [tasks.glasses_for(reply.patient, tasks.LENS_OF[c]) for c in LENS_CLASSES]
+    weakest, comfortable = (
+        out.partition(f"Glasses that remain: {kind}")[2].split("\n\n")[0].splitlines()
+        for kind in ("weakest", "comfortable")
+    )
     for row in zip(*columns, strict=True):
-        [line] = [line for line in out.splitlines() if line.startswith(row[0].task.name + " ")]
-        shown = line.removeprefix(row[0].task.name).replace(" ?", "").replace(" x", "").split()
-        for word, found in zip(shown, row, strict=True):
-            if found.clear:
-                assert word == "none"
-            elif not found.known:
-                assert word == "unknown"
-            elif found.reader_d:
-                assert word == f"{found.reader_d:+.2f}".replace("-", "−")
-            else:
-                assert word == ("cyl" if found.cylinder_d else "0.00")
+        for lines, part in ((weakest, "reader_d"), (comfortable, "comfortable_reader_d")):
+            found_lines = [line for line in lines if line.startswith(row[0].task.name + " ")]
+            if part == "comfortable_reader_d" and all(
+                one.clear or not one.clear_with for one in row
+            ):
+                assert not found_lines
+                continue
+            [line] = found_lines
+            shown = line.removeprefix(row[0].task.name).replace(" ?", "").replace(" x", "").split()
+            for word, found in zip(shown, row, strict=True):
+                if found.clear:
+                    assert word == "none"
+                elif not found.known:
+                    assert word == "unknown"
+                elif getattr(found, part):
+                    assert word == f"{getattr(found, part):+.2f}".replace("-", "−")
+                else:
+                    assert word == ("cyl" if found.cylinder_d else "0.00")
 
 
 def test_no_word_of_a_table_is_cut_on_a_narrow_terminal(capsys, monkeypatch):

@@ -273,7 +273,11 @@ def test_a_translation_takes_the_place_of_every_word(tmp_path):
     ("old", "new", "says"),
     [
         ('dry_eye = "dry eyes"\n', "", "lacks because.dry_eye"),
-        ('"{thing} ({power})"', '"{thing}"', "say.with_power has other words in braces"),
+        (
+            '"{thing} ({weakest}/{comfortable})"',
+            '"{thing}"',
+            "say.with_power has other words in braces",
+        ),
         (
             '    "Which glasses will I still need, and for what?",\n',
             "",
@@ -320,8 +324,45 @@ def test_nothing_that_is_said_is_lost_on_the_page(name):
         for sentence in line.rstrip(":").split(". "):
             place = page.find(sentence.strip(), place + 1)
             assert place >= 0, sentence
-    assert CAUTION in page
+    body = re.sub(r"<[^>]*>", "", sheets.as_html(PATIENTS[name]).partition("<main")[2])
+    body = html.unescape(body.partition(">")[2]).strip()
+    assert body.count(CAUTION) == 2
+    assert body.startswith(CAUTION)
+    assert body.endswith(CAUTION)
     assert all(source in page for source in message.sources)
+
+
+def test_every_word_of_the_sheet_comes_from_the_wording(tmp_path):
+    """A copy in which every text is marked: no letter on the sheet is without the mark but data."""
+    assert counselling.wording()["caution"] == CAUTION
+    words = counselling.wording(
+        other_language(tmp_path, lambda text: text.replace(CAUTION, "Nur zum Lernen."))
+    )
+    page = sheets.as_html(PATIENTS["healthy"], words=words)
+    assert page.count("Nur zum Lernen.") == 2
+    assert "patient care" not in page
+
+
+def test_a_sheet_is_called_invented_only_if_the_patient_is():
+    invented = counselling.wording()["invented"]
+    assert invented not in sheets.as_html(PATIENTS["healthy"])
+    assert invented in sheets.as_html(PATIENTS["healthy"], invented=True)
+    assert invented not in str(counselling.sheet(PATIENTS["healthy"]))
+
+
+@pytest.mark.parametrize("name", PATIENTS)
+def test_both_glasses_stand_on_the_sheet_under_their_names(name):
+    words = counselling.wording()
+    for part in whole(name).lenses:
+        for found in tasks.glasses_for(PATIENTS[name], tasks.LENS_OF[part.lens_class]):
+            if found.known and found.clear_with and found.reader_d:
+                [line] = [line for line in part.lines if line.startswith("Glasses")]
+                assert "at least/comfortable" in line
+                both = f"{found.reader_d:+.2f}/{found.comfortable_reader_d:+.2f})"
+                thing = words["task"][found.task.name]
+                assert re.search(
+                    rf"{re.escape(thing)} \((\?, )?{re.escape(both.replace('-', '−'))}", line
+                )
 
 
 def test_text_of_the_patient_cannot_become_markup():
@@ -412,7 +453,7 @@ def prints_on_one_page(patients, folder, environment=None):
     with lab.browser_page(environment=environment) as page:
         page.emulate_media(media="print")
         for patient in patients:
-            path.write_text(sheets.as_html(patient, 0.0, -1.25), encoding="utf-8")
+            path.write_text(sheets.as_html(patient, 0.0, -1.25, invented=True), encoding="utf-8")
             page.goto(path.as_uri())
             for paper, (width_mm, height_mm) in {"A4": (210, 297), "Letter": (216, 279)}.items():
                 within = [round((side - 2 * MARGIN_MM) * PIXELS_PER_MM) for side in (width_mm, 900)]

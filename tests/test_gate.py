@@ -436,6 +436,7 @@ def test_the_figure_of_powers_names_the_warnings():
     figure = powers_side_by_side(Consultation(Patient(HEALTHY, eye=ORDINARY)))
     assert "Warnings" not in figure.alt
     assert html.escape(CAUTION) in figure._repr_html_()
+    assert figure.alt.endswith(CAUTION)
 
 
 def test_verdicts_in_a_page_carry_the_caution():
@@ -446,6 +447,28 @@ def test_verdicts_in_a_page_carry_the_caution():
     assert table.startswith(f"<p>{caution}</p>")
     assert table.endswith(f"<p>{caution}</p>")
     assert caution in what_forgives_what()._repr_html_()
+    assert what_forgives_what().alt.endswith(CAUTION)
+
+
+def test_powers_of_lens_and_glasses_in_a_page_carry_the_caution():
+    from shared_utils.cases import consultation, tasks
+    from shared_utils.show import difficult_eyes, formulas
+    from shared_utils.show.consultation import plans_table
+    from shared_utils.show.tasks import glasses_table, glasses_that_remain
+
+    for figure in (
+        glasses_that_remain(),
+        formulas.ladder([20.0, 20.5], [0.2, -0.1], 0.0),
+        difficult_eyes.method_dots({"uncorrected": 18.5, "shammas": 20.0}),
+    ):
+        assert figure.alt.endswith(CAUTION)
+        assert f"<p>{html.escape(CAUTION)}</p>" in figure._repr_html_()
+    for table in (
+        glasses_table(["monofocal"], 3.0, tasks.ASKED),
+        plans_table(consultation.RIGHT, [("monofocal", 0.0)]),
+    ):
+        assert table.data.startswith(f"<p>{html.escape(CAUTION)}</p>")
+        assert table.data.endswith(f"<p>{html.escape(CAUTION)}</p>")
 
 
 def test_a_patient_otherwise_healthy_passes():

@@ -18,7 +18,6 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shared_utils import CAUTION
 from shared_utils.choice import candidacy, evidence, plans, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
@@ -110,7 +109,7 @@ class Sheet:
     lenses: tuple
     not_advised: tuple
     none_refused: str
-    caution: str = CAUTION
+    caution: str
 
     def sections(self) -> list[tuple[str, str, tuple]]:
         """Return the headings with what stands under each, in order.
@@ -132,7 +131,7 @@ class Sheet:
         return [(key, self.headings[key], lines) for key, lines in parts if lines]
 
     def plain_text(self) -> str:
-        """Return all that the patient reads, without sources and the formal caution."""
+        """Return all that the patient reads, without sources and the caution."""
         lines = [self.title, *self.intro]
         for _, heading, parts in self.sections():
             lines.append(f"{heading}:")
@@ -148,7 +147,7 @@ class Sheet:
         return "\n".join(lines)
 
     def __str__(self):
-        return f"{self.plain_text()}\n{self.caution}"
+        return f"{self.caution}\n{self.plain_text()}\n{self.caution}"
 
 
 def wording(path: str | PathLike[str] | None = None) -> dict[str, Any]:
@@ -228,6 +227,7 @@ def sheet(
     target_d: float = 0.0,
     fellow_target_d: float | None = None,
     words: dict[str, Any] | None = None,
+    invented: bool = False,
 ) -> Sheet:
     """Return the words of the sheet for a patient.
 
@@ -240,6 +240,8 @@ def sheet(
         That of the other eye, which is counted with the same lens; as the first unless given.
     words : dict, optional
         From `wording`; English unless given.
+    invented : bool
+        Whether the patient is invented; then the sheet says so.
 
     Returns
     -------
@@ -269,6 +271,7 @@ def sheet(
         fellow_target_d = domain.require_one(
             name, fellow_target_d, *plans.TARGET_RANGE_D, hint=_HINT
         )
+    domain.require_instance("invented", invented, bool, "True or False")
     if words is None:
         words = wording()
     else:
@@ -302,7 +305,7 @@ def sheet(
         language=words["language"],
         title=words["title"],
         for_whom=words["for_whom"].format(label=patient.label),
-        intro=(*words["intro"], words["invented"]),
+        intro=(*words["intro"], *((words["invented"],) if invented else ())),
         check=check,
         plan=_plan(patient, target_d, fellow_target_d, words),
         notes=(
@@ -320,6 +323,7 @@ def sheet(
         lenses=tuple(possible),
         not_advised=tuple(refused),
         none_refused=say["none"],
+        caution=words["caution"],
     )
 
 
@@ -402,12 +406,15 @@ def _glasses_in_words(glasses, words):
     for found in glasses:
         place = "clear" if found.clear else "glasses" if found.clear_with else "hard"
         place = place if found.known else "untold"
-        way = "with_power" if place == "glasses" and found.reader_d else ""
+        way = "with_power" if place == "glasses" and found.comfortable_reader_d else ""
         if found.borderline:
             way = f"edge_{way}".rstrip("_")
-        power = f"{found.reader_d:+.2f}".replace("-", "−")
+        powers = {
+            "weakest": _power(found.reader_d),
+            "comfortable": _power(found.comfortable_reader_d),
+        }
         thing = called[found.task.name]
-        parts[place].append(say[way].format(thing=thing, power=power) if way else thing)
+        parts[place].append(say[way].format(thing=thing, **powers) if way else thing)
     return tuple(
         say[key].format(things=", ".join(things)) for key, things in parts.items() if things
     )

@@ -12,6 +12,9 @@ pupil; squares of angles add up. No credit is given where a cylinder would stret
 the focus. Glasses made to measure correct a regular cylinder. Where the potential of an eye is not
 known though something in it can limit sight, the task cannot be told.
 
+Glasses have two powers: the weakest that do, which is the limit that the model allows, and the
+comfortable ones, which meet the object's vergence in full, so that the depth of focus is reserve.
+
 Sources
 -------
 Of the tasks: in `everyday_tasks`. Cylinder as defocus of half its power: Thibos, Wheeler & Horner,
@@ -54,11 +57,11 @@ at arm's length just clear; with 1.5 D the bifocal is one for arm's length and l
 LENS_OF = {
     "monofocal": lenses.monofocal(BODY_SA_UM),
     "enhanced monofocal": lenses.enhanced_monofocal(lens_sa_um=BODY_SA_UM),
-    "extended depth of focus": lenses.extended_depth(lens_sa_um=BODY_SA_UM),
+    "extended depth of focus": lenses.extended_depth_smooth(lens_sa_um=BODY_SA_UM),
     "bifocal": lenses.diffractive_bifocal(BIFOCAL_ADD_D, lens_sa_um=BODY_SA_UM),
     "trifocal": lenses.diffractive_trifocal(lens_sa_um=BODY_SA_UM),
 }
-"""One generic lens for each class."""
+"""One generic lens for each class; adds, steps, bulges and bodies are invented."""
 
 USUAL_PUPIL_MM = {"bright": 3.0, "dim": 4.0, "night": 5.0}
 """Pupils assumed where none was measured: assumed."""
@@ -94,6 +97,12 @@ GLASSES_CANNOT = {
 """Findings whose astigmatism is not regular enough for glasses to be counted on."""
 
 READER_STEP_D, STRONGEST_READER_D = 0.25, 4.0
+
+LOSS_LOGMAR = 0.01
+"""Half a letter of an acuity chart: stronger glasses are tried until acuity falls by so much from
+the best so far, and the best is the comfortable power. Assumed; for a monofocal set for far it
+comes to the vergence of the object, as textbooks have it: 2.50 D at 40 cm."""
+
 TARGET_RANGE_D = (-4.0, 2.0)
 PUPIL_RANGE_MM = (1.5, 8.5)
 
@@ -126,6 +135,10 @@ class Glasses:
     known : bool or array
         False where an eye of unknown potential might decide: the task cannot be told, and neither
         ``clear`` nor ``clear_with`` is true.
+    comfortable_reader_d : float or array
+        Of the same sign as ``reader_d`` and never weaker: from there on the first best acuity, at
+        which a focus of the eye meets the object. Where a cylinder alone is enough, it may be
+        more than ``reader_d``, which is 0; 0 where nothing is needed.
     """
 
     task: Task
@@ -136,6 +149,7 @@ class Glasses:
     borderline: bool | np.ndarray
     cylinder_d: float | np.ndarray = 0.0
     known: bool | np.ndarray = True
+    comfortable_reader_d: float | np.ndarray = 0.0
 
     def __str__(self):
         if np.ndim(self.clear):
@@ -149,7 +163,9 @@ class Glasses:
         if self.clear:
             words = "clear without glasses"
         elif self.clear_with:
-            words = power
+            words = f"weakest {power}" if self.reader_d else power
+            if self.comfortable_reader_d != self.reader_d:
+                words += f", comfortable {self.comfortable_reader_d:+.2f} D".replace("-", "−")
         else:
             words = f"not clear, {f'closest with {power}' if self.reader_d else 'glasses or not'}"
         return f"{self.task.name}: {words}{', borderline' if self.borderline else ''}"
@@ -214,7 +230,7 @@ def glasses_needed(
 
     >>> page = Task("a page", 0.40, 1.5, page=True)
     >>> print(*glasses_needed(LENS_OF["monofocal"], 3.0, 0.0, [page]))
-    a page: reader +1.50 D
+    a page: weakest reader +1.50 D, comfortable +2.50 D
     """
     example = "a lens, such as LENS_OF['monofocal']"
     require_instance("lens", lens, Lens, example)
@@ -484,8 +500,11 @@ def _glasses(task, eyes, pupil_mm, correct):
     cylinders = [eye.cylinder_d.any() for eye in eyes]
     some_cylinder = any(cylinders)
 
-    def acuity(glasses_d, where, corrected, hoping=False):
-        """Of the better eye, behind each of the glasses; hoping, of eyes of unknown potential."""
+    def acuity(glasses_d, where, corrected, hoping=False, optics=False):
+        """Of the better eye, behind each of the glasses; hoping, of eyes of unknown potential.
+
+        With optics, focus counts by half where the eye's potential hides what it brings.
+        """
         behind = []
         for eye, known, cylinder in zip(eyes, sure, cylinders, strict=True):
             each = glasses_d if np.ndim(glasses_d) == 2 else glasses_d[:, None]
@@ -497,6 +516,8 @@ def _glasses(task, eyes, pupil_mm, correct):
                     left_d = np.where(correct[where], 0.0, left_d)
                 found = _blurred(found, pupil[where], left_d)
             capped = np.maximum(found, eye.best_logmar[where])
+            if optics:
+                capped = (capped + found) / 2.0
             behind.append(np.where(known[where], capped, found if hoping else np.inf))
         return np.min(behind, axis=0)
 
@@ -504,6 +525,7 @@ def _glasses(task, eyes, pupil_mm, correct):
     without = acuity(np.zeros(1), everyone, corrected=False)[0]
     clear = without <= task.needed_logmar
     reader, clear_with, cylinder = np.zeros(pupil.size), clear.copy(), np.zeros(pupil.size)
+    comfortable = np.zeros(pupil.size)
     blurred = np.flatnonzero(~clear)
     if blurred.size:
         best = without[blurred]
@@ -517,6 +539,9 @@ def _glasses(task, eyes, pupil_mm, correct):
             chosen = np.where(helped, np.argmax(enough, axis=0), np.argmin(behind, axis=0))
             better = helped | (closest < best)
             reader[blurred[better]] = glasses[chosen[better]]
+            focus = acuity(glasses, blurred, corrected=True, optics=True)
+            focus = np.where(behind > behind[chosen, range(blurred.size)], np.inf, focus)
+            comfortable[blurred[better]] = glasses[_comfortable(focus, chosen)[better]]
             clear_with[blurred] = helped
             left = ~helped
             blurred, best = blurred[left], np.minimum(best, closest)[left]
@@ -532,10 +557,19 @@ def _glasses(task, eyes, pupil_mm, correct):
         hoped = acuity(np.zeros(1), everyone, corrected=False, hoping=True)[0]
         known = known | (clear_with & (hoped > task.needed_logmar))
     reader, cylinder = np.where(known, reader, 0.0), np.where(known, cylinder, 0.0)
+    comfortable = np.where(known, comfortable, 0.0)
     clear_with, borderline = clear_with & known, borderline & known
     without = np.where(np.isinf(without), POTENTIAL_RANGE_LOGMAR[1], without)
-    parts = (without, clear, reader, clear_with, borderline, cylinder, known)
+    parts = (without, clear, reader, clear_with, borderline, cylinder, known, comfortable)
     return Glasses(task, *(part.reshape(shape) if shape else part[0].item() for part in parts))
+
+
+def _comfortable(acuity_logmar, weakest):
+    """Place of the comfortable glasses: from the weakest on, the first best before a loss."""
+    onward = np.arange(len(acuity_logmar))[:, None] >= weakest
+    behind = np.where(onward, acuity_logmar, np.inf)
+    lost = onward & (behind > np.minimum.accumulate(behind, axis=0) + LOSS_LOGMAR)
+    return np.argmin(np.where(np.logical_or.accumulate(lost, axis=0), np.inf, behind), axis=0)
 
 
 _PARTS = ("target_d", "best_logmar", "potential_known", "residual_cylinder_d")

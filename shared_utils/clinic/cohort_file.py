@@ -11,7 +11,7 @@ import csv
 import difflib
 import io
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -75,11 +75,14 @@ class Reading:
         Why other rows were set aside.
     notes : tuple of str
         What was noticed and cost nothing, such as columns that were not used.
+    invented : bool
+        Whether the header says that the eyes are invented.
     """
 
     cohort: Cohort
     problems: tuple
     notes: tuple
+    invented: bool = False
 
     def report(self, at_most: int = 10) -> str:
         """Return a few lines that say what was read, what was set aside and why."""
@@ -150,7 +153,7 @@ def read(path: str | PathLike[str], needed: Sequence[str] | None = None) -> Read
 
 def columns(path: str | PathLike[str]) -> tuple[str, ...]:
     """Return which of ``COLUMNS`` a file has, in that order; unusable files raise ValueError."""
-    header, _ = _rows(_decoded(Path(path).read_bytes())[0])
+    header, *_ = _rows(_decoded(Path(path).read_bytes())[0])
     return tuple(name for name in COLUMNS if name in header)
 
 
@@ -176,7 +179,7 @@ def parse(content: bytes, needed: Sequence[str] | None = None) -> Reading:
     Row 4, k1_d: 7.7 D is outside 30 to 65 D. A radius in mm? 337.5 / 7.7 = 43.83 D.
     """
     text, notes = _decoded(content)
-    header, ways = _rows(text)
+    header, ways, invented = _rows(text)
     wanted = _wanted_columns(header, needed)
     unused = [name for name in header if name and name not in wanted and name != LABEL]
     if unused:
@@ -188,7 +191,7 @@ def parse(content: bytes, needed: Sequence[str] | None = None) -> Reading:
             "take them out of the file before it leaves the clinic."
         )
     readings = [_reading(header, wanted, rows, tuple(notes)) for rows in ways]
-    return max(readings, key=lambda reading: reading.cohort.n)
+    return replace(max(readings, key=lambda reading: reading.cohort.n), invented=invented)
 
 
 def _reading(header, wanted, rows, notes):
@@ -226,7 +229,7 @@ def _decoded(content):
 
 
 def _rows(text):
-    """Header (names made alike) and, for each way to read quotation marks, the numbered rows.
+    """Header (names made alike), the numbered rows by each way to read quotation marks, invented.
 
     A quoted cell may run over several lines; a stray quotation mark looks just the same and would
     swallow rows. So where one of the two is there, the file is also read line by line.
@@ -246,8 +249,9 @@ def _rows(text):
     if not whole or any("\n" in cell for cells in whole for cell in cells):
         ways.append([_split(line, separator) for line in lines])
     header = [_alike(name) for name in _split(lines[first], separator)]
+    invented = LABEL_INVENTED in header
     header = [LABEL if name == LABEL_INVENTED else name for name in header]
-    return header, [
+    rows = [
         [
             (at, cells)
             for at, cells in enumerate(way, start=1)
@@ -255,6 +259,7 @@ def _rows(text):
         ]
         for way in ways
     ]
+    return header, rows, invented
 
 
 def _split(line, separator):

@@ -14,7 +14,7 @@ from shared_utils.choice.findings import FINDINGS, UNKNOWN, VOCABULARY, otherwis
 from shared_utils.choice.rules import book
 from shared_utils.clinic import day
 from shared_utils.power import formulas, lens_steps
-from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.lens_constants import DEMO_A_CONSTANT, LensConstants
 
 if TYPE_CHECKING:
     from shared_utils.choice.findings import Patient
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 KINDS = ("easy", "trap", "borderline", "trap", "easy", "trap")
 """Of the six, in order."""
 
-A_CONSTANT = 118.7
+A_CONSTANT = DEMO_A_CONSTANT
 NEAR_D = 2.50  # a newspaper at 40 cm
 NOTHING = "nothing"
 ALWAYS_NAMED = (

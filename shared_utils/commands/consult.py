@@ -25,11 +25,11 @@ PIPED_WIDTH = 120
 MAX_LINES = 25
 """Of the short answer, the caution first and last included."""
 
-MAX_TASKS = 5
+MAX_TASKS = 4
 SHORT_WIDTH = 100
 LEGEND = (
-    "Glasses in D, better eye; none: clear without; x: never clear; ?: too near; "
-    "cyl: cylinder only."
+    "Glasses in D, better eye, weakest/comfortable; none: clear without; x: never clear; "
+    "?: too near; cyl: cylinder."
 )
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
 """Reasons and next steps of the short answer, as many as there is room for."""
@@ -458,11 +458,14 @@ def _glasses(console, consultation):
     from shared_utils.optics.through_focus import LIMITS
 
     pupils = tasks.pupils_of(consultation.patient)
-    _head(console, "Glasses that remain")
-    table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
-    for row in zip(*_glasses_by_class(consultation).values(), strict=True):
-        table.add_row(row[0].task.name, *(_glass(found) for found in row))
-    console.print(table)
+    rows = list(zip(*_glasses_by_class(consultation).values(), strict=True))
+    for kind in ("weakest", "comfortable"):
+        _head(console, f"Glasses that remain: {kind}")
+        table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
+        for row in rows:
+            if kind == "weakest" or any(found.clear_with and not found.clear for found in row):
+                table.add_row(row[0].task.name, *(_glass(found, kind) for found in row))
+        console.print(table)
     plan = f"target {_signed(consultation.target_d)} D"
     if consultation.fellow_target_d != consultation.target_d:
         plan += f", other eye {_signed(consultation.fellow_target_d)} D"
@@ -471,20 +474,27 @@ def _glasses(console, consultation):
         eyes = "This eye alone, for the other does not help"
     _print(
         console,
-        f"Glasses in D; none: clear without; ?: so near that the model cannot tell; x: not clear "
-        f"even so; cyl: for the astigmatism alone; unknown: an eye's potential acuity decides. "
+        f"Glasses in D: the weakest with which a task is just clear, and the comfortable ones, "
+        f"which leave the depth of focus in reserve. none: clear without; ?: so near that the "
+        f"model cannot tell; x: not clear even so; cyl: for the astigmatism alone; unknown: an "
+        f"eye's potential acuity decides. "
         f"{eyes}, {plan}. Pupils "
         f"{', '.join(f'{mm:.1f} mm ({light})' for light, mm in pupils.items())}.",
     )
     _print(console, f"{LIMITS} An eye with disease sees less than that.")
 
 
-def _glass(found):
+def _glass(found, kind="both"):
+    """Glasses of one task: the weakest, the comfortable ones, or both."""
     if not found.known:
         return "unknown"
-    power = "none" if found.clear else _signed(found.reader_d)
-    if not found.reader_d and found.cylinder_d:
-        power = "cyl"
+    weakest, comfortable = (
+        "cyl" if found.cylinder_d and not power_d else _signed(power_d)
+        for power_d in (found.reader_d, found.comfortable_reader_d)
+    )
+    power = "none" if found.clear else comfortable if kind == "comfortable" else weakest
+    if kind == "both" and found.clear_with and found.comfortable_reader_d:
+        power += f"/{comfortable}"
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 
@@ -494,7 +504,11 @@ def _write_sheet(consultation, path, translation):
 
     words = counselling.wording(translation) if translation else None
     page = sheet.as_html(
-        consultation.patient, consultation.target_d, consultation.fellow_target_d, words
+        consultation.patient,
+        consultation.target_d,
+        consultation.fellow_target_d,
+        words,
+        invented=consultation.invented,
     )
     try:
         path.write_text(page, encoding="utf-8")

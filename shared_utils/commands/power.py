@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 WIDTH = 100
 HISTORY = "History: no longer advised by the literature, shown to compare with."
 LONG_MM, ADJUSTED_IN = 26.0, 2011  # from where, and by which regression, lengths are adjusted
-EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.8
+EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.6
 INVENTED = (
-    "If the cohort is invented, who comes out best follows from how it was invented and is no "
+    "The cohort is invented: who comes out best follows from how it was invented and is no "
     "evidence about formulas."
 )
 IN_WORDS = {
@@ -39,7 +39,7 @@ def add_to(commands: argparse._SubParsersAction) -> None:
         "power",
         help="compare published power formulas; show their steps; audit a cohort",
         description="Published formulas side by side for one eye, or in a cohort of outcomes.",
-        epilog="Example: lens-course power --axial-length 23.5 --k 43.5 --a-constant 118.4",
+        epilog="Example: lens-course power --axial-length 23.5 --k 43.5 --a-constant 118.6",
     )
     add = parser.add_argument
     add("--axial-length", type=float, metavar="MM", help="cornea to retina, 15 to 40 mm")
@@ -362,7 +362,8 @@ def _audit(arguments):
     if counted < audit.FEWEST_EYES:
         _say(f"With fewer than {audit.FEWEST_EYES} eyes the intervals are too narrow.")
     _say(f"Assumed: {audit.ASSUMED}")
-    _say(INVENTED)
+    if reading.invented:
+        _say(INVENTED)
     _notes([row.formula for row in found.formulas], found.lacking, before=True)
     _sources([row.formula for row in found.formulas])
 
@@ -377,6 +378,7 @@ def _write_example(name):
         cohort_file.write(path, invented)
     except OSError as error:
         raise ValueError(f"{name} cannot be written: {error.strerror}.") from None
+    _say(CAUTION)
     _say(f"Wrote {invented.n} invented eyes to {name}.")
     _say(f"Next: lens-course power --csv {name} --a-constant {EXAMPLE_A_CONSTANT}")
     _say(CAUTION)

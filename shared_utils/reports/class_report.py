@@ -494,11 +494,12 @@ def _page(report, tables):
             f"<div class='scroll' tabindex='0'><table><thead><tr>{heads}</tr></thead>"
             f"<tbody>{cells}</tbody></table></div>"
         )
+    caution = f"<p>{html.escape(CAUTION)}</p>"
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>The class</title><style>{STYLE.read_text(encoding='utf-8')}</style></head>"
-        f"<body><main>{''.join(body)}<p>{html.escape(CAUTION)}</p></main></body></html>\n"
+        f"<body><main>{caution}{''.join(body)}{caution}</main></body></html>\n"
     )
 
 
