@@ -14,7 +14,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from shared_utils import CAUTION
-from shared_utils.choice import candidacy, gate
+from shared_utils.choice import candidacy, gate, tasks
 from shared_utils.choice.rules import AGAINST
 from shared_utils.choice.vocabulary import UNKNOWN, VOCABULARY, WISHES
 from shared_utils.cli import main
@@ -50,6 +50,22 @@ def of_every_patient(broken):
     return test
 
 
+@pytest.fixture(autouse=True, scope="module")
+def glasses_of_each_patient_computed_once():
+    """The sheet, the short answer and the properties ask the same of the optics, which are slow."""
+    compute, known = tasks.glasses_for, {}
+
+    def remembered(patient, lens, *targets_d, **more):
+        key = (id(patient), lens, targets_d, repr(more))
+        if key not in known:
+            known[key] = patient, compute(patient, lens, *targets_d, **more)
+        return known[key][1]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(tasks, "glasses_for", remembered)
+        yield
+
+
 @settings(
     max_examples=examples(100),
     deadline=None,
@@ -57,10 +73,11 @@ def of_every_patient(broken):
 )
 @given(entries())
 def test_every_property_holds_of_a_patient_that_hypothesis_draws(entry):
-    case = Case(entry)
+    case = Case(entry, number=0)
     assume(case.patient is not None)
-    broken = {p.__name__: sentence for p in PROPERTIES for sentence in p(case)}
-    assert not broken, (unusual(entry), broken)
+    broken = ((p.__name__, sentence) for p in PROPERTIES for sentence in p(case))
+    first = next(broken, None)  # the first is enough: while it shrinks, this runs again and again
+    assert first is None, (unusual(entry), first)
 
 
 # --- the clinic itself -------------------------------------------------------------------------
