@@ -31,7 +31,7 @@ PUPILS = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
 HEALTHY_EYE = {"axial_length_mm": 23.5, "k1_d": 43.0, "k2_d": 43.5, "acd_mm": 3.1}
 LENGTHS_MM, K_D = (18.0, 35.0), (34.0, 60.0)
 A_CONSTANT = 118.8
-EVERY = 37
+EVERY = 59
 PARTS = {"findings": FINDINGS, "wishes": WISHES, "fellow_findings": EYE_FINDINGS}
 
 
