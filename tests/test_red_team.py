@@ -50,7 +50,7 @@ def of_every_patient(broken, whole=WHOLE):
     return test
 
 
-def of_every_second_patient(broken):
+def of_half_of_the_patients(broken):
     """The same, of the first half of the clinic: for what asks the optics, which are slow."""
     return of_every_patient(broken, WHOLE // 2)
 
@@ -564,7 +564,7 @@ def _potentials(case):
         yield case.fellow["potential_acuity_logmar"]
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_no_task_is_clear_beyond_what_the_better_eye_can_reach(case):
     """A letter smaller than the limit of sight is not read, with any lens or glasses: definition
     of visual acuity (Bennett & Rabbetts, from memory)."""
@@ -578,7 +578,7 @@ def test_no_task_is_clear_beyond_what_the_better_eye_can_reach(case):
                 yield f"{lens_class}: {found.task.name}, {size:.2f}, clear to {min(best)} logMAR"
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_no_task_is_promised_to_eyes_whose_sight_nobody_knows(case):
     """Common practice, no source."""
     eyes = [case.values] if case.one_eyed else [case.values, case.fellow]
@@ -593,7 +593,7 @@ def test_no_task_is_promised_to_eyes_whose_sight_nobody_knows(case):
                 yield f"{lens_class}: {found.task.name} is clear, potential unknown"
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_no_task_is_clear_through_more_blur_than_acuity_survives(case):
     """Blendowske, Optom Vis Sci 2015 (abstract): MAR grows as 1 + b², b the length of the power
     vector in D. A monofocal lens, one eye; 0.4 logMAR is allowed for the pupil, which it leaves
@@ -612,7 +612,7 @@ def test_no_task_is_clear_through_more_blur_than_acuity_survives(case):
             yield f"{found.task.name} clear through {blur:.2f} D of blur"
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_no_task_is_counted_on_an_eye_that_keeps_another_refraction(case):
     """An eye that is not operated on keeps its refraction (common practice, no source), and three
     dioptres of myopia leave a road sign unread (Blendowske 2015: 1.0 logMAR). Where this eye cannot
@@ -627,7 +627,7 @@ def test_no_task_is_counted_on_an_eye_that_keeps_another_refraction(case):
             yield f"{found.task.name} clear, {best} logMAR here, {has_d} D in the other eye"
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_the_tasks_of_one_seeing_eye_do_not_hang_on_the_other(case):
     """Common practice, no source."""
     if not case.one_eyed or case.values["fellow_eye"] != "none or blind":
@@ -638,7 +638,7 @@ def test_the_tasks_of_one_seeing_eye_do_not_hang_on_the_other(case):
             yield f"{one} or {two} as the blind eye's target changes"
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_a_worse_finding_never_makes_a_task_clearer(case):
     """Common practice, no source. One class and a few findings for each patient: the optics are
     slow. A smaller pupil sees deeper (Tabernero 2011), so pupils are left out."""
@@ -681,7 +681,7 @@ def _of_lenses(sheet):
     yield from (*sheet.trade, *sheet.night)
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_the_sheet_never_names_a_price_nor_praises_a_lens(case):
     """Common practice, no source: a sheet for choosing says what is gained and lost. The tags on a
     shelf that are read are no price of a lens; an eye's own best sight is no praise."""
@@ -693,7 +693,7 @@ def test_the_sheet_never_names_a_price_nor_praises_a_lens(case):
                 yield f"{kind}: {sentence}"
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_the_same_thing_is_said_in_the_same_words_of_every_class(case):
     """Dear and plain lenses alike: common practice, no source."""
     texts, verdicts = {}, {}
@@ -701,9 +701,9 @@ def test_the_same_thing_is_said_in_the_same_words_of_every_class(case):
         for reason in advice.reasons:
             texts.setdefault((reason.rule, reason.effect in AGAINST), set()).add(reason.text)
         verdicts.setdefault(lens_class, advice.eye_verdict)
-    for (rule, _), said in texts.items():
-        if len(said) > 1:
-            yield f"{rule}: {sorted(said)}"
+    for (rule, _), sentences in texts.items():
+        if len(sentences) > 1:
+            yield f"{rule}: {sorted(sentences)}"
     parts = (*case.sheet.lenses, *case.sheet.not_advised)
     for one, two in itertools.combinations(parts, 2):
         same = verdicts[one.lens_class] == verdicts[two.lens_class]
@@ -739,7 +739,7 @@ def _not_best(name):
 
 # A phrase that the sheet may give as a reason, and what must then be true of this patient. Where
 # a phrase names disease, what is healed, suspected or only possible does not make it true.
-SAID_OF = {
+TRUE_IF = {
     "the centre of the back of your eye has aged": _not_best("macular_degeneration"),
     "a thin skin on the back of your eye": _not_best("epiretinal_membrane"),
     "swelling at the back of your eye": _is(
@@ -816,18 +816,18 @@ def _given_reasons(sheet):
         yield from line.rpartition(": ")[2].rstrip(".").split("; ")
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_the_sheet_gives_no_reason_that_is_not_true_of_the_patient(case):
     """The patient's own entry is the source."""
     for reason in dict.fromkeys(_given_reasons(case.sheet)):
-        if reason in SAID_OF and not SAID_OF[reason](case):
+        if reason in TRUE_IF and not TRUE_IF[reason](case):
             yield f"says {reason!r}"
 
 
 SURE = re.compile(r"of 100 eyes end within")
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_the_sheet_does_not_promise_a_fit_where_no_power_may_be_shown(case):
     """Registry of 282,811 eyes (2018): its shares are those of ordinary eyes, not of these."""
     if not case.gate.withheld:
@@ -838,7 +838,7 @@ def test_the_sheet_does_not_promise_a_fit_where_no_power_may_be_shown(case):
         yield f"73 of 100 within half a dioptre, though withheld for {titles}"
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_the_sheet_names_the_plan_as_it_is(case):
     """An eye aimed at −1 D or less is sharp within a metre, not for far; one aimed at more than 0
     is sharp nowhere without glasses: vergence (Keating, from memory)."""
@@ -862,7 +862,7 @@ def test_the_sheet_names_the_plan_as_it_is(case):
             yield f"{plan!r}, and then {far[0]!r}"
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_the_sheet_is_right_for_one_seeing_eye(case):
     """A US guideline (pocket edition 2016) obliges to name the risk to the only eye."""
     text = case.sheet.plain_text()
@@ -893,7 +893,7 @@ CAN_BE_TREATED = {
 }
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_the_sheet_offers_treatment_only_where_something_can_be_treated(case):
     """Wide on purpose: whatever anybody treats. Deep amblyopia of an adult, an inherited dystrophy,
     a drusen, a pupil's place and weak zonules are not treated and measured again."""
@@ -909,7 +909,7 @@ def test_the_sheet_offers_treatment_only_where_something_can_be_treated(case):
 POWER = re.compile(r"(SRK/T|T2|Holladay 1|Hoffer Q|Haigis)\D{0,3} \d")
 
 
-@of_every_second_patient
+@of_half_of_the_patients
 def test_the_short_answer_fits_a_screen_and_shows_a_power_only_past_the_gate(case):
     """The task's own promise: 25 lines of 100 columns, the caution first and last."""
     lines = [line for text in (*case.answer, CAUTION) for line in text.splitlines()]
