@@ -171,6 +171,10 @@ def _reconciled(entry):
     for own, mirror in MIRRORS.items():
         if own in entry["fellow_findings"]:
             entry["findings"].pop(mirror, None)
+    for part, measured in (("findings", "biometry"), ("fellow_findings", "fellow_biometry")):
+        for name in ("mean_k_d", "corneal_astigmatism_d"):  # the biometry has them
+            if entry[measured] is not None and entry[part].get(name) == FINDINGS[name].best:
+                del entry[part][name]
     return entry
 
 
