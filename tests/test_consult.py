@@ -250,7 +250,7 @@ def test_it_is_plain_when_piped():
         ("target_d", "target", 18, "plan.target", "did you mean target_d?"),
         ("-0.25", "[0, 1]", 18, "plan.target_d", "give one"),
         ("target_d = -0.25", "a_constant = 5.2", 18, "plan.a_constant", "110 to 125"),
-        ("[wishes]", "[wish]", 14, "wish", "[findings], [wishes], [biometry], [plan]"),
+        ("[wishes]", "[wish]", 14, "wish", "[findings], [wishes], [biometry]"),
         ('"Weaver, right eye"', "5", 1, "label", "give a name"),
         ("[plan]", "", 18, "target_d", "wishes has no 'target_d'"),
         (
