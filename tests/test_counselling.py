@@ -16,7 +16,7 @@ import textstat
 from fontTools.ttLib import TTFont
 
 from shared_utils import CAUTION
-from shared_utils.choice import candidacy, counselling, tasks
+from shared_utils.choice import candidacy, counselling, sight, tasks
 from shared_utils.choice.findings import Patient, otherwise_healthy
 from shared_utils.choice.rules import book
 from shared_utils.choice.vocabulary import FINDINGS, VOCABULARY, Graded
@@ -447,7 +447,7 @@ def test_a_sheet_costs_little_beside_the_curves_behind_it(capsys):
     """The kept curves are what makes a consultation quick: the same without them, in one run."""
     sheets.as_html(PATIENTS["healthy"])
     warm_s = min(timed(PATIENTS["healthy"]) for _ in range(5))
-    tasks._curve.cache_clear()
+    sight._curve.cache_clear()
     cold_s = timed(PATIENTS["healthy"])
     with capsys.disabled():
         print(f"\none patient: {1e3 * warm_s:.0f} ms warm, {1e3 * cold_s:.0f} ms cold")
