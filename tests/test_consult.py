@@ -13,6 +13,7 @@ from shared_utils.choice import tasks
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.counselling import FILE, sheet
 from shared_utils.choice.findings import UNKNOWN
+from shared_utils.choice.outlook import outlook_for
 from shared_utils.clinic import day, patient_file
 from shared_utils.commands import consult
 from shared_utils.optics.lenses import LENS_CLASSES
@@ -152,7 +153,7 @@ def test_the_sheet_speaks_another_language(capsys, tmp_path):
 def test_without_biometry_the_rest_is_told(capsys, tmp_path):
     _, out, _ = run(capsys, written(tmp_path, 'label = "Nobody"\n'))
     assert "no biometry in the file" in out
-    assert "Glasses in D" in out
+    assert "Of 100 such people" in out
 
 
 def test_a_measurement_to_repeat_is_named(capsys, tmp_path):
@@ -173,7 +174,8 @@ def test_glasses_stand_in_the_table_as_they_were_found(capsys, tmp_path):
     reply = patient_file.read(written(tmp_path, text))
     columns = [tasks.glasses_for(reply.patient, tasks.LENS_OF[c]) for c in LENS_CLASSES]
     for row in zip(*columns, strict=True):
-        [line] = [line for line in out.splitlines() if line.startswith(row[0].task.name + " ")]
+        lines = [line for line in out.splitlines() if line.startswith(row[0].task.name + " ")]
+        line = lines[-1]
         shown = line.removeprefix(row[0].task.name).replace(" ?", "").replace(" x", "").split()
         for word, found in zip(shown, row, strict=True):
             if found.clear:
@@ -184,6 +186,20 @@ def test_glasses_stand_in_the_table_as_they_were_found(capsys, tmp_path):
                 assert word == f"{found.reader_d:+.2f}".replace("-", "−")
             else:
                 assert word == ("cyl" if found.cylinder_d else "0.00")
+
+
+def test_of_a_hundred_people_stand_as_they_were_computed(capsys, tmp_path):
+    _, out, _ = run(capsys, written(tmp_path, GOOD), "--why")
+    reply = patient_file.read(written(tmp_path, GOOD))
+    plan = (reply.target_d, reply.fellow_target_d)
+    columns = [outlook_for(reply.patient, tasks.LENS_OF[c], *plan) for c in LENS_CLASSES]
+    for row in zip(*columns, strict=True):
+        name = row[0].task.name + " "
+        line = next(line for line in out.splitlines() if line.startswith(name))
+        assert line.split() == " ".join([name, *(found.in_short for found in row)]).split()
+    assert "European registry (73 of 100 eyes within 0.5 D, 93 within 1 D)" in out
+    short = run(capsys, written(tmp_path, GOOD))[1]
+    assert re.search(r"^monofocal .*\d+ \(\d+–\d+\)", short, re.MULTILINE)
 
 
 def test_no_word_of_a_table_is_cut_on_a_narrow_terminal(capsys, monkeypatch):

@@ -538,7 +538,7 @@ def _table(console, first, *others):
     )
     table.add_column(first, no_wrap=True)
     for title in others:
-        table.add_column(title, justify="right")
+        table.add_column(title, justify="right", min_width=max(map(len, title.split())))
     return table
 
 
