@@ -311,6 +311,7 @@ INNER = {
     "optics.spread": "engines behind retina, which checks",
     "optics.through_focus.signed_contrast": "takes a Viewing, checked when it was made",
     "optics.through_focus.acuity_of": "takes a Viewing, checked when it was made",
+    "optics.through_focus.divided": "for with_less_contrast, which checks, and choice.sight",
     "optics.through_focus.range_from_far_d": "takes what usable_stretches_d returned",
     "optics.viewing.white_light": "for a pupil that a Viewing has checked",
     "power.thin_lens": "steps of formulas, reached through formulas.steps, which checks",

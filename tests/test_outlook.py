@@ -235,6 +235,15 @@ def test_a_worse_finding_never_leaves_more_people_without_glasses(
         assert worse.low <= better.low + 1
 
 
+def test_it_does_not_matter_which_eye_comes_first():
+    one = {"potential_acuity_logmar": 0.1, "residual_astigmatism_d": 0.8, "straylight_log": 1.5}
+    other = {"potential_acuity_logmar": 0.0, "residual_astigmatism_d": 0.2, "chord_mu_mm": 0.7}
+    pupils = {"photopic_pupil_mm": 2.8, "mesopic_pupil_mm": 4.0, "scotopic_pupil_mm": 5.5}
+    who = Patient({**one, **pupils, "strabismus": "none"}, fellow_findings=other | pupils)
+    for lens in LENS_OF.values():
+        assert outlook_for(who, lens, 0.0, -0.75) == outlook_for(who.exchanged(), lens, -0.75, 0.0)
+
+
 def test_many_people_answer_as_each_alone():
     rng = np.random.default_rng(6)
     n = 7

@@ -34,12 +34,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from shared_utils.choice.everyday_tasks import LIGHT_LOSS_LOGMAR
-from shared_utils.choice.findings import Patient
+from shared_utils.choice.findings import PUPILS, Patient
 from shared_utils.choice.vocabulary import UNKNOWN
 from shared_utils.optics.centration import equivalent_defocus_d
 from shared_utils.optics.domain import require, require_instance
@@ -269,19 +270,20 @@ def fellow_limits_of(patient: Patient) -> Limits:
     >>> bool(fellow_limits_of(both).contrast_divisor["night"] > 1.0)
     True
     """
-    first, values = limits_of(patient), patient.fellow_values
+    _hold_patient(patient)
+    first, values = patient.values, patient.fellow_values
     best, remains = values["potential_acuity_logmar"], _remaining_cylinder(values)
-    pupils = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
-    measured = any(values[name] != UNKNOWN for name in pupils)
+    if remains == UNKNOWN:
+        remains = _remaining_cylinder(first)
+    measured = any(values[name] != UNKNOWN for name in PUPILS)
     looked_at = any(values[name] != UNKNOWN for name in GLASSES_CANNOT)
-    correct = not _has_any(values, GLASSES_CANNOT)
     return _limits(
         values,
-        pupil_mm=_pupils_in(values) if measured else first.pupil_mm,
+        pupil_mm=_pupils_in(values if measured else first),
         best_logmar=None if best == UNKNOWN else best,
         potential_known=best != UNKNOWN,
-        residual_cylinder_d=first.residual_cylinder_d if remains == UNKNOWN else remains,
-        glasses_correct_cylinder=correct if looked_at else first.glasses_correct_cylinder,
+        residual_cylinder_d=0.0 if remains == UNKNOWN else remains,
+        glasses_correct_cylinder=not _has_any(values if looked_at else first, GLASSES_CANNOT),
     )
 
 
@@ -304,7 +306,7 @@ def pupils_of(patient: Patient) -> dict[str, float]:
 
     Examples
     --------
-    >>> from shared_utils.choice.findings import Patient
+    >>> from shared_utils.choice.findings import PUPILS, Patient
     >>> pupils_of(Patient({"photopic_pupil_mm": 3.0, "scotopic_pupil_mm": 6.0}))
     {'bright': 3.0, 'dim': 4.5, 'night': 6.0}
     """
@@ -359,6 +361,7 @@ def _contrast_divisors(values):
     return {light: min(divisor, DIVISOR_RANGE[1]) for light, divisor in divisors.items()}
 
 
+@lru_cache(maxsize=64)
 def _glare(straylight_log):
     """What the lamps of an oncoming car divide contrast by."""
     lux, angle_deg = LAMPS * LAMP_CD / _LAMP_AT_M**2, np.degrees(BESIDE_M / _LAMP_AT_M)
@@ -391,6 +394,9 @@ def _by_light(name, value, allowed, hint):
     if set(value) != set(LIGHT_LOSS_LOGMAR):
         lights = ", ".join(LIGHT_LOSS_LOGMAR)
         raise ValueError(f"{name} names {', '.join(map(str, value))}; give each of: {lights}.")
+    if all(isinstance(each, float) for each in value.values()):  # one check for all light
+        checked = require(name, list(value.values()), *allowed, hint=hint)
+        return dict(zip(value, checked, strict=True))
     return {light: require(name, each, *allowed, hint=hint) for light, each in value.items()}
 
 

@@ -115,10 +115,11 @@ def student_of_registry() -> tuple[float, float]:
     >>> round(float(2 * stats.t.cdf(0.5 / scale_d, degrees) - 1), 3)
     0.727
     """
-    shares = [
-        evidence.effect(f"registry, within {limit}").value / 1000.0
+    of_1000 = [
+        evidence.effect(f"registry, within {limit}").value
         for limit in ("half a dioptre", "one dioptre")
     ]
+    shares = np.array(of_1000, float) / 1000.0
 
     def misses(logs):
         scale_d, degrees = np.exp(logs)
@@ -210,8 +211,9 @@ def outlook_for(
     require_instance("patient", patient, Patient, "a Patient; findings.from_dict makes one")
     eyes = eyes_of(patient, lens, target_d, fellow_target_d)
     return outlook(
-        *eyes,
-        tasks=tasks,
+        eyes[0],
+        eyes[1] if len(eyes) > 1 else None,
+        tasks,
         gain_logmar=gain_between(patient, eyes),
         sd_d=sd_d,
         extra_sd_d=extra_sd_d,

@@ -13,7 +13,7 @@ arcmin per dioptre and millimetre from memory). Effects of findings: `limits`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -24,7 +24,7 @@ from shared_utils.optics.acuity import SMITH_ARCMIN_PER_MM_D
 from shared_utils.optics.centration import coma_um, equivalent_defocus_d
 from shared_utils.optics.domain import broadcast, require, require_instance
 from shared_utils.optics.lenses import Lens
-from shared_utils.optics.through_focus import acuity_of, with_less_contrast
+from shared_utils.optics.through_focus import acuity_of, divided
 from shared_utils.optics.viewing import AVERAGE_CORNEA_SA_UM, Viewing
 
 if TYPE_CHECKING:
@@ -55,17 +55,15 @@ class EyeWithLens:
 
     lens: Lens
     target_d: ArrayLike = 0.0
-    limits: Limits | None = None
+    limits: Limits = field(default_factory=Limits)
     measured: bool = False
 
     def __post_init__(self):
         require_instance("lens", self.lens, Lens, "a lens, such as LENS_OF['monofocal']")
-        limits = Limits() if self.limits is None else self.limits
-        require_instance("limits", limits, Limits, "Limits, such as Limits(pupil_mm=3.0)")
+        require_instance("limits", self.limits, Limits, "Limits, such as Limits(pupil_mm=3.0)")
         require_instance("measured", self.measured, bool, "True or False")
         target_d = require("target_d", self.target_d, *TARGET_RANGE_D, hint="Myopia is negative.")
         object.__setattr__(self, "target_d", target_d)
-        object.__setattr__(self, "limits", limits)
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,9 +114,9 @@ class LitEye:
 
         def curve(sa_um):
             found = _between_curves(self.lens, pupil_mm, defocus_d, sa_um)
-            return with_less_contrast(found, divisor) if np.any(divisor > 1.0) else found
+            return divided(found, divisor) if np.any(divisor > 1.0) else found
 
-        found = curve(np.full(sa_um.shape, AVERAGE_CORNEA_SA_UM))
+        found = curve(np.full_like(sa_um, AVERAGE_CORNEA_SA_UM))
         if np.any(self.aberration_d[where]):
             found = _added(found, self.arcmin_per_d(where) * self.aberration_d[where])
         if np.any(sa_um != AVERAGE_CORNEA_SA_UM):
@@ -175,8 +173,10 @@ def in_light(eyes: tuple[EyeWithLens, ...], light: str) -> tuple[tuple[LitEye, .
         named |= {f"{whose}{name}": part for name, part in eye.limits.in_light(light).items()}
     rows = {name: part for name, part in named.items() if np.ndim(part)}
     shape = broadcast(**rows)[0].shape if rows else ()
-    parts = {name: np.broadcast_to(part, shape) for name, part in named.items()}
-    flat = {name: part.ravel() for name, part in parts.items()}
+    if shape:
+        flat = {name: np.broadcast_to(part, shape).ravel() for name, part in named.items()}
+    else:
+        flat = {name: np.reshape(part, 1) for name, part in named.items()}
     lit = []
     for whose, eye in zip(("", "fellow_"), eyes, strict=False):
         own = {name: flat[f"{whose}{name}"] for name in ("target_d", *_PARTS)}
@@ -194,16 +194,19 @@ def _between_curves(lens, pupil_mm, defocus_d, sa_um):
     defocus_d = np.clip(defocus_d, _DEFOCUS_D[0], _DEFOCUS_D[-1])
     step = np.floor(pupil_mm / _PUPIL_STEP_MM).astype(int)
     part = pupil_mm / _PUPIL_STEP_MM - step
+    if pupil_mm.size == 1:
+        kinds = [(sa_um.item(), step.item(), slice(None))]
+    else:
+        pairs = set(zip(sa_um.tolist(), step.tolist(), strict=True))
+        kinds = [(sa, this, (step == this) & (sa_um == sa)) for sa, this in sorted(pairs)]
     found = np.empty(defocus_d.shape)
-    for cornea in np.unique(sa_um):
-        for this in np.unique(step[sa_um == cornea]):
-            here = (step == this) & (sa_um == cornea)
-            wanted, share = defocus_d[..., here], part[here]
-            near = np.interp(wanted, _DEFOCUS_D, _curve(lens, this, cornea))
-            found[..., here] = (1.0 - share) * near
-            if share.any():
-                wide = np.interp(wanted, _DEFOCUS_D, _curve(lens, this + 1, cornea))
-                found[..., here] += share * wide
+    for sa, this, here in kinds:
+        wanted, share = defocus_d[..., here], part[here]
+        near = np.interp(wanted, _DEFOCUS_D, _curve(lens, this, sa))
+        found[..., here] = (1.0 - share) * near
+        if share.any():
+            wide = np.interp(wanted, _DEFOCUS_D, _curve(lens, this + 1, sa))
+            found[..., here] += share * wide
     return found
 
 

@@ -224,7 +224,7 @@ def glasses_needed(
                 glasses_correct_cylinder=glasses_correct_cylinder,
             )
         )
-    return tuple(_glasses(task, tuple(eyes)) for task in tasks)
+    return _glasses_of_all(tasks, tuple(eyes))
 
 
 def _eye(whose, lens, target_d, **limits):
@@ -282,7 +282,7 @@ def glasses_for(
     tasks = hold_tasks(tasks)
     eyes = eyes_of(patient, lens, target_d, fellow_target_d)
     gain_logmar = gain_between(patient, eyes)
-    return tuple(_glasses(task, eyes, gain_logmar) for task in tasks)
+    return _glasses_of_all(tasks, eyes, gain_logmar)
 
 
 def eyes_of(
@@ -326,8 +326,8 @@ def gain_between(patient: Patient, eyes: Sequence[EyeWithLens]) -> float:
     """Return what these eyes of a patient gain together, logMAR, as ``two_eyes.gain_of``."""
     if len(eyes) < 2:
         return 0.0
-    one, other = (float(eye.target_d) for eye in eyes)
-    return gain_of(patient, abs(one - other))
+    one, other = (np.asarray(eye.target_d, float) for eye in eyes)
+    return gain_of(patient, float(np.abs(one - other)))
 
 
 def hold_tasks(tasks: Sequence[Task] | Task) -> Sequence[Task]:
@@ -347,11 +347,16 @@ def _lens_there(fellow_eye):
     }.get(fellow_eye)
 
 
-def _glasses(task, eyes, gain_logmar=0.0):
-    eyes, shape = in_light(eyes, task.light)
+def _glasses_of_all(tasks, eyes, gain_logmar=0.0):
+    lit = {light: in_light(eyes, light) for light in {task.light for task in tasks}}
+    for light, (both, shape) in lit.items():
+        if len(both) == 2 and both[0].alike(both[1]):
+            lit[light] = both[:1], shape  # one stands for both
+    return tuple(_glasses(task, *lit[task.light], gain_logmar) for task in tasks)
+
+
+def _glasses(task, eyes, shape, gain_logmar):
     count = eyes[0].target_d.size
-    if len(eyes) == 2 and gain_logmar == 0.0 and eyes[0].alike(eyes[1]):
-        eyes = eyes[:1]  # two eyes alike
     sure = [eye.potential_known for eye in eyes]
     some_cylinder = any(eye.residual_cylinder_d.any() for eye in eyes)
 

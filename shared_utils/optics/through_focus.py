@@ -354,8 +354,13 @@ def with_less_contrast(logmar: ArrayLike, divisor: ArrayLike) -> FloatOrArray:
         logmar=require("logmar", logmar, *_ACUITY_RANGE_LOGMAR),
         divisor=require("divisor", divisor, 1.0, 1000.0, hint="Half the contrast is 2."),
     )
+    return unwrap_scalar(divided(logmar, divisor))
+
+
+def divided(logmar: np.ndarray, divisor: np.ndarray) -> np.ndarray:
+    """Return the same as `with_less_contrast` without checks, always as an array."""
     less = _AT_BEST_LOGMAR + divisor * (logmar - _AT_BEST_LOGMAR)
-    return unwrap_scalar(np.clip(less, *_ACUITY_RANGE_LOGMAR))
+    return np.clip(less, *_ACUITY_RANGE_LOGMAR)
 
 
 def usable_range_d(
