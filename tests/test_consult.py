@@ -362,7 +362,7 @@ def test_glasses_and_words_cost_little_beside_the_advice(capsys):
             f"\none patient, warm: advice {1e3 * advice_s / 60:.2f} ms, "
             f"with glasses and words {1e3 * whole_s / 60:.1f} ms"
         )
-    assert whole_s < 75.0 * advice_s
+    assert whole_s < 150.0 * advice_s  # a sheet also takes each eye a hundred times
 
 
 @pytest.mark.benchmark
