@@ -16,8 +16,9 @@ import textstat
 from fontTools.ttLib import TTFont
 
 from shared_utils import CAUTION
-from shared_utils.choice import candidacy, counselling, tasks
+from shared_utils.choice import candidacy, counselling, sight, tasks
 from shared_utils.choice.findings import Patient, otherwise_healthy
+from shared_utils.choice.outlook import outlook_for
 from shared_utils.choice.rules import book
 from shared_utils.choice.vocabulary import FINDINGS, VOCABULARY, Graded
 from shared_utils.clinic import day, patient_file
@@ -210,25 +211,28 @@ def test_what_is_unknown_is_to_be_checked():
 
 
 @pytest.mark.parametrize("name", PATIENTS)
-def test_every_task_stands_with_each_lens_that_could_be_chosen(name):
+def test_every_task_stands_where_most_such_people_are(name):
     words = counselling.wording()
     for part in whole(name).lenses:
-        glasses = tasks.glasses_for(PATIENTS[name], tasks.LENS_OF[part.lens_class])
+        plan = PATIENTS[name], tasks.LENS_OF[part.lens_class]
         text = " ".join(part.lines)
-        for found in glasses:
-            assert words["task"][found.task.name] in text
-        [clear] = [line for line in part.lines if line.startswith("No glasses")]
-        assert all((words["task"][found.task.name] in clear) == found.clear for found in glasses)
+        clear = " ".join(line for line in part.lines if line.startswith("No glasses"))
+        for numbers, found in zip(outlook_for(*plan), tasks.glasses_for(*plan), strict=True):
+            thing = words["task"][found.task.name]
+            assert thing in text
+            assert (thing in clear) == (found.known and numbers.of_100 >= 50)
 
 
-def test_what_the_model_cannot_tell_has_a_question_mark():
+def test_what_could_go_either_way_has_a_question_mark():
     words = counselling.wording()
+    few, most = counselling.EITHER_WAY_OF_100
     for part in whole("healthy").lenses:
         text = " ".join(part.lines)
-        for found in tasks.glasses_for(PATIENTS["healthy"], tasks.LENS_OF[part.lens_class]):
-            assert (f"{words['task'][found.task.name]} (?" in text) == found.borderline
+        for numbers in outlook_for(PATIENTS["healthy"], tasks.LENS_OF[part.lens_class]):
+            marked = f"{words['task'][numbers.task.name]} (?" in text
+            assert marked == (few <= numbers.of_100 <= most)
     notes = " ".join(whole("healthy").notes)
-    assert "A question mark means" in notes
+    assert f"of 100 people like you, {few} to {most} need no glasses" in notes
     assert "off by about one line" in notes  # ±0.1 logMAR, a line of a logMAR chart
     assert "With a disease of the eye you may see less" in notes
 
@@ -511,7 +515,7 @@ def test_a_sheet_costs_little_beside_the_curves_behind_it(capsys):
     """The kept curves are what makes a consultation quick: the same without them, in one run."""
     sheets.as_html(PATIENTS["healthy"])
     warm_s = min(timed(PATIENTS["healthy"]) for _ in range(5))
-    tasks._curve.cache_clear()
+    sight._curve.cache_clear()
     cold_s = timed(PATIENTS["healthy"])
     with capsys.disabled():
         print(f"\none patient: {1e3 * warm_s:.0f} ms warm, {1e3 * cold_s:.0f} ms cold")

@@ -10,6 +10,7 @@ from shared_utils.cases import consultation as cases
 from shared_utils.cases.light import MOON_ARCMIN, MOON_MRAD
 from shared_utils.cases.sheet import rings_mrad
 from shared_utils.choice import candidacy, evidence, tasks
+from shared_utils.choice.outlook import outlook_for
 from shared_utils.choice.tasks import LENS_OF
 from shared_utils.optics import through_focus
 from shared_utils.power import biometry
@@ -116,6 +117,13 @@ def test_the_answers_of_the_page():
     verdicts = {a.lens_class: a.verdict for a in candidacy.assess(cases.RIGHT.patient)}
     assert set(verdicts.values()) == {"suits", "with care"}
     assert [name for name, v in verdicts.items() if v == "with care"] == ["bifocal", "trifocal"]
+
+
+def test_of_a_hundred_people_like_her_the_page_says_how_many():
+    found = outlook_for(cases.RIGHT.patient, LENS_OF[ENHANCED], 0.0, -0.5)
+    [phone] = [one for one in found if one.task.name == "phone at arm's length"]
+    says(STEM, "with plan B 62 use a telephone", phone.of_100, digits=0)
+    says(STEM, "as the model is good to a line, 26 to 88", phone.low, phone.high, digits=0)
 
 
 def test_the_plan_shows_what_the_rules_of_the_lower_floors_say():

@@ -9,6 +9,9 @@ from shared_utils.bank.posed import pose
 from shared_utils.cases import tasks as cases
 from shared_utils.choice import tasks
 from shared_utils.choice.everyday_tasks import TASKS
+from shared_utils.choice.limits import Limits
+from shared_utils.choice.outlook import outlook
+from shared_utils.choice.sight import EyeWithLens
 from shared_utils.choice.tasks import LENS_OF, USUAL_PUPIL_MM
 from shared_utils.explore.tasks import reader_over_a_lens
 from shared_utils.optics import acuity, through_focus
@@ -140,6 +143,17 @@ def test_the_patient_of_the_page():
         LENS_OF[EXTENDED], 2.8, 0.0, [tasks.Task("tablet", 0.55, 2.0, page=True)]
     )
     assert farther.clear
+
+
+def test_of_a_hundred_people_like_him_the_page_says_how_many():
+    numbers = []
+    for name in ("trifocal", "monofocal"):
+        eye = EyeWithLens(LENS_OF[name], 0.0, Limits(cases.PUPIL_OF_PATIENT_MM))
+        [found] = outlook(eye, eye, [cases.NEWSPAPER])
+        numbers.append((found.of_100, found.low, found.high))
+    says(STEM, "with trifocals, 55 would read the newspaper", numbers[0][0], digits=0)
+    says(STEM, "it may be 0 to 93; with monofocals 2, at most 5", *numbers[0][1:], digits=0)
+    says(STEM, "with monofocals 2, at most 5", numbers[1][0], numbers[1][2], digits=0)
 
 
 def test_the_figure_says_what_the_model_says():

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 import shared_utils
 from shared_utils import CAUTION
-from shared_utils.choice import counselling, tasks
+from shared_utils.choice import counselling, outlook, tasks
 from shared_utils.choice.candidacy import VERDICTS, assess
 from shared_utils.choice.everyday_tasks import TASKS
 from shared_utils.choice.findings import Patient, otherwise_healthy
@@ -47,8 +47,9 @@ def some_values(name):
 
 
 DRAWN = {name: some_values(name) for name in VOCABULARY} | {
-    "photopic_pupil_mm": [2.2, 2.8, 3.2, 4.0],
-    "scotopic_pupil_mm": [4.0, 5.0, 6.0, 7.5],
+    "photopic_pupil_mm": [2.2, 2.8, 3.2, 3.6],
+    "mesopic_pupil_mm": [3.6, 4.0, 4.4, 4.8],
+    "scotopic_pupil_mm": [4.8, 5.2, 6.0, 7.5],
     "residual_astigmatism_d": [0.0, 0.2, 0.5, 0.75, 1.0, 1.5, 2.5, 4.0],
     "corneal_astigmatism_d": [0.0, 0.3, 0.6, 0.9, 1.2, 2.0, 2.5, 6.0],
     "potential_acuity_logmar": [-0.1, 0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.7, 1.0, 1.3, 2.0],
@@ -483,8 +484,16 @@ def test_an_unmeasured_eye_with_a_disease_that_limits_sight_is_promised_nothing(
 
 
 # a smaller pupil deepens focus; a lens in the other eye is of another kind, not of a worse one;
-# neither eye's dominance is worse; age is no illness
-NO_ORDER = ("photopic_pupil_mm", "scotopic_pupil_mm", "fellow_eye", "dominance", "age_years")
+# neither eye's dominance is worse, nor laser for one refraction; age is no illness
+PUPILS = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
+NO_ORDER = (
+    *PUPILS,
+    "fellow_eye",
+    "fellow_refraction_d",
+    "dominance",
+    "age_years",
+    "refractive_laser",
+)
 ORDERED = [name for name in FINDINGS if name not in NO_ORDER]
 
 
@@ -600,7 +609,10 @@ def test_the_same_words_stand_for_dear_and_plain_lenses(values, plan):
     who = patient(values)
     words = counselling.wording()
     easy, healthy = otherwise_healthy().wishes, otherwise_healthy().findings
-    with mock.patch.object(tasks, "glasses_for", return_value=()):  # their words stand elsewhere
+    with (  # the words of glasses stand elsewhere
+        mock.patch.object(tasks, "glasses_for", return_value=()),
+        mock.patch.object(outlook, "outlook_for", return_value=()),
+    ):
         made = [
             counselling.sheet(Patient(*one), *plan)
             for one in ((who.findings, who.wishes), (who.findings, easy), (healthy, who.wishes))

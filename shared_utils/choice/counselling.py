@@ -18,7 +18,7 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shared_utils.choice import candidacy, evidence, plans, tasks
+from shared_utils.choice import candidacy, evidence, outlook, plans, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
 from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES, Graded
@@ -47,6 +47,9 @@ POWER_UNSURE = {
 }
 """Findings that make the power of any lens less certain: common practice, no source."""
 
+EITHER_WAY_OF_100 = (20, 80)
+"""A task that so many of 100 such people do without glasses has a question mark: assumed."""
+
 HAS_A_LENS = ("pseudophakic monofocal", "pseudophakic light-splitting")
 
 SHARES_LIGHT = ("extended depth of focus", *LIGHT_SPLITTING)
@@ -62,8 +65,8 @@ class LensPart:
     name, trade_name, what, verdict, wish : str
         Plain name, the trade's name, what it does; what the eye allows; what the wishes cost.
     lines : tuple of str
-        What in the eye speaks against it, then what is clear without glasses, and with which; a
-        question mark where the model cannot tell.
+        What in the eye speaks against it, then what most such people do without glasses, and what
+        with which; a question mark where it could go either way.
     """
 
     lens_class: str
@@ -287,8 +290,9 @@ def sheet(
             refused.append(_part(advice, values, lines, words))
             continue
         lens = tasks.LENS_OF[advice.lens_class]
-        glasses = tasks.glasses_for(patient, lens, target_d, fellow_target_d)
-        lines = (*lines, *_glasses_in_words(glasses, words))
+        plan = (patient, lens, target_d, fellow_target_d)
+        glasses, numbers = tasks.glasses_for(*plan), outlook.outlook_for(*plan)
+        lines = (*lines, *_glasses_in_words(glasses, numbers, words))
         possible.append(_part(advice, values, lines, words))
     shown = {part.lens_class for part in possible}
     check = _to_check(advised, patient, words)
@@ -400,14 +404,17 @@ def _of_other_eye(values, alone):
     return "other_lens" if values["fellow_eye"] in HAS_A_LENS else "other_eye"
 
 
-def _glasses_in_words(glasses, words):
+def _glasses_in_words(glasses, numbers, words):
+    """Where each task stands, by how many of 100 do it without glasses; in between with a mark."""
     say, called = words["say"], words["task"]
     parts = {"clear": [], "glasses": [], "untold": [], "hard": []}
-    for found in glasses:
-        place = "clear" if found.clear else "glasses" if found.clear_with else "hard"
+    few, most = EITHER_WAY_OF_100
+    for found, of_these in zip(glasses, numbers, strict=True):
+        place = "glasses" if found.clear_with else "hard"
+        place = "clear" if of_these.of_100 >= 50 else place
         place = place if found.known else "untold"
         way = "with_power" if place == "glasses" and found.comfortable_reader_d else ""
-        if found.borderline:
+        if found.known and few <= of_these.of_100 <= most:
             way = f"edge_{way}".rstrip("_")
         powers = {
             "weakest": _power(found.reader_d),

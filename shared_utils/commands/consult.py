@@ -26,11 +26,9 @@ MAX_LINES = 25
 """Of the short answer, the caution first and last included."""
 
 MAX_TASKS = 4
+SEPARATED_BY = 10  # of 100 people
 SHORT_WIDTH = 100
-LEGEND = (
-    "Glasses in D, better eye, weakest/comfortable; none: clear without; x: never clear; "
-    "?: too near; cyl: cylinder."
-)
+LEGEND = "Of 100 such people, so many do it without glasses (lowest–highest). Which glasses: --why."
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
 """Reasons and next steps of the short answer, as many as there is room for."""
 ENOUGH = 4  # of these, the first so many have two reasons and a next step
@@ -271,10 +269,11 @@ def _plans_in_short(consultation):
 
 def _matrix(consultation, advised):
     """Classes by verdict and by the tasks in which they differ for this eye."""
-    glasses = _glasses_by_class(consultation)
-    rows = [[_glass(found) for found in row] for row in zip(*glasses.values(), strict=True)]
-    names = [found.task.name for found in next(iter(glasses.values()))]
-    separating = [at for at, row in enumerate(rows) if len(set(row)) > 1]
+    numbers = list(zip(*_numbers_by_class(consultation).values(), strict=True))
+    rows = [[found.in_short for found in row] for row in numbers]
+    names = [row[0].task.name for row in numbers]
+    people = [[found.of_100 for found in row] for row in numbers]
+    separating = [at for at, row in enumerate(people) if max(row) - min(row) >= SEPARATED_BY]
     columns = separating or list(range(len(names)))
     if len(columns) > MAX_TASKS:  # from far to near, evenly
         step = (len(columns) - 1) / (MAX_TASKS - 1)
@@ -349,6 +348,7 @@ def _everything(console, consultation):
     _powers(console, consultation, gate)
     _candidacy(console, consultation.patient)
     _plans(console, consultation)
+    _numbers(console, consultation)
     _glasses(console, consultation)
     _print(console, "")
 
@@ -443,6 +443,16 @@ def _glasses_by_class(consultation):
     }
 
 
+def _numbers_by_class(consultation):
+    """Class of lens → of 100 such people, how many do each task without glasses."""
+    from shared_utils.choice import outlook, tasks
+
+    patient, targets_d = consultation.patient, (consultation.target_d, consultation.fellow_target_d)
+    return {
+        name: outlook.outlook_for(patient, lens, *targets_d) for name, lens in tasks.LENS_OF.items()
+    }
+
+
 def _plans(console, consultation):
     for advice in _plan_advice(consultation):
         _head(console, f"{advice.lens_class.capitalize()}: {advice.verdict}")
@@ -451,6 +461,29 @@ def _plans(console, consultation):
                 _print(console, f"- {reason.effect}: {reason.text} [{reason.source}]")
         for sentence in advice.examine_first:
             _print(console, f"- examine first: {sentence}")
+
+
+def _numbers(console, consultation):
+    from shared_utils.choice import outlook, tasks, two_eyes
+
+    _head(console, "Of 100 such people, how many do it without glasses")
+    table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
+    for row in zip(*_numbers_by_class(consultation).values(), strict=True):
+        table.add_row(row[0].task.name, *(found.in_short for found in row))
+    console.print(table)
+    difference_d = abs(consultation.target_d - consultation.fellow_target_d)
+    _print(
+        console,
+        f"In brackets: if such eyes see a line less, or more, than the model predicts; of an eye "
+        f"of unknown potential, nothing and all. The refraction spreads as in the European "
+        f"registry ({_share(outlook, 0.5)} of 100 eyes within 0.5 D, {_share(outlook, 1.0)} within "
+        f"1 D), the cylinder by {outlook.CYLINDER_SD_D} D in each component (assumed). "
+        f"{two_eyes.stereo_of(consultation.patient, difference_d)}",
+    )
+
+
+def _share(outlook, limit_d):
+    return f"{100.0 * outlook.share_within(limit_d):.0f}"
 
 
 def _glasses(console, consultation):
@@ -522,7 +555,7 @@ def _table(console, first, *others):
     )
     table.add_column(first, no_wrap=True)
     for title in others:
-        table.add_column(title, justify="right")
+        table.add_column(title, justify="right", min_width=max(map(len, title.split())))
     return table
 
 
