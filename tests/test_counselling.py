@@ -504,7 +504,8 @@ def test_it_fits_a_phone_and_is_read_in_order(tmp_path):
     assert all(after - before <= 1 for before, after in itertools.pairwise(levels))
     assert read.count("img ") == 2
     assert read.index("still need to check") < read.index("Lenses you could have")
-    assert read.index("Ask your surgeon") < read.index("not for patient care")
+    assert read.index("not for patient care") < read.index("still need to check")
+    assert read.index("Ask your surgeon") < read.rindex("not for patient care")
 
 
 # --- speed -------------------------------------------------------------------------------------

@@ -100,7 +100,7 @@ def test_the_answers_of_the_page():
     assert clear(0.0, EXTENDED) == clear(0.5, ENHANCED) == 7
     assert clear(0.0, ENHANCED) == 5
     assert clear(0.5, "monofocal") < 7 == clear(0.75, "monofocal")
-    assert (clear(1.0, EXTENDED), clear(0.0, "trifocal")) == (9, 8)
+    assert (clear(1.0, EXTENDED), clear(0.0, "trifocal")) == (9, 9)
     contrast = {
         name: through_focus.contrast_loss_log(LENS_OF[name], 3.1, 12.0)
         for name in (ENHANCED, EXTENDED)
@@ -171,7 +171,13 @@ def test_the_figures_and_the_sheet_say_what_was_computed():
     table = figures.plans_table(cases.RIGHT, [(ENHANCED, -0.5), (EXTENDED, -1.0)]).data
     assert "7 of 10" in table
     assert "9 of 10" in table
-    assert "+1.25/+1.75 D" in table
+    for lens_class, left_d, phrase in (
+        (EXTENDED, 0.0, "weakest +1.25 D, comfortable +2.25 D with plan A"),
+        (ENHANCED, -0.5, "a reader for fine print, weakest +1.25 D, comfortable # +2.00 D"),
+    ):
+        (plan,) = cases.compare_plans(cases.RIGHT, [(lens_class, left_d)])
+        says(STEM, phrase, plan.reader_d, plan.comfortable_reader_d)
+    assert f"{plan.reader_d:+.2f}/{plan.comfortable_reader_d:+.2f} D" in table
     split = figures.plans_table(cases.RIGHT, [("trifocal", 0.0)]).data
     assert "1.5 moons" in split
     page = figures.sheet_in_page(cases.PLANNED).data

@@ -139,9 +139,9 @@ page.Answer(
     "7 of 10",
     "The same seven. The usual misconception is that the class of lens decides and the target is a detail. A small "
     "offset does here what a class does, and keeps more contrast. What plan A has beyond that: both eyes take part. "
-    "The price of either is a reader for fine print: weakest +1.50 D, comfortable +2.25 D with plan A, +1.25 and "
-    "+1.75 D with plan B. With the extended-depth lens and 1 D of offset nine are clear; the trifocal makes eight "
-    "clear, with a ring of 1.5 moons.",
+    "The price of either is a reader for fine print: weakest +1.25 D, comfortable +2.25 D with plan A, +1.25 and "
+    "+2.00 D with plan B. With the extended-depth lens and 1 D of offset nine are clear; the trifocal makes nine "
+    "clear as well, with a ring of 1.5 moons.",
 )
 
 # %% [markdown] part="idea"
@@ -242,7 +242,7 @@ figures.plans_table(
 # She looked at a drawn lamp with a ring, from a driver's seat, and said: “Not for me.” That takes the lenses that split
 # light away. Two plans are left, both sound; she drives home in the dark, so contrast decides. **Enhanced monofocal
 # lenses: right 20.5 D for far, left 21.5 D, set to −0.50 D; a reader for fine print, weakest +1.25 D, comfortable
-# +1.75 D.** Had she asked for arm's length with both eyes first, extended-depth lenses would have been as right.
+# +2.00 D.** Had she asked for arm's length with both eyes first, extended-depth lenses would have been as right.
 #
 # Before the order leaves the room, read it aloud: name, **side**, lens **class and model**, **power**, the
 # **constant** of that model, **target**, astigmatism, and who measured when. Compare the eyes: lengths within 0.3 mm,

@@ -231,10 +231,8 @@ def plan_for_two_eyes(offset_d: float, lens_class: str, night_pupil_mm: float = 
 
 @cache
 def _clear(offset_d, lens_class):
-    """Whether each task is clear without glasses, with the patient's own pupils."""
-    found = tasks.glasses_needed(
-        LENS_OF[lens_class], PUPILS_MM, RIGHT.target_d, fellow_target_d=-offset_d
-    )
+    """Whether each task is clear without glasses, with all that is known of the patient."""
+    found = tasks.glasses_for(RIGHT.patient, LENS_OF[lens_class], RIGHT.target_d, -offset_d)
     return {one.task.name: bool(one.clear) for one in found}
 
 
