@@ -29,6 +29,7 @@ from shared_utils.optics.acuity import blendowske_logmar
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR
 from shared_utils.power.biometry import Eye
+from tests import drawing
 from tests.absurd import VALUES, answer
 from tests.sampling import examples, sample
 
@@ -48,7 +49,12 @@ def some_values(name):
 
 DRAWN = {name: some_values(name) for name in VOCABULARY} | {
     "photopic_pupil_mm": [2.2, 2.8, 3.2, 4.0],
+    "mesopic_pupil_mm": [4.0, 4.2, 5.0, 5.5, 6.5],
     "scotopic_pupil_mm": [4.0, 5.0, 6.0, 7.5],
+    "contrast_sensitivity_log": [2.0, 1.7, 1.5, 1.4, 1.3, 1.2, 0.8],
+    "straylight_log": [0.9, 1.1, 1.4, 1.5, 1.6, 1.7, 2.2],
+    "refraction_d": [0.0, 0.5, -1.0, -2.0, -3.0, -4.0, 5.0, -7.0, 8.0],
+    "fellow_refraction_d": [0.0, 0.5, -1.0, -2.6, 2.9, -3.5, 5.0, -7.0, 8.0],
     "residual_astigmatism_d": [0.0, 0.2, 0.5, 0.75, 1.0, 1.5, 2.5, 4.0],
     "corneal_astigmatism_d": [0.0, 0.3, 0.6, 0.9, 1.2, 2.0, 2.5, 6.0],
     "potential_acuity_logmar": [-0.1, 0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.7, 1.0, 1.3, 2.0],
@@ -57,6 +63,7 @@ DRAWN = {name: some_values(name) for name in VOCABULARY} | {
 anything = st.fixed_dictionaries(
     {name: st.sampled_from([UNKNOWN, *values]) for name, values in DRAWN.items()}
 )
+other_eyes = drawing.other_eyes(DRAWN)
 some_names = st.lists(st.sampled_from(sorted(DRAWN)), unique=True, max_size=6)
 nearly_healthy = some_names.flatmap(
     lambda names: st.fixed_dictionaries(
@@ -68,12 +75,14 @@ somebody = st.one_of(anything, nearly_healthy)
 plans_d = st.tuples(st.sampled_from([0.0, -0.5, -1.25, -4.0]), st.sampled_from([0.0, -1.25, -2.5]))
 
 
-def patient(values, eye=None):
+def patient(values, eye=None, other=None):
+    values = drawing.in_order(values)
     healthy = otherwise_healthy(
         {n: v for n, v in values.items() if n in FINDINGS},
         {n: v for n, v in values.items() if n in WISHES},
     )
-    return Patient(healthy.findings, healthy.wishes, eye)
+    other = {} if other is None else drawing.beside(other, healthy.findings)
+    return Patient(healthy.findings, healthy.wishes, eye, **other)
 
 
 def every_glass(who, plan=(0.0, 0.0)):
