@@ -471,7 +471,7 @@ def test_a_patient_otherwise_healthy_passes():
     ],
 )
 def test_what_the_laser_was_for_decides_the_direction(purpose, cornea, lens, eye):
-    """Common practice, no source: hyperopic surprise after myopic laser, and the other way round."""
+    """Common practice, no source: long-sighted after laser for myopia, and the other way round."""
     found = checked(corneal_surgery="laser, centred", refractive_laser=purpose)
     (entry,) = found.withheld
     for words in (cornea, lens, eye):
@@ -532,7 +532,8 @@ def test_eyes_that_differ_are_measured_again_as_holladay_1988_asks(eye, by_mm, b
 
 
 @pytest.mark.parametrize(
-    ("fellow_refraction_d", "explained"), [(-2.5, True), (0.0, False), (2.5, False), (UNKNOWN, False)]
+    ("fellow_refraction_d", "explained"),
+    [(-2.5, True), (0.0, False), (2.5, False), (UNKNOWN, False)],
 )
 def test_a_difference_of_length_that_the_refraction_explains_is_let_pass(
     fellow_refraction_d, explained

@@ -295,13 +295,11 @@ def check(
         topic: max((e for e in found if e.topic == topic), key=lambda e: e.adds_sd_d)
         for topic in heaviest
     }
-    told = [
+    widened = [
         replace(entry, adds_sd_d=widest[topic].adds_sd_d, adds_source=widest[topic].adds_source)
         for topic, entry in heaviest.items()
     ]
-    ordered = sorted(
-        told, key=lambda entry: (entry.outcome == WARNED, entry.of_the_unknown)
-    )
+    ordered = sorted(widened, key=lambda entry: (entry.outcome == WARNED, entry.of_the_unknown))
     return Gate(tuple(_filled(entry, values) for entry in ordered))
 
 

@@ -1,8 +1,9 @@
 """What may be planned besides a class of lens: one eye for near, a toric lens, the refraction.
 
-As ``candidacy``: the worst effect of the rules that fire is the verdict. Their rules are the blocks ``plan_rule`` of
-``rules.toml``; beside findings and wishes they read what the plan has (``vocabulary.PLANS``). One
-eye for near asks the same of both eyes: what is given of the other one is read by the same rules.
+As ``candidacy``: the worst effect of the rules that fire is the verdict. Their rules are the blocks
+``plan_rule`` of ``rules.toml``; beside findings and wishes they read what the plan has
+(``vocabulary.PLANS``). One eye for near asks the same of both eyes: what is given of the other one
+is read by the same rules.
 
 Sources
 -------
@@ -147,8 +148,8 @@ def assess_target(
     Examples
     --------
     >>> from shared_utils.choice.findings import otherwise_healthy
-    >>> for refraction_d in (-1.0, -4.0):
-    ...     print(assess_target(otherwise_healthy({"fellow_refraction_d": refraction_d}), 0).verdict)
+    >>> for has_d in (-1.0, -4.0):
+    ...     print(assess_target(otherwise_healthy({"fellow_refraction_d": has_d}), 0.0).verdict)
     suits
     not advised
     """
@@ -190,8 +191,8 @@ def _with_other_eye(advice, of_other):
 
 def _each_once(before, sentences):
     """Those before, then each new one as of the other eye."""
-    told = (f"Of the other eye: {sentence}" for sentence in sentences if sentence)
-    return tuple(dict.fromkeys([*before, *told]))
+    added = (f"Of the other eye: {sentence}" for sentence in sentences if sentence)
+    return tuple(dict.fromkeys([*before, *added]))
 
 
 def _advice(plan, values, **of_plan):

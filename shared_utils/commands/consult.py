@@ -466,18 +466,20 @@ def _other_in_full(console, consultation, gate):
         _print(console, sentence)
     if other is None:
         return
-    told = set(map(str, gate.entries))
+    shown = set(map(str, gate.entries))
     of_other = _gate(other)
-    _entries(console, [entry for entry in of_other.entries if str(entry) not in told])
+    _entries(console, [entry for entry in of_other.entries if str(entry) not in shown])
     if not of_other.withheld:
         for sentence in _power_in_short(other, of_other):
             _print(console, sentence)
     advised = assess(other.patient)
     for advice in advised:
         _print(console, f"{advice.lens_class}, other eye: {advice.verdict}")
-    told = {reason.text for advice in assess(consultation.patient) for reason in advice.reasons}
+    shown = {reason.text for advice in assess(consultation.patient) for reason in advice.reasons}
     new = {
-        text: reason for (_, text), (reason, _) in _each_reason(advised).items() if text not in told
+        text: reason
+        for (_, text), (reason, _) in _each_reason(advised).items()
+        if text not in shown
     }
     _head(console, "Why, of the other eye, as far as it is not the same")
     classes = {
