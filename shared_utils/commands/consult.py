@@ -109,13 +109,17 @@ def short_answer(
     other = _other_eye(consultation)
     gate = _gate(consultation)
     power = _power_in_short(consultation, gate)
-    matrix = _matrix(consultation, advised, () if other is None else assess(other.patient))
+    matrix, alike = _matrix(consultation, advised, () if other is None else assess(other.patient))
     reasons = _deciding(advised)
-    plans = _plans_in_short(consultation)
+    plans = [f"{_plans_in_short(consultation)} {alike}".strip()]
     of_other = _other_eye_in_short(consultation, other)
-    rooms = [(power, of_other, room) for room in _rooms(bool(gate.withheld))]
-    rooms.append((power, of_other[:1], (0, (0, 0))))
-    rooms.append((_power_in_short(consultation, gate, terse=True), of_other[:1], (0, (0, 0))))
+    terse = _power_in_short(consultation, gate, terse=True)
+    brief = [f"{text.partition('. ')[0]}." for text in of_other[:1]]
+    sizes = [(power, of_other), (power, of_other[:1]), (terse, of_other[:1])]
+    sizes.append(([" ".join([*terse, *brief])], []))
+    rooms = [
+        (*size, room) for group in _rooms(bool(gate.withheld)) for size in sizes for room in group
+    ]
     for powers, others, (detailed, (deciding, steps)) in rooms:
         answer = [
             *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *powers, *matrix),
@@ -177,7 +181,7 @@ def _interval_in_short(consultation, gate):
     wide_d = gate.widened(sd_d)
     return (
         f"SRK/T {powers['SRK/T']:.1f} D, 95 of 100 at {_signed(left - 1.96 * wide_d)} to "
-        f"{_signed(left + 1.96 * wide_d)} D, target {_signed(consultation.target_d)} D."
+        f"{_signed(left + 1.96 * wide_d)} D."
     )
 
 
@@ -194,15 +198,15 @@ def _eyes_compared(patient):
 
 
 def _rooms(withheld):
-    """What to try: the heaviest entry of the gate in full or not, and how many reasons and steps.
+    """What to try, in groups: the heaviest entry of the gate in full or not, reasons and steps.
 
     Why a power is withheld is told before anything else; a warning's name may do.
     """
     good, poor = ROOM[:ENOUGH], ROOM[ENOUGH:]
     if withheld:
-        return [(detailed, room) for detailed in (1, 0) for room in ROOM]
-    enough = [(detailed, room) for detailed in (1, 0) for room in good]
-    return enough + [(detailed, room) for room in poor for detailed in (1, 0)]
+        return [[(detailed, room) for room in ROOM] for detailed in (1, 0)]
+    enough = [[(detailed, room) for room in good] for detailed in (1, 0)]
+    return [*enough, [(detailed, room) for room in poor for detailed in (1, 0)]]
 
 
 def _lines(text, width):
@@ -354,7 +358,7 @@ def _plans_in_short(consultation):
     """What the rules say of each plan, in one line; why is for ``--why``."""
     plans = _plan_advice(consultation)
     verdicts = " ".join(f"{plan.lens_class.capitalize()}: {plan.verdict}." for plan in plans)
-    return [verdicts] if verdicts else []
+    return verdicts
 
 
 def _matrix(consultation, advised, of_other):
@@ -387,8 +391,7 @@ def _matrix(consultation, advised, of_other):
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
         for row in table
     ]
-    same = "" if separating else "No task separates the classes. "
-    return [*lines, f"{same}{LEGEND}"]
+    return [*lines, LEGEND], "" if separating else "No task separates the classes."
 
 
 def _two_lines(name):
@@ -475,7 +478,8 @@ def _other_in_full(console, consultation, gate):
     advised = assess(other.patient)
     for advice in advised:
         _print(console, f"{advice.lens_class}, other eye: {advice.verdict}")
-    shown = {reason.text for advice in assess(consultation.patient) for reason in advice.reasons}
+    of_this = assess(consultation.patient)
+    shown = {reason.text for advice in of_this for reason in advice.reasons}
     new = {
         text: reason
         for (_, text), (reason, _) in _each_reason(advised).items()
