@@ -185,8 +185,8 @@ corneal_surgery = "laser, centred"
 def test_both_eyes_are_told_with_gate_interval_verdicts_and_their_difference(capsys, tmp_path):
     _, out, _ = run(capsys, written(tmp_path, BOTH))
     text = " ".join(out.split())
-    assert "Other eye: gate withheld; no power. Its length +0.60 mm, mean K 0.00 D against" in text
-    assert "Its gate: after corneal laser" in text
+    assert "Other eye: gate withheld, after corneal laser, its purpose not known; no power." in text
+    assert "Its length +0.60 mm, mean K 0.00 D against this eye." in text
     assert "eyes of unlike length" in text
     assert re.search(r"^class +verdict +eye", out, re.MULTILINE)
     assert re.search(r"^trifocal +with care +not advised", out, re.MULTILINE)

@@ -115,11 +115,12 @@ def short_answer(
     of_other = _other_eye_in_short(consultation, other)
     terse = _power_in_short(consultation, gate, terse=True)
     brief = [f"{text.partition('. ')[0]}." for text in of_other[:1]]
-    sizes = [(power, of_other), (power, of_other[:1]), (terse, of_other[:1])]
-    sizes.append(([" ".join([*terse, *brief])], []))
-    rooms = [
-        (*size, room) for group in _rooms(bool(gate.withheld)) for size in sizes for room in group
-    ]
+    sizes = ((power, of_other), (power, of_other[:1]), (terse, of_other[:1]))
+    groups = _rooms(bool(gate.withheld))
+    rooms = [(*size, room) for group in groups for size in sizes for room in group]
+    # only where there is no other way: the other eye without its measurements
+    shortest = ([" ".join([*terse, *brief])], [])
+    rooms += [(*shortest, room) for group in groups for room in group]
     for powers, others, (detailed, (deciding, steps)) in rooms:
         answer = [
             *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *powers, *matrix),
@@ -157,12 +158,14 @@ def _other_eye_in_short(consultation, other):
         state = consultation.patient.values["fellow_eye"]
         return [f"Other eye: {state}, so no lens is chosen for it. {compared}".rstrip()]
     gate = _gate(other)
-    named = [entry.title for entry in (*gate.withheld, *gate.named_warnings)]
+    first, rest = gate.withheld[:1], (*gate.withheld[1:], *gate.named_warnings)
+    outcome = ", ".join([gate.outcome, *(entry.title for entry in first)])
+    named = [entry.title for entry in rest]
     more = [f"{len(named) - 2} more"] if len(named) > 2 else []
     unknown = [f"{len(gate.not_known)} not known"] if gate.not_known else []
     why = ", ".join([*named[:2], *more, *unknown])
-    text = f"Other eye: gate {gate.outcome}; {_interval_in_short(other, gate)} {compared}".rstrip()
-    return [text, f"Its gate: {why}."] if why else [text]
+    text = f"Other eye: gate {outcome}; {_interval_in_short(other, gate)} {compared}".rstrip()
+    return [text, f"Its gate: {'also ' if first else ''}{why}."] if why else [text]
 
 
 def _interval_in_short(consultation, gate):
@@ -204,7 +207,7 @@ def _rooms(withheld):
     """
     good, poor = ROOM[:ENOUGH], ROOM[ENOUGH:]
     if withheld:
-        return [[(detailed, room) for room in ROOM] for detailed in (1, 0)]
+        return [[(1, room) for room in ROOM]]
     enough = [[(detailed, room) for room in good] for detailed in (1, 0)]
     return [*enough, [(detailed, room) for room in poor for detailed in (1, 0)]]
 
@@ -357,8 +360,7 @@ def _plan_advice(consultation):
 def _plans_in_short(consultation):
     """What the rules say of each plan, in one line; why is for ``--why``."""
     plans = _plan_advice(consultation)
-    verdicts = " ".join(f"{plan.lens_class.capitalize()}: {plan.verdict}." for plan in plans)
-    return verdicts
+    return " ".join(f"{plan.lens_class.capitalize()}: {plan.verdict}." for plan in plans)
 
 
 def _matrix(consultation, advised, of_other):
