@@ -119,8 +119,8 @@ def short_answer(
     groups = _rooms(bool(gate.withheld))
     rooms = [(*size, room) for group in groups for size in sizes for room in group]
     # only where there is no other way: the other eye without its measurements
-    shortest = ([" ".join([*terse, *brief])], [])
-    rooms += [(*shortest, room) for group in groups for room in group]
+    shortest = [" ".join([*terse, *brief])]
+    rooms += [(shortest, [], room) for group in groups for room in group]
     for powers, others, (detailed, (deciding, steps)) in rooms:
         answer = [
             *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *powers, *matrix),
