@@ -43,6 +43,7 @@ draw_1.tell(chart_1.markdown())
 
 # %% answer="patient_1" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.problems.clinic_marks.working"
 ### BEGIN SOLUTION
+from shared_utils.choice import gate
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.rules import book
 from shared_utils.power import formulas, lens_steps
@@ -50,15 +51,8 @@ from shared_utils.power.lens_constants import LensConstants
 
 
 def worked_up(chart):
-    values = chart.patient.values
-    unsteady = {
-        "surface_treatment": ("treated, not yet stable", "untreated", "unknown"),
-        "surface_lesion": ("untreated",),
-        "irregular_astigmatism": ("marked",),
-        "ectasia": ("manifest",),
-    }
-    holds = values["corneal_surgery"] == "none"
-    holds = holds and all(values[name] not in bad for name, bad in unsteady.items())
+    found = gate.of_patient(chart.patient, 118.7, chart.target_d)
+    holds = found.keratometry_holds
     answer = dict.fromkeys(("lens_d", "leaves_d", "reader_d"))
     answer["keratometry"] = "holds" if holds else "misleads"
     if holds:

@@ -75,7 +75,7 @@ def test_every_example_goes_from_file_to_sheet(capsys, tmp_path, name):
             assert out.count(f": {reason.text} [") == 1
             assert reason.source in out
     for task in tasks.TASKS:
-        assert f"\n{task.name} " in out
+        assert (f"\n{task.name} " in out) == (task.name in reply.patient.tasks)
     assert LIMITS in out
     assert out.rstrip().endswith(CAUTION)
     page = path.read_text(encoding="utf-8")
@@ -179,11 +179,68 @@ def test_a_measurement_to_repeat_is_named(capsys, tmp_path):
     assert "Measure again" in out
 
 
-def test_monovision_is_said(capsys):
+def test_monovision_is_said(capsys, tmp_path):
     _, out, _ = run(capsys, "one_eye_for_near", "--why")
-    assert "of which the better counts" in out
-    assert "other eye −1.25 D" in out
-    assert "its own measurements" in out
+    assert "other eye −1.25 D; the better eye counts" in out
+    assert "its own measurements" not in out  # it has them
+    plan = f"{GOOD}fellow_target_d = -1.25\n"
+    assert "its own measurements" in run(capsys, written(tmp_path, plan))[1]
+
+
+BOTH = f"""{GOOD}fellow_target_d = -1.25
+
+[fellow_biometry]
+axial_length_mm = 24.1
+k1_d = 43.0
+k2_d = 43.5
+
+[fellow_findings]
+macular_degeneration = "late"
+corneal_surgery = "laser, centred"
+"""
+
+
+def test_both_eyes_are_told_with_gate_interval_verdicts_and_their_difference(capsys, tmp_path):
+    _, out, _ = run(capsys, written(tmp_path, BOTH))
+    text = " ".join(out.split())
+    assert "Other eye: gate withheld, after corneal laser, its purpose not known; no power." in text
+    assert "Its length +0.60 mm, mean K 0.00 D against this eye." in text
+    assert "eyes of unlike length" in text
+    assert re.search(r"^class +verdict +eye", out, re.MULTILINE)
+    assert re.search(r"^trifocal +with care +not advised", out, re.MULTILINE)
+    well = BOTH.replace('"laser, centred"', '"none"')
+    _, out, _ = run(capsys, written(tmp_path, well))
+    reply = patient_file.read(written(tmp_path, well))
+    lens = LensConstants.from_a_constant(reply.a_constant)
+    found = re.search(r"SRK/T ([\d.]+) D, 95 of 100 at (\S+) to (\S+) D\.", " ".join(out.split()))
+    power_d, low_d, high_d = (float(part.replace("−", "-")) for part in found.groups())
+    left_d = predicted_refraction(reply.patient.fellow_biometry, "srk_t", lens, power_d)
+    assert (low_d + high_d) / 2 == pytest.approx(left_d, abs=0.011)
+
+
+def test_all_reasons_of_the_other_eye_stand_once_and_none_that_is_equal(capsys, tmp_path):
+    _, out, _ = run(capsys, written(tmp_path, BOTH), "--why")
+    reply = patient_file.read(written(tmp_path, BOTH))
+    own = {r.text for a in assess(reply.patient) for r in a.reasons}
+    other = {r.text for a in assess(reply.patient.exchanged()) for r in a.reasons}
+    assert own & other
+    assert other - own
+    for reason in own | other:
+        assert out.count(f": {reason} [") == 1
+
+
+@pytest.mark.parametrize("state", ["pseudophakic monofocal", "none or blind"])
+def test_an_eye_that_gets_no_lens_is_compared_and_no_more(capsys, tmp_path, state):
+    text = BOTH.replace('dry_eye = "mild"', f'dry_eye = "mild"\nfellow_eye = "{state}"', 1)
+    _, out, _ = run(capsys, written(tmp_path, text))
+    assert f"Other eye: {state}, so no lens is chosen for it. Its length +0.60 mm" in out
+    assert not re.search(r"^class +verdict +eye", out, re.MULTILINE)
+
+
+def test_only_the_tasks_that_matter_are_told(capsys):
+    _, out, _ = run(capsys, "one_seeing_eye", "--why")
+    assert "\nnovel held close " in out
+    assert "\nroad sign by day " not in out
 
 
 def test_glasses_stand_in_the_table_as_they_were_found(capsys, tmp_path):
@@ -265,7 +322,7 @@ def test_it_is_plain_when_piped():
         ("target_d", "target", 18, "plan.target", "did you mean target_d?"),
         ("-0.25", "[0, 1]", 18, "plan.target_d", "give one"),
         ("target_d = -0.25", "a_constant = 5.2", 18, "plan.a_constant", "110 to 125"),
-        ("[wishes]", "[wish]", 14, "wish", "[findings], [wishes], [biometry]"),
+        ("[wishes]", "[wish]", 14, "wish", "[biometry], [fellow_findings], [fellow_biometry]"),
         ('"Weaver, right eye"', "5", 1, "label", "give a name"),
         ("[plan]", "", 18, "target_d", "wishes has no 'target_d'"),
         (

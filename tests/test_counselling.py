@@ -16,7 +16,7 @@ import textstat
 from fontTools.ttLib import TTFont
 
 from shared_utils import CAUTION
-from shared_utils.choice import candidacy, counselling, sight, tasks
+from shared_utils.choice import candidacy, counselling, gate, sight, tasks
 from shared_utils.choice.findings import Patient, otherwise_healthy
 from shared_utils.choice.outlook import outlook_for
 from shared_utils.choice.rules import book
@@ -208,6 +208,40 @@ def test_what_is_unknown_is_to_be_checked():
             assert words["check"][name] in checked
     assert words["questions"]["check"] in whole("nothing known").questions
     assert words["say"]["not_checked"] in str(whole("nothing known"))
+
+
+def test_that_the_power_may_miss_is_said_where_the_gate_says_so():
+    """One list: what the gate withholds, or says to widen the spread by 0.3 D, no other."""
+    words = counselling.wording()
+    for name, grade in each_grade():
+        patient = otherwise_healthy({name: grade})
+        entries = [e for e in gate.of_patient(patient).entries if name in e.when]
+        says = "hard to forecast" in " ".join(counselling.sheet(patient).notes)
+        assert says == any(e.adds_sd_d >= 0.3 for e in entries), (name, grade)
+        if any(e.outcome == "withheld" for e in entries):
+            assert words["because"][name] in " ".join(counselling.sheet(patient).notes)
+
+
+@pytest.mark.parametrize(
+    ("wishes", "words"),
+    [
+        ({"spectacle_wear": "cannot wear them"}, "you cannot wear glasses"),
+        ({"understanding": "needs more time"}, "not clear to you yet"),
+        ({"understanding": "cannot explain it"}, "not clear to you yet"),
+    ],
+    ids=str,
+)
+def test_what_the_person_can_and_understands_is_said(wishes, words):
+    assert words in str(counselling.sheet(otherwise_healthy({}, wishes)))
+
+
+def test_only_the_tasks_that_matter_stand_on_the_sheet():
+    healthy = otherwise_healthy()
+    reader = Patient(healthy.findings, healthy.wishes, tasks=("newspaper",))
+    text = str(counselling.sheet(reader))
+    assert "a newspaper" in text
+    assert "road signs" not in text
+    assert "road signs" in str(counselling.sheet(healthy))
 
 
 @pytest.mark.parametrize("name", PATIENTS)

@@ -18,7 +18,7 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shared_utils.choice import candidacy, evidence, outlook, plans, tasks
+from shared_utils.choice import candidacy, evidence, gate, outlook, plans, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
 from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES, Graded
@@ -34,18 +34,11 @@ _HINT = "Myopia is negative."
 MAX_REASONS = 3
 """A page has no room for more; the first weigh most."""
 
-POWER_UNSURE = {
-    "corneal_surgery": ("laser, centred", "laser, decentred", "radial keratotomy"),
-    "corneal_graft": ("inner layer", "stroma or whole thickness"),
-    "ectasia": ("manifest",),
-    "irregular_astigmatism": ("marked",),
-    "endothelial_dystrophy": ("oedema",),
-    "surface_lesion": ("untreated",),
-    "contact_lens_wear": ("worn until recently",),
-    "vitrectomy": ("oil",),
-    "macular_oedema": ("at the centre",),
-}
-"""Findings that make the power of any lens less certain: common practice, no source."""
+UNSURE_FROM_D = 0.3
+"""Added spread from which the sheet says that the power may well miss: assumed."""
+
+GLASSES_ASKED = 1
+"""Place of the question about glasses among those for everybody."""
 
 EITHER_WAY_OF_100 = (20, 80)
 """A task that so many of 100 such people do without glasses has a question mark: assumed."""
@@ -290,7 +283,7 @@ def sheet(
             refused.append(_part(advice, values, lines, words))
             continue
         lens = tasks.LENS_OF[advice.lens_class]
-        plan = (patient, lens, target_d, fellow_target_d)
+        plan = (patient, lens, target_d, fellow_target_d, patient.everyday_tasks)
         glasses, numbers = tasks.glasses_for(*plan), outlook.outlook_for(*plan)
         lines = (*lines, *_glasses_in_words(glasses, numbers, words))
         possible.append(_part(advice, values, lines, words))
@@ -300,7 +293,8 @@ def sheet(
     night = [entry for entry in words["night"] if shown & set(entry["classes"])]
     against = {name for advice in advised for name in _names_against(advice, values)}
     asking = words["questions"]
-    questions = [*asking["always"], asking[_of_other_eye(values, alone)]]
+    questions = _always_asked(patient, target_d, fellow_target_d, asking)
+    questions.append(asking[_of_other_eye(values, alone)])
     questions += [asking["split"]] if shown & set(SHARES_LIGHT) else []
     questions += [asking["check"]] if check else []
     questions += [asking["drive"]] if values["night_driving"] != "never" else []
@@ -314,7 +308,7 @@ def sheet(
         plan=_plan(patient, target_d, fellow_target_d, words),
         notes=(
             *_who_is_counted(values, alone, say),
-            *_power_unsure(values, words),
+            *_power_unsure(patient, words),
             say["power_note"],
             say["edge_note"],
             *((say["treat"],) if against & set(FINDINGS) else ()),
@@ -384,8 +378,17 @@ def _wish(advice, values, words):
     return words["wish"][advice.wish_verdict].format(things=things) if things else ""
 
 
-def _power_unsure(values, words):
-    names = [name for name, grades in POWER_UNSURE.items() if values[name] in grades]
+def _power_unsure(patient, words):
+    """What was found that makes the power less certain, as the gate says, the most first."""
+    found = [e for e in gate.of_patient(patient).unsure if e.adds_sd_d >= UNSURE_FROM_D]
+    values = patient.values
+    names = dict.fromkeys(
+        name
+        for entry in found
+        if entry.when.keys() <= set(FINDINGS)  # a measurement has no plain words
+        for name in entry.when
+        if _speaks(name, values[name])
+    )
     things = _things(names, values, words)
     return (words["say"]["power_unsure"].format(things=things),) if things else ()
 
@@ -396,6 +399,17 @@ def _who_is_counted(values, alone, say):
         return (say["one_eye"],)
     best = values["potential_acuity_logmar"]
     return (say["this_eye"],) if best != UNKNOWN and best >= tasks.BLIND_LOGMAR else ()
+
+
+def _always_asked(patient, target_d, fellow_target_d, asking):
+    """The questions for everybody; where the target takes reading away, the one that says so."""
+    advice = plans.assess_target(patient, target_d, fellow_target_d)
+    names = _names_against(advice, patient.values)
+    loses = patient.values["glasses_before"] != UNKNOWN and "glasses_before" in names
+    return [
+        asking["reading"] if loses and place == GLASSES_ASKED else question
+        for place, question in enumerate(asking["always"])
+    ]
 
 
 def _of_other_eye(values, alone):

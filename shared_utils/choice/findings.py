@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from shared_utils.choice.everyday_tasks import TASK_NAMES
+from shared_utils.choice.everyday_tasks import TASK_NAMES, TASKS, Task
 from shared_utils.choice.vocabulary import (
     EYE_FINDINGS,
     FINDINGS,
@@ -42,6 +42,13 @@ source."""
 
 PUPILS = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
 """From the brightest light to the darkest, and so from narrow to wide."""
+
+USUAL_WISHES = {
+    "glasses": "accepts some",
+    "spectacle_wear": "can wear them",
+    "glasses_before": "for near only",
+}
+"""Of a patient with easy wishes, where the first grade is not the usual one."""
 
 HANGS_ON = {
     "ectasia_stage": "ectasia",
@@ -140,6 +147,26 @@ class Patient:
         in_order = fellow | of_person
         in_order |= {name: values[own] for own, name in MIRRORS.items()}
         object.__setattr__(self, "fellow_values", {name: in_order[name] for name in VOCABULARY})
+
+    @property
+    def everyday_tasks(self) -> tuple[Task, ...]:
+        """Return the everyday tasks that matter to the person, from far to near.
+
+        Returns
+        -------
+        tuple of everyday_tasks.Task
+        """
+        return tuple(task for task in TASKS if task.name in self.tasks)
+
+    @property
+    def fellow_given(self) -> bool:
+        """Return whether anything was examined or measured in the other eye itself.
+
+        Returns
+        -------
+        bool
+        """
+        return bool(self.fellow_findings) or self.fellow_biometry is not None
 
     def exchanged(self) -> Patient:
         """Return the same person with the other eye as the one to be operated on.
@@ -264,7 +291,7 @@ def otherwise_healthy(
     'none'
     """
     healthy = {name: kind.best for name, kind in FINDINGS.items()}
-    easy = {name: kind.best for name, kind in WISHES.items()} | {"glasses": "accepts some"}
+    easy = {name: kind.best for name, kind in WISHES.items()} | USUAL_WISHES
     findings, wishes = ({} if part is None else part for part in (findings, wishes))
     if not (isinstance(findings, Mapping) and isinstance(wishes, Mapping)):
         raise ValueError("findings and wishes are dictionaries: names, a grade or number each.")

@@ -163,6 +163,7 @@ def _side_by_side(arguments):
     if advised:
         _powers(advised)
         _adjusted(eye, lens, advised, options)
+    _spread(eye, results, gate)
     old = [found for found in results if not FORMULAS[found.formula].advised]
     if old:
         _say(HISTORY)
@@ -217,6 +218,26 @@ def _adjusted(eye, lens, results, options):
             "Adjust once, or not at all."
         )
         print()
+
+
+def _spread(eye, results, gate):
+    """Print how far such eyes scatter about the prediction, with what the warnings add."""
+    from shared_utils.power.error_budget import error_budget
+
+    elp_mm = next((found.elp_mm for found in results if found.formula == "srk_t"), None)
+    if elp_mm is None:
+        return
+    try:
+        sd_d = error_budget(eye, elp_mm).sd_d
+    except ValueError:
+        return
+    text = f"Spread about SRK/T's prediction: {_fixed(sd_d)} D, assumed"
+    if gate.adds_sd_d:
+        names = ", ".join(f"{entry.title} {_fixed(entry.adds_sd_d)} D" for entry in gate.unsure)
+        wide_d = gate.widened(sd_d)
+        text += f"; the warnings add ({names}, assumed), in quadrature {_fixed(wide_d)} D"
+    _say(f"{text}. Of 100 such eyes 95 end within twice that of what the lens leaves.")
+    print()
 
 
 def _remark(found):
