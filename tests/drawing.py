@@ -41,4 +41,6 @@ def beside(other, findings):
     """Another eye as drawn, without what the findings of the person say of it already."""
     twice = {own for own, name in MIRRORS.items() if findings.get(name, UNKNOWN) != UNKNOWN}
     own = {n: v for n, v in in_order(other["fellow_findings"]).items() if n not in twice}
+    if other["fellow_biometry"] is not None:  # the eye has its own
+        own.pop("mean_k_d", None)
     return other | {"fellow_findings": own}

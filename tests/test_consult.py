@@ -181,7 +181,8 @@ def test_a_measurement_to_repeat_is_named(capsys, tmp_path):
 
 def test_monovision_is_said(capsys, tmp_path):
     _, out, _ = run(capsys, "one_eye_for_near", "--why")
-    assert "other eye −1.25 D; the better eye counts" in out
+    assert "other eye −1.25 D" in out
+    assert "of which the better counts" in " ".join(out.split())
     assert "its own measurements" not in out  # it has them
     plan = f"{GOOD}fellow_target_d = -1.25\n"
     assert "its own measurements" in run(capsys, written(tmp_path, plan))[1]

@@ -184,7 +184,8 @@ def test_of_eyes_of_unknown_potential_nothing_is_told():
 
 def test_beside_an_eye_of_unknown_potential_the_sound_one_counts_alone():
     found = {"amblyopia": "deep", "potential_acuity_logmar": UNKNOWN}
-    beside = outlook_for(otherwise_healthy(found), LENS_OF["trifocal"])
+    # a spread of its own would hide what is asked here
+    beside = outlook_for(otherwise_healthy(found), LENS_OF["trifocal"], extra_sd_d=0.0)
     alone = outlook_for(otherwise_healthy({"fellow_eye": "none or blind"}), LENS_OF["trifocal"])
     both = outlook_for(otherwise_healthy({"strabismus": "manifest"}), LENS_OF["trifocal"])
     for one, single, pair in zip(beside, alone, both, strict=True):
@@ -228,7 +229,7 @@ def test_a_worse_finding_never_leaves_more_people_without_glasses(
             values if in_fellow else values | changed,
             of_fellow | changed if in_fellow else of_fellow,
         )
-        found.append(outlook_for(who, LENS_OF[lens_class], 0.0, -1.0))
+        found.append(outlook_for(who, LENS_OF[lens_class], 0.0, -1.0, extra_sd_d=0.0))
     for better, worse in zip(*found, strict=True):
         assert 0 <= worse.low <= worse.of_100 <= worse.high <= 100
         assert worse.of_100 <= better.of_100 + 1  # a table between whose entries is a line

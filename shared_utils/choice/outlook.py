@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage, optimize, special, stats
 
-from shared_utils.choice import evidence
+from shared_utils.choice import evidence, gate
 from shared_utils.choice.everyday_tasks import TASKS
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.sight import EyeWithLens, in_light
@@ -175,7 +175,7 @@ def outlook_for(
     tasks: Sequence[Task] = TASKS,
     *,
     sd_d: float | None = None,
-    extra_sd_d: float = 0.0,
+    extra_sd_d: float | None = None,
     cylinder_sd_d: float = CYLINDER_SD_D,
     correlation: float = CORRELATION,
 ) -> tuple[Outlook, ...]:
@@ -185,7 +185,9 @@ def outlook_for(
     ----------
     patient, lens, target_d, fellow_target_d, tasks
         As for ``tasks.glasses_for``.
-    sd_d, extra_sd_d, cylinder_sd_d, correlation
+    extra_sd_d : float, optional
+        As for `outlook`; what the gate's warnings add for this patient unless given.
+    sd_d, cylinder_sd_d, correlation
         As for `outlook`.
 
     Returns
@@ -210,6 +212,8 @@ def outlook_for(
     """
     require_instance("patient", patient, Patient, "a Patient; findings.from_dict makes one")
     eyes = eyes_of(patient, lens, target_d, fellow_target_d)
+    if extra_sd_d is None:
+        extra_sd_d = gate.of_patient(patient).adds_sd_d
     return outlook(
         eyes[0],
         eyes[1] if len(eyes) > 1 else None,

@@ -598,7 +598,8 @@ def _numbers_by_class(consultation):
 
     patient, targets_d = consultation.patient, (consultation.target_d, consultation.fellow_target_d)
     return {
-        name: outlook.outlook_for(patient, lens, *targets_d) for name, lens in tasks.LENS_OF.items()
+        name: outlook.outlook_for(patient, lens, *targets_d, patient.everyday_tasks)
+        for name, lens in tasks.LENS_OF.items()
     }
 
 
