@@ -755,11 +755,13 @@ for chart_form in ((-1.0, -2.0, 30.0), (0.5, -1.5, 180.0), (2.0, -0.75, 120.0), 
             within=0.01,
             expect="one of M, J0, J45 in D",
         )
+for chart_form in ((-0.5, -1.25, 50.0), (1.0, -2.25, 180.0), (0.25, -1.75, 165.0)):
+    given_vector = SpheroCylinder(*chart_form).power_vector()
     for place, name in enumerate(("sphere", "cylinder", "axis")):
         round_marks.step(
             checks.number,
             f"{name} of another vector",
-            lambda p=place, v=true_vector: entry(from_vector(*v), p),
+            lambda p=place, v=given_vector: entry(from_vector(*v), p),
             chart_form[place],
             unit="degrees" if name == "axis" else "D",
             within=0.01,

@@ -328,7 +328,7 @@ cause_marks.step(
 cause_marks.step(
     checks.choice,
     "what makes the eyes differ",
-    lambda: cause(konrad_gap_mm, konrad_right_mm, konrad_left_mm),
+    lambda: cause(konrad_gap_mm + 0.1, konrad_right_mm, konrad_left_mm),
     konrad_differs,
     options=("length", "power"),
     slips={"power": "the measured difference is close to what length alone would need."}
@@ -365,7 +365,7 @@ for one_d, two_d, one_mm, two_mm, reason in (
     pair_marks.step(
         checks.choice,
         "reason of another pair",
-        lambda g=gap_mm, a=one_mm, b=two_mm: cause(g, a, b),
+        lambda g=gap_mm + 0.1, a=one_mm, b=two_mm: cause(g, a, b),
         reason,
         options=("length", "power"),
     )

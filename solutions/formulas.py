@@ -402,6 +402,7 @@ for eye_mm, reading_d in ((23.5, 43.5), (26.8, 43.0), (23.0, 49.5), (28.0, 41.0)
     dome_of = formulas.trace_power(
         Eye(eye_mm, reading_d), "holladay_1", LensConstants.from_surgeon_factor(1.6)
     ).named
+    deeper_mm = dome_of["elp_mm"] + 0.4
     cap_marks.step(
         checks.number,
         "lens position in another eye",
@@ -414,8 +415,9 @@ for eye_mm, reading_d in ((23.5, 43.5), (26.8, 43.0), (23.0, 49.5), (28.0, 41.0)
     cap_marks.step(
         checks.number,
         "lens power in another eye",
-        lambda a=eye_mm, k=reading_d, d=dome_of["elp_mm"]: holladay_power_d(a, k, d),
-        dome_of["iol_power_d"],
+        lambda a=eye_mm, k=reading_d, d=deeper_mm: holladay_power_d(a, k, d),
+        1336 / (eye_mm + 0.2 - deeper_mm)
+        - 1336 / (1336 / (1000 / 3 / (337.5 / reading_d)) - deeper_mm),
         unit="D",
         within=0.02,
         expect="the equation with the cornea at 4/3 and 0.20 mm more of length",

@@ -547,7 +547,7 @@ checks.working(
     "The middle in centimetres would be too far away."
 )
 ends_marks = checks.Marks(2)
-for reader_d, blur_d in ((2.5, 0.25), (1.5, 0.25), (3.0, 0.5)):
+for reader_d, blur_d in ((2.6, 0.25), (1.4, 0.25), (2.9, 0.5)):
     ends_marks.step(
         checks.number,
         "add from other ends",

@@ -445,7 +445,11 @@ checks.working(
     f"{halo_mrad * lamp_m / 10:.0f}$ cm."
 )
 ring_marks = checks.Marks(1)
-for stop_mm, power_d, far_m in ((5.0, 2.5, 100.0), (3.0, 1.35, 10.0), (6.5, 3.5, 50.0)):
+for stop_mm, power_d, wide_mrad, far_m in (
+    (5.0, 2.5, 11.013, 100.0),
+    (3.0, 1.35, 5.007, 10.0),
+    (6.5, 3.5, 20.711, 50.0),
+):
     ring_marks.step(
         checks.number,
         "halo of another eye",
@@ -458,8 +462,8 @@ for stop_mm, power_d, far_m in ((5.0, 2.5, 100.0), (3.0, 1.35, 10.0), (6.5, 3.5,
     ring_marks.step(
         checks.number,
         "its width at another distance",
-        lambda p=stop_mm, a=power_d, d=far_m: halo_width_cm(p * a * ARCMIN_PER_MRAD, d),
-        stop_mm * power_d / 10 * far_m,
+        lambda w=wide_mrad, d=far_m: halo_width_cm(w * ARCMIN_PER_MRAD, d),
+        wide_mrad / 10 * far_m,
         unit="cm",
         within=0.5,
         expect="the angle in radians times the distance, in cm",
