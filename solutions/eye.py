@@ -778,7 +778,7 @@ for list_d, list_mm, number in HiddenDraw("eye/records").cases(
         ([1.0, 3.0, -1.0], [24.9, 22.8, 24.2], 1),
         ([-12.0, -11.0, -5.0, 4.0, 0.25], [28.4, 28.2, 25.7, 22.3, 22.7], 5),
     ),
-    by=(0.3, 0.08, 0),
+    by=(0.18, 0.08, 0),
 ):
     list_marks.step(
         checks.number,

@@ -777,7 +777,7 @@ for front_um, body, adds_um in HiddenDraw("one_focus/bodies").cases(
         (-0.20, "spherical", 0.10),
         (0.15, "aspheric", -0.27),
     ),
-    by=[(0.08, 0, 0), (0.06, 0, 0), (0.08, 0, 0), (0.01, 0, 0)],
+    by=[(0.08, 0, 0), (0.03, 0, 0), (0.08, 0, 0), (0.01, 0, 0)],
 ):
     body_marks.step(
         checks.choice,

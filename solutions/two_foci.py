@@ -301,7 +301,7 @@ for paper_d, behind_mm, front_d, error_d in HiddenDraw("two_foci/distance").case
         (4.0, 5.0, 44.0, -1.0),
         (3.0, 6.2, 40.0, 0.25),
     ),
-    by=(0.3, 0.3, 1.0, 0.2),
+    by=(0.3, 0.3, 1.0, 0.15),
 ):
     near_marks.step(
         checks.number,

@@ -6,6 +6,7 @@ so that they can be told from the right ones.
 
 import contextlib
 import io
+import itertools
 import types
 
 import numpy as np
@@ -13,12 +14,13 @@ import pytest
 
 from shared_utils.course import learner as learner_ids
 from shared_utils.course import place
-from shared_utils.problems import checks
+from shared_utils.problems import checks, hidden_numbers
 from tests import sitting
 
 TEN_MILLIONTH = 1e-7
 SETS = place.set_names()
 LEARNERS = ("learner-000", "learner-001", "resident-7")
+SECRETS = (b"", b"first secret", b"second secret")
 
 
 def numbers_in(value):
@@ -113,7 +115,8 @@ def leaks(crossed, wanted, given):
 
 @pytest.mark.parametrize("name", SETS)
 def test_no_right_answer_is_handed_to_a_learners_function(name, monkeypatch):
-    for learner in LEARNERS:
+    for learner, secret in itertools.product(LEARNERS, SECRETS):
+        monkeypatch.setattr(hidden_numbers, "_secret", secret)
         cells = sitting._cells(name, "model")
         crossed, wanted, given, errors = what_crosses(cells, learner, monkeypatch)
         assert not errors

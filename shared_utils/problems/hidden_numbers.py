@@ -106,6 +106,11 @@ class HiddenDraw:
         int, float, list or tuple
             As the value.
 
+        Raises
+        ------
+        ValueError
+            If a value could lose its sign.
+
         Examples
         --------
         >>> unseen = HiddenDraw("vergence/page", learner="ada")
@@ -152,6 +157,8 @@ class HiddenDraw:
             return type(value)(moved)
         if not by or value == 0:
             return value
+        if not 0 < by < abs(value):
+            raise ValueError(f"{value} moved by up to {by} could change its sign: take less.")
         if isinstance(value, int):
             most = int(by)
             return value + self._below(f"{place} {value} {by}", 2 * most + 1) - most
@@ -167,5 +174,5 @@ class HiddenDraw:
 
 
 def _decimals(value):
-    """How many decimals a number is written with."""
-    return len(f"{float(value):.9f}".rstrip("0").partition(".")[2])
+    """How many decimals a float is written with: 16.0 has one."""
+    return max(len(f"{float(value):.9f}".rstrip("0").partition(".")[2]), 1)
