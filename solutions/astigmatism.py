@@ -113,6 +113,7 @@ checks.working(
     f"{chart_axis_deg}° and 90° make {(chart_axis_deg + 90) % 180 or 180}°."
 )
 form_marks = checks.Marks(1)
+# the axes 90 and 180 stay: from there on the other axis lies on the other side
 for known in HiddenDraw("astigmatism/transpose").cases(
     ((1.0, -2.0, 180), (-0.75, 2.25, 160), (0.0, -0.5, 90), (-3.0, -1.25, 17)),
     by=[(0.25, 0.25, 0), (0.25, 0.25, 8), (0, 0.2, 0), (0.25, 0.25, 8)],
@@ -761,6 +762,7 @@ checks.working(
     f"is {back.axis_deg:.0f}°."
 )
 round_marks = checks.Marks(2)
+# the axes 90 and 180 stay: one of J0 and J45 is none there
 for chart_form in HiddenDraw("astigmatism/vector").cases(
     ((-1.0, -2.0, 30.0), (0.5, -1.5, 180.0), (2.0, -0.75, 120.0), (0.0, -1.0, 90.0)),
     by=[(0.3, 0.4, 8.0), (0.2, 0.4, 0), (0.4, 0.2, 12.0), (0, 0.3, 0)],
@@ -1037,6 +1039,7 @@ checks.working(
     f"{2 * both.axis_deg:.1f}°: {both.written()}."
 )
 stack_marks = checks.Marks(1)
+# the axis 180 stays: it is written so, not as 0
 for below, above in HiddenDraw("astigmatism/sum").cases(
     (
         ([1.0, -2.0, 30], [-0.5, -1.0, 75]),

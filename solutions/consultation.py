@@ -701,12 +701,12 @@ other_plans = [
     ("c", fewer, 0.0, 1.25),
     ("d", fewer - 2, 0.0, 1.75),
 ]
-given_up = most - fewer
+fewer_clear = most - fewer
 for limit_moons, name, lost in (
     (2.0, "a", 0),
-    (rim_moons, "b", given_up),
-    (0.5, "c", given_up),
-    (0.0, "c", given_up),
+    (rim_moons, "b", fewer_clear),
+    (0.5, "c", fewer_clear),
+    (0.0, "c", fewer_clear),
 ):
     plan_again.step(
         checks.choice,

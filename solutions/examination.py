@@ -88,6 +88,7 @@ checks.working(
     f"units, {-math.log10(budget_left) / 0.15:.1f} steps of a contrast chart."
 )
 budget_marks = checks.Marks(2)
+# shares of 1 stay: nothing is lost there
 for veil, through_lens, through_nerve in HiddenDraw("examination/budget").cases(
     ((0.0, 1.0, 0.5), (0.2, 0.4, 1.0), (0.1, 0.6, 0.25)),
     by=[(0, 0, 0.1), (0.06, 0.08, 0), (0.04, 0.1, 0.05)],

@@ -766,18 +766,18 @@ The largest is {heaviest}.
 )
 worst_draw = HiddenDraw("measuring/worst")
 other_eye = worst_draw.near((28.0, 43.0, 5.5), (1.0, 0.8, 0.3))
-doubts = worst_draw.near((0.1, 0.5, 0.3), (0.04, 0.15, 0.1))
+other_doubts = worst_draw.near((0.1, 0.5, 0.3), (0.04, 0.15, 0.1))
 long_eye = pseudophakia.sensitivities(Eye(*other_eye[:2]), other_eye[2])
 for place, wanted_d in enumerate(
     (
-        abs(long_eye.axial_length_mm) * doubts[0],
-        abs(long_eye.k_d) * doubts[1],
-        abs(long_eye.elp_mm) * doubts[2],
+        abs(long_eye.axial_length_mm) * other_doubts[0],
+        abs(long_eye.k_d) * other_doubts[1],
+        abs(long_eye.elp_mm) * other_doubts[2],
     )
 ):
     checks.number(
         "a cost in another eye",
-        of_three(costs_d, place, *other_eye, *doubts),
+        of_three(costs_d, place, *other_eye, *other_doubts),
         wanted_d,
         unit="D",
         within=0.02,

@@ -281,6 +281,7 @@ checks.working(
 curve_draw = HiddenDraw("tasks/curve")
 other_curve = curve_draw.near([(0.0, 0.0), (-1.0, 0.2), (-2.0, 0.1), (-3.0, 0.5)], [(0, 0.03)] * 4)
 curve_again = checks.Marks(2)
+# 100 cm stays: it lies on a point of the curve, the others between two
 for away_cm in curve_draw.near([200.0, 100.0, 66.0, 40.0], [10.0, 0, 4.0, 3.0]):
     logmar = np.interp(100 / away_cm, [0, 1, 2, 3], [value for _, value in other_curve])
     curve_again.step(

@@ -117,6 +117,7 @@ checks.working(
     f"{kerato_right.cylinder_d:.2f} D."
 )
 reading_marks = checks.Marks(1)
+# the meridian 180 stays: it is written so, not as 0
 for one_d, two_d, along_deg in HiddenDraw("toric/kerato").cases(
     ((43.0, 44.5, 180), (44.5, 43.0, 12), (41.25, 43.75, 100)),
     by=[(0.4, 0.4, 0), (0.4, 0.4, 8), (0.4, 0.4, 20)],
@@ -217,6 +218,7 @@ checks.working(
     f"$\\sqrt{{x'^2 + y'^2}}$ = {total_right.cylinder_d:.2f} D, steep at {total_right.axis_deg:.0f}."
 )
 regression_marks = checks.Marks(1)
+# the meridians 90 and 180 stay: with the rule and against it the total stays on the axes
 for shown_d, shown_deg in HiddenDraw("toric/total").cases(
     ((1.5, 90), (1.5, 180), (1.5, 45), (0.5, 130)), by=[(0.3, 0), (0.3, 0), (0.3, 10), (0.15, 10)]
 ):
@@ -328,6 +330,7 @@ checks.working(
     f"{made_y_d:+.3f}) D, is {made_right.cylinder_d:.2f} D, steepened along {made_right.axis_deg:.0f}°."
 )
 surgery_marks = checks.Marks(1)
+# the second stays at 90: what surgery made lies on the same meridian or across it
 for was, became in HiddenDraw("toric/induced").cases(
     (([1.5, 90], [1.1, 100]), ([1.0, 90], [0.5, 90]), ([0.75, 170], [0.75, 10])),
     by=[([0.1, 2], [0.1, 2]), ([0.2, 0], [0.1, 0]), ([0.1, 5], [0.1, 5])],
@@ -517,6 +520,7 @@ for whole_d, over in HiddenDraw("toric/order").cases(
         step_d=0.75,
         expect="the nearest rung at the lens",
     )
+# 180 stays: it is written so, not as 0
 for along_deg, word in HiddenDraw("toric/order").cases(
     (
         (90, "too much"),

@@ -560,6 +560,7 @@ checks.working(
     "monofocal has."
 )
 dim_marks = checks.Marks(1)
+# a share of 1 stays: nothing is lost
 for part, whole in HiddenDraw("two_foci/contrast").cases(
     ((0.405, 0.62), (0.2, 0.5), (1.0, 0.8)), by=[(0.05, 0.08), (0.05, 0.08), (0, 0.08)]
 ):
