@@ -205,3 +205,33 @@ def test_the_same_secret_draws_the_same_and_every_other_draws_others(
         assert other.keys() == first.keys()
         same = [problem for problem in first if first[problem] == other[problem]]
         assert len(same) <= 0.15 * len(first), same
+
+
+def test_a_moved_value_stays_within_its_range_and_reaches_both_ends():
+    draws = [HiddenDraw("vergence/page", learner=learner) for learner in LEARNERS * 20]
+    for n, draw in enumerate(draws):
+        draw.learner = f"{draw.learner}/{n}"
+    whole = {draw.near(90, 3) for draw in draws}
+    assert whole == set(range(87, 94))
+    assert {type(value) for value in whole} == {int}
+    assert {draw.near(0.5, 0.2) for draw in draws} == {0.3, 0.4, 0.5, 0.6, 0.7}
+    assert {draw.near(16.0, 0.25) for draw in draws} == {
+        round(15.75 + n / 100, 2) for n in range(51)
+    }
+    assert {draw.near((0.0, 180, "yes"), (0.5, 0, 0)) for draw in draws} == {(0.0, 180, "yes")}
+    assert len({draw.near((5.0, 5.0), 2.0) for draw in draws}) > 500  # each by its own amount
+    assert {draw.pick("n", 1, 4) for draw in draws} == {1, 2, 3, 4}
+    assert {draw.choose("word", ("a", "b")) for draw in draws} == {"a", "b"}
+
+
+def test_what_could_lose_its_sign_or_has_no_range_is_refused():
+    draw = HiddenDraw("vergence/page", learner="ada")
+    for value, by in ((-0.5, 0.5), (2, 3), (1.0, -0.1)):
+        with pytest.raises(ValueError, match="could change its sign"):
+            draw.near(value, by)
+    with pytest.raises(ValueError, match="leave no number"):
+        draw.pick("n", 5, 4)
+    with pytest.raises(ValueError, match="zip"):
+        draw.cases([(1.0, 2.0)], by=[0.1, 0.1])
+    with pytest.raises(ValueError, match="zip"):
+        draw.near((1.0, 2.0), (0.1,))
