@@ -294,7 +294,7 @@ for away_cm in curve_draw.near([200.0, 100.0, 66.0, 40.0], [10.0, 0, 4.0, 3.0]):
         expect="a straight line between the neighbouring points",
     )
 curve_tasks = curve_draw.near(
-    [(200.0, 0.05), (50.0, 0.16), (40.0, 0.2), (34.0, 0.6)], [(0, 0.02)] * 4
+    [(200.0, 0.05), (50.0, 0.17), (40.0, 0.2), (34.0, 0.6)], [(0, 0.02)] * 4
 )
 curve_again.step(
     checks.number,
