@@ -22,6 +22,7 @@ from IPython.display import display
 
 from shared_utils.clinic import cohort
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.power import formula_comparison, prediction_errors, sample_size
 from shared_utils.power.biometry import Eye
@@ -88,7 +89,9 @@ checks.working(
     f"Error: {equivalent_d:+.3f} D − ({foreseen_d:+.2f} D) = "
     f"**{equivalent_d - foreseen_d:+.2f} D**, a hyperopic surprise."
 )
-for ball_d, bar_d, told_d in ((-0.75, -1.25, -0.5), (0.0, 0.0, 0.31), (0.5, -2.0, -2.1)):
+for ball_d, bar_d, told_d in HiddenDraw("outcomes/error").cases(
+    ((-0.75, -1.25, -0.5), (0.0, 0.0, 0.31), (0.5, -2.0, -2.1)), by=(0.2, 0.3, 0.1)
+):
     checks.number(
         "the same function for another eye",
         prediction_error_d(ball_d, bar_d, told_d),
@@ -243,7 +246,11 @@ checks.working(
     f"**{eight.within[0.5]:.3f}**."
 )
 other_sums = checks.Marks(2)
-for some_d in ([-1.0, 0.5, 0.25], [0.1, -0.2, 0.3, -0.4, 2.0], [-0.5, -0.51, 0.5, 0.49]):
+# 0.50 D stays, and the third series about it: it still counts as within
+for some_d in HiddenDraw("outcomes/sums").cases(
+    ([-1.0, 0.5, 0.25], [0.1, -0.2, 0.3, -0.4, 2.0], [-0.5, -0.51, 0.5, 0.49]),
+    by=[(0.2, 0, 0.1), 0.07, 0],
+):
     some = prediction_errors.summary(some_d)
     for name, function, wanted in (
         ("mean error of another series", mean_error_d, some.mean_d),
@@ -460,7 +467,9 @@ checks.working(
     f"So a millimetre of the factor is worth about {lean_d / (her_factor_mm - LABEL_FACTOR_MM):.2f} D here."
 )
 factor_marks = checks.Marks(2)
-for number, seed, tilt_d in ((25, 901, -0.35), (8, 902, 0.6), (40, 903, 0.05)):
+for number, seed, tilt_d in HiddenDraw("outcomes/constant").cases(
+    ((25, 901, -0.35), (8, 902, 0.6), (40, 903, 0.05)), by=(2, 40, 0.03)
+):
     fresh = a_series(number, seed, tilt_d)
     factor_marks.step(
         checks.number,
@@ -685,13 +694,14 @@ checks.working(
     f"Their errors add up to {sum(first_errors_d(table, 'K1')):+.2f} D: mean "
     f"**{np.mean(first_errors_d(table, 'K1')):+.3f} D**."
 )
-ward = [
+ward_rows = [
     ["A", "left", "M2", 0.5],
     ["B", "right", "K1", -0.2],
     ["A", "right", "K1", 0.3],
     ["B", "left", "M2", 0.1],
     ["A", "left", "K1", 0.9],
 ]
+ward = HiddenDraw("outcomes/people").cases(ward_rows, by=(0, 0, 0, 0.07))
 ward_marks = checks.Marks(1)
 for model in ("K1", "M2"):
     ward_marks.step(
@@ -804,7 +814,9 @@ checks.working(
     + f"\n\nSo **{tight_is.upper()}** scatters less; its lean is the constant's."
 )
 contest_marks = checks.Marks(1)
-for contest_d in ([0.5, 0.7, 0.9], [-1.0, -0.9, -0.2, 0.1, 0.4], [0.0, 0.0, 3.0]):
+for contest_d in HiddenDraw("outcomes/fair").cases(
+    ([0.5, 0.7, 0.9], [-1.0, -0.9, -0.2, 0.1, 0.4], [0.0, 0.0, 3.0]), by=0.07
+):
     contest_marks.step(
         checks.number,
         "the same function for another list",
@@ -886,7 +898,10 @@ checks.working(
     f"p is twice their share: **{exact_p(few_only, many_only):.4f}**."
 )
 toss_marks = checks.Marks(1)
-for one, other in ((6, 0), (5, 5), (12, 3), (1, 2)):
+even = HiddenDraw("outcomes/mcnemar").pick("even", 3, 7)  # as many of both, or nearly: p is 1
+for one, other in HiddenDraw("outcomes/mcnemar").cases(
+    ((6, 0), (even, even), (12, 3), (even - 2, even - 1)), by=[(2, 0), 0, (2, 1), 0]
+):
     toss_marks.step(
         checks.number,
         "p for other counts",
@@ -954,7 +969,11 @@ checks.working(
     f"**{sample_size.eyes_for_mean(his_sd_d, close_d):.0f} eyes**."
 )
 count_marks = checks.Marks(1)
-for scatter_d, near_d in ((0.5, 0.1), (0.35, 0.05), (0.8, 0.3)):
+count_draw = HiddenDraw("outcomes/eyes")
+for sds_d, near_d in (((45, 60), 0.1), ((30, 40), 0.05), ((70, 90), 0.3)):
+    # so that 1.96 and a longer 1.96 are rounded up to the same number of eyes
+    clear = [n / 100 for n in range(*sds_d) if 0.1 < (1.96 * n / 100 / near_d) ** 2 % 1 < 0.9]
+    scatter_d = count_draw.choose(f"sd within {near_d}", clear)
     count_marks.step(
         checks.number,
         "eyes for another surgeon",

@@ -32,9 +32,9 @@ def read_submission(folder: ClassFolder, name: str, learner: str) -> tuple[str, 
     Returns
     -------
     fault : str
-    submission : Work or None
+    submission : Submission or None
     """
-    from shared_utils.grading.supervisor import grade_submission, sandbox
+    from shared_utils.grading.supervisor import grade_submission, hidden_seed, sandbox
 
     notebook = folder.submitted(name, learner)
     fault = _missing(notebook)
@@ -44,9 +44,10 @@ def read_submission(folder: ClassFolder, name: str, learner: str) -> tuple[str, 
         handed_in = notebook.read_bytes()
     except OSError as error:
         return f"{NOTEBOOK} cannot be read: {error.strerror}.", None
-    return "", grade_submission.Submission(
-        learner, handed_in, sandbox.files_beside(notebook.parent)
-    )
+    files = sandbox.files_beside(notebook.parent)
+    secret = hidden_seed.class_secret(folder.path)
+    seed = hidden_seed.seed_of(secret, learner, name, handed_in, files)
+    return "", grade_submission.Submission(learner, handed_in, files, seed)
 
 
 def stamp_of(folder: ClassFolder, name: str, submission: Submission) -> str:

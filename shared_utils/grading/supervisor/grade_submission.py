@@ -46,11 +46,14 @@ class Submission:
         What was handed in.
     files : dict of str to bytes
         What lay beside it.
+    hidden_seed : str
+        What the inputs of the hidden tests are drawn from; never shown, and empty outside a class.
     """
 
     learner: str
     notebook: bytes
     files: dict[str, bytes]
+    hidden_seed: str = field(default="", repr=False)
 
 
 @dataclass
@@ -137,6 +140,7 @@ def _grade(spec, submission, notebook, graded):
         },
         "grading_spec": spec,
         "files": submission.files,
+        "hidden_seed": submission.hidden_seed,
         "metadata": {},
     }
     for step in (*settings.RESTORE_STEPS, *settings.GRADING_STEPS):
