@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import sys
 import traceback
@@ -20,6 +21,8 @@ from shared_utils import CAUTION, __version__
 from shared_utils.commands import classes, consult, course, power, practice
 
 FAILED = 2
+FULL = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))  # a disk, or a share of one
+WRITES_TO = ("to", "export", "as_xapi", "qti", "sheet", "example", "folder", "file")
 COURSE = Path(__file__).resolve().parent
 
 
@@ -99,9 +102,32 @@ def main(line: Sequence[str] | None = None) -> int:
     except Exception as error:
         if arguments.debug:
             raise
-        sentence = _deliberate(error) or _unexpected(error, arguments.command)
+        sentence = (
+            _full_disk(error, arguments)
+            or _deliberate(error)
+            or _unexpected(error, arguments.command)
+        )
         print(f"lens-course: {sentence}", file=sys.stderr)
         return FAILED
+
+
+def _full_disk(error, arguments):
+    """The sentence of a disk that is full, or an empty string.
+
+    The system does not say which file it was that could not be written to its end, so the place
+    that the command writes to is named.
+    """
+    if not isinstance(error, OSError) or error.errno not in (
+        errno.ENOSPC,
+        getattr(errno, "EDQUOT", errno.ENOSPC),
+    ):
+        return ""
+    named = [getattr(arguments, name, None) for name in WRITES_TO]
+    where = error.filename or next(filter(None, named), None) or COURSE.parent
+    return (
+        f"{Path(where).absolute()} cannot be written: the disk is full. Free some space, then run "
+        f"`{arguments.command}` again."
+    )
 
 
 def _deliberate(error):

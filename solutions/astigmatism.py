@@ -20,6 +20,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics.sphero_cylinder import SpheroCylinder, interval_of_sturm
 from shared_utils.show import style
@@ -112,7 +113,11 @@ checks.working(
     f"{chart_axis_deg}° and 90° make {(chart_axis_deg + 90) % 180 or 180}°."
 )
 form_marks = checks.Marks(1)
-for known in ((1.0, -2.0, 180), (-0.75, 2.25, 160), (0.0, -0.5, 90), (-3.0, -1.25, 17)):
+# the axes 90 and 180 stay: from there on the other axis lies on the other side
+for known in HiddenDraw("astigmatism/transpose").cases(
+    ((1.0, -2.0, 180), (-0.75, 2.25, 160), (0.0, -0.5, 90), (-3.0, -1.25, 17)),
+    by=[(0.25, 0.25, 0), (0.25, 0.25, 8), (0, 0.2, 0), (0.25, 0.25, 8)],
+):
     turned_lens = SpheroCylinder(*known).transposed()
     form_marks.step(
         checks.number,
@@ -202,7 +207,14 @@ checks.working(
     f"{slit_sphere_d + slit_cylinder_d * np.sin(np.radians(slit_gap_deg)) ** 2:+.2f} D."
 )
 along_marks = checks.Marks(1)
-for other, beam_deg in (((1.0, -2.0, 30), 30), ((1.0, -2.0, 30), 120), ((-0.5, 3.0, 170), 10)):
+along_draw = HiddenDraw("astigmatism/meridian")
+# along the axis and across it stay: there the power is the sphere, and the sphere with the cylinder
+along_lens = along_draw.near((1.0, -2.0, 30), (0.5, 0.5, 15))
+for other, beam_deg in (
+    (along_lens, along_lens[2]),
+    (along_lens, along_lens[2] + 90),
+    along_draw.near(((-0.5, 3.0, 170), 10), ((0.3, 0.5, 8), 8)),
+):
     along_marks.step(
         checks.number,
         "power of another lens along another meridian",
@@ -324,7 +336,9 @@ checks.working(
     f"away: {scan_lens.written()}."
 )
 minus_marks = checks.Marks(1)
-for top_d, bottom_d, top_deg in ((-1.0, -3.0, 30), (2.5, 0.5, 90), (0.75, -1.0, 175)):
+for top_d, bottom_d, top_deg in HiddenDraw("astigmatism/curve").cases(
+    ((-1.0, -3.0, 30), (2.5, 0.5, 90), (0.75, -1.0, 175)), by=(0.3, 0.3, 4)
+):
     for place, (what, right_entry) in enumerate(
         (("sphere", top_d), ("cylinder", bottom_d - top_d), ("axis", top_deg))
     ):
@@ -449,10 +463,13 @@ checks.working(
     f"{sturm.circle_diameter_um:.1f} µm."
 )
 other_lines = checks.Marks(1)
-for power_d, rx, wide_mm in (
-    (60, (1.0, -2.0, 180), 3.0),
-    (58, (-2.0, -0.5, 90), 5.0),
-    (62, (0.0, -4.0, 45), 4.0),
+for power_d, rx, wide_mm in HiddenDraw("astigmatism/lines").cases(
+    (
+        (60, (1.0, -2.0, 180), 3.0),
+        (58, (-2.0, -0.5, 90), 5.0),
+        (62, (0.0, -4.0, 45), 4.0),
+    ),
+    by=(2, (0.3, 0.3, 0), 0.5),
 ):
     truth = interval_of_sturm(SpheroCylinder(*rx), wide_mm, emmetropic_power_d=power_d)
     other_lines.step(
@@ -579,13 +596,13 @@ checks.working(
     f"{left_sphere_d + left_cylinder_d / 2:+.2f} D."
 )
 lamp_marks = checks.Marks(1)
-for lamp_eye in (
-    (0.0, -2.0, 180),
-    (0.0, -1.0, 90),
-    (3.0, -3.0, 180),
-    (1.5, -1.5, 90),
-    (1.0, -2.0, 180),
+lamp_draw = HiddenDraw("astigmatism/drawer")
+# lines and the circle stand on the retina only where a meridian, or the mean, needs nothing
+for place, (share, lamp_axis_deg) in enumerate(
+    ((0.0, 180), (0.0, 90), (1.0, 180), (1.0, 90), (0.5, 180))
 ):
+    lamp_cylinder_d = lamp_draw.pick(f"cylinder {place}", 0.75, 4.0, step=0.25)
+    lamp_eye = (lamp_cylinder_d * share, -lamp_cylinder_d, lamp_axis_deg)
     lamp_marks.step(
         checks.choice,
         "on the retina of another eye",
@@ -593,7 +610,9 @@ for lamp_eye in (
         seen_on_retina(*lamp_eye),
         options=LAMP,
     )
-for glass_d, more_d in ((-2.0, -1.0), (0.0, -2.5)):
+for glass_d, more_d in HiddenDraw("astigmatism/drawer").cases(
+    ((-2.0, -1.0), (0.0, -2.5)), by=(0.5, 0.5)
+):
     lamp_marks.step(
         checks.number,
         "sphere for another eye",
@@ -743,7 +762,11 @@ checks.working(
     f"is {back.axis_deg:.0f}°."
 )
 round_marks = checks.Marks(2)
-for chart_form in ((-1.0, -2.0, 30.0), (0.5, -1.5, 180.0), (2.0, -0.75, 120.0), (0.0, -1.0, 90.0)):
+# the axes 90 and 180 stay: one of J0 and J45 is none there
+for chart_form in HiddenDraw("astigmatism/vector").cases(
+    ((-1.0, -2.0, 30.0), (0.5, -1.5, 180.0), (2.0, -0.75, 120.0), (0.0, -1.0, 90.0)),
+    by=[(0.3, 0.4, 8.0), (0.2, 0.4, 0), (0.4, 0.2, 12.0), (0, 0.3, 0)],
+):
     true_vector = SpheroCylinder(*chart_form).power_vector()
     for place, name in enumerate(("M", "J0", "J45")):
         round_marks.step(
@@ -755,11 +778,16 @@ for chart_form in ((-1.0, -2.0, 30.0), (0.5, -1.5, 180.0), (2.0, -0.75, 120.0), 
             within=0.01,
             expect="one of M, J0, J45 in D",
         )
+for chart_form in HiddenDraw("astigmatism/vector").cases(
+    ((-0.5, -1.25, 50.0), (1.0, -2.25, 180.0), (0.25, -1.75, 165.0)),
+    by=[(0.2, 0.3, 8.0), (0.3, 0.4, 0), (0.1, 0.4, 6.0)],
+):
+    given_vector = SpheroCylinder(*chart_form).power_vector()
     for place, name in enumerate(("sphere", "cylinder", "axis")):
         round_marks.step(
             checks.number,
             f"{name} of another vector",
-            lambda p=place, v=true_vector: entry(from_vector(*v), p),
+            lambda p=place, v=given_vector: entry(from_vector(*v), p),
             chart_form[place],
             unit="degrees" if name == "axis" else "D",
             within=0.01,
@@ -1011,10 +1039,14 @@ checks.working(
     f"{2 * both.axis_deg:.1f}°: {both.written()}."
 )
 stack_marks = checks.Marks(1)
-for below, above in (
-    ([1.0, -2.0, 30], [-0.5, -1.0, 75]),
-    ([0.0, -1.0, 180], [0.0, -1.0, 60]),
-    ([-2.0, -0.75, 170], [0.5, -0.5, 15]),
+# the axis 180 stays: it is written so, not as 0
+for below, above in HiddenDraw("astigmatism/sum").cases(
+    (
+        ([1.0, -2.0, 30], [-0.5, -1.0, 75]),
+        ([0.0, -1.0, 180], [0.0, -1.0, 60]),
+        ([-2.0, -0.75, 170], [0.5, -0.5, 15]),
+    ),
+    by=[([0.2, 0.3, 5], [0.2, 0.2, 5]), ([0, 0.2, 0], [0, 0.2, 6]), ([0.4, 0.1, 5], [0.2, 0.1, 5])],
 ):
     stack = SpheroCylinder(*below) + SpheroCylinder(*above)
     stack_marks.step(
@@ -1176,9 +1208,12 @@ checks.working(
     f"$J_{{45}}$ = {right_mean.power_vector().j45_d:+.3f} D, which is {right_mean.written()}."
 )
 scatter_marks = checks.Marks(1)
-for rows in (
-    [[-1.0, -1.0, 10], [-1.0, -1.0, 170], [-1.25, -0.75, 2], [-3.0, -1.0, 175]],
-    [[0.5, -0.5, 45], [0.5, -2.5, 130], [0.25, -0.75, 50], [0.5, -0.5, 38]],
+for rows in HiddenDraw("astigmatism/readings").cases(
+    (
+        [[-1.0, -1.0, 10], [-1.0, -1.0, 170], [-1.25, -0.75, 5], [-3.0, -1.0, 175]],
+        [[0.5, -0.5, 45], [0.5, -2.5, 130], [0.25, -0.75, 50], [0.5, -0.5, 38]],
+    ),
+    by=[[(0.15, 0.1, 3)] * 4] * 2,
 ):
     found, _ = true_mean(rows)
     scatter_marks.step(

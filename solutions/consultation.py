@@ -23,6 +23,7 @@ from scipy.stats import norm
 
 from shared_utils.choice import tasks
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics.through_focus import acuity_logmar
 from shared_utils.power import lens_steps
@@ -47,7 +48,7 @@ order_eye = Eye(
 )
 order_target_d = -order.pick("target_d", 0.80, 1.00, step=0.05)
 made = lens_steps.choices(
-    order_eye, "srk_t", LensConstants.from_a_constant(118.8), order_target_d, count=9
+    order_eye, "srk_t", LensConstants.from_a_constant(118.6), order_target_d, count=9
 )
 lens_table = [
     (float(power_d), round(float(left_d), 2))
@@ -95,10 +96,14 @@ checks.working(
     + f". Least: **{order_want_d:.1f} D**, which leaves {dict(lens_table)[order_want_d]:+.2f} D."
 )
 order_marks = checks.Marks(2)
-for shelf, aim_d, right_d in (
-    ([(20.0, 0.43), (20.5, 0.09), (21.0, -0.25)], 0.0, 20.5),
-    ([(20.0, 0.17), (20.5, -0.17), (21.0, -0.51)], 0.0, 20.5),
-    ([(21.0, -0.25), (20.5, 0.09), (20.0, 0.43)], -0.5, 21.0),
+tie_d = HiddenDraw("consultation/order").near(0.17, 0.05)  # two lenses as near: the stronger one
+for shelf, aim_d, right_d in HiddenDraw("consultation/order").cases(
+    (
+        ([(20.0, 0.43), (20.5, 0.09), (21.0, -0.25)], 0.0, 20.5),
+        ([(20.0, tie_d), (20.5, -tie_d), (21.0, -0.51)], 0.0, 20.5),
+        ([(21.0, -0.25), (20.5, 0.09), (20.0, 0.43)], -0.5, 21.0),
+    ),
+    by=[([(0, 0.06)] * 3, 0, 0), 0, ([(0, 0.06)] * 3, 0.05, 0)],
 ):
     order_marks.step(
         checks.lens_power,
@@ -202,10 +207,13 @@ checks.working(
     f"{between(chance_ends[1], 99, chance_predicted_d, chance_sd_d):.0f} %."
 )
 bell_marks = checks.Marks(2)
-for left_d, aim_d, sd_d, limit_d in (
-    (0.0, 0.0, 0.4, 0.5),
-    (0.09, 0.0, 0.4, 0.5),
-    (-0.6, -0.5, 0.66, 1.0),
+for left_d, aim_d, sd_d, limit_d in HiddenDraw("consultation/chance").cases(
+    (
+        (0.0, 0.0, 0.4, 0.5),
+        (0.09, 0.0, 0.4, 0.5),
+        (-0.6, -0.5, 0.66, 1.0),
+    ),
+    by=(0.03, 0.1, 0.05, 0.08),
 ):
     case = (left_d, aim_d, sd_d, limit_d)
     bell_marks.step(
@@ -319,16 +327,19 @@ checks.working(
     f"{2 * audit_sd_d / math.sqrt(11):.3f} D: **{audit_word}**."
 )
 audit_again = checks.Marks(2)
-for list_d, middle_d, wide_d, word in (
-    ([0.1, 0.2, 0.3, 0.4], 0.25, 0.1291, "change"),
-    ([-0.5, 0.5, -0.4, 0.45], 0.0125, 0.5375, "keep"),
-    ([-0.3, -0.2, -0.4], -0.3, 0.1, "change"),
+for list_d, word in HiddenDraw("consultation/audit").cases(
+    (
+        ([0.1, 0.2, 0.3, 0.4], "change"),
+        ([-0.5, 0.5, -0.4, 0.45], "keep"),
+        ([-0.3, -0.2, -0.4], "change"),
+    ),
+    by=[(0.03, 0), (0.05, 0), (0.03, 0)],
 ):
     audit_again.step(
         checks.number,
         "mean error of another list",
         lambda a=list_d: mean_error_d(a),
-        middle_d,
+        np.mean(list_d),
         unit="D",
         within=0.005,
         expect="the sum over the number",
@@ -337,7 +348,7 @@ for list_d, middle_d, wide_d, word in (
         checks.number,
         "standard deviation of another list",
         lambda a=list_d: sd_error_d(a),
-        wide_d,
+        np.std(list_d, ddof=1),
         unit="D",
         within=0.005,
         expect="that of a sample",
@@ -422,7 +433,9 @@ checks.working(
     f"$100 / {people_gain:.1f} = {100 / people_gain:.1f}$ people get the lens for one more without glasses."
 )
 people_again = checks.Marks(2)
-for before, factor in ((10, 2.8), (2, 1.5), (40, 2.0)):
+for before, factor in HiddenDraw("consultation/people").cases(
+    ((10, 2.8), (2, 1.5), (40, 2.0)), by=[(3, 0.4), (1, 0.2), (8, 0.3)]
+):
     people_again.step(
         checks.number,
         "owe it to another lens",
@@ -486,7 +499,9 @@ checks.working(
     f"${ring_pupil_mm:.1f}\\,\\text{{mm}} \\times {ring_add_d:.2f}\\,\\text{{D}} = {ring_pupil_mm * ring_add_d:.2f}$ "
     f"mrad, over 9: **{ring_pupil_mm * ring_add_d / 9:.2f} moons**."
 )
-for wide_mm, extra_d in ((5.0, 2.5), (4.0, 1.35), (6.0, 0.0)):
+for wide_mm, extra_d in HiddenDraw("consultation/ring").cases(
+    ((5.0, 2.5), (4.0, 1.35), (6.0, 0.0)), by=(0.5, 0.3)
+):
     checks.number(
         "ring in another eye",
         ring_moons(wide_mm, extra_d),
@@ -591,7 +606,7 @@ checks.number(
 # %% [markdown] question="plan" goals="2"
 # ## 7 · Choose a plan (3 points)
 #
-# Plans are tuples (name, tasks clear, ring in moons, strongest reader left in D). Write a rule: `best_plan` takes a list of
+# Plans are tuples (name, tasks clear, ring in moons, weakest reader for the hardest task left in D). Write a rule: `best_plan` takes a list of
 # plans and the widest ring that the patient accepts, in moons, and returns the **name**: leave out plans with a wider ring;
 # of the rest take the most tasks clear; of those that are equal, the weakest reader. `tasks_given_up` takes the same and
 # returns how many tasks the patient gives up against the best plan **without** a limit on the ring.
@@ -677,8 +692,22 @@ checks.working(
     f"clear, {plan_names[0]} with the weaker reader: **{plan_names[0]}**. Given up: {given_up}."
 )
 plan_again = checks.Marks(2)
-other_plans = [("a", 9, 1.5, 0.25), ("b", 7, 0.8, 1.0), ("c", 7, 0.0, 1.25), ("d", 4, 0.0, 1.75)]
-for limit_moons, name, lost in ((2.0, "a", 0), (0.8, "b", 2), (0.5, "c", 2), (0.0, "c", 2)):
+plan_draw = HiddenDraw("consultation/plan")
+most, fewer = plan_draw.pick("most", 9, 12), plan_draw.pick("fewer", 5, 7)
+rim_moons = plan_draw.near(0.8, 0.15)  # a ring as wide as accepted
+other_plans = [
+    ("a", most, plan_draw.near(1.5, 0.3), 0.25),
+    ("b", fewer, rim_moons, 1.0),
+    ("c", fewer, 0.0, 1.25),
+    ("d", fewer - 2, 0.0, 1.75),
+]
+fewer_clear = most - fewer
+for limit_moons, name, lost in (
+    (2.0, "a", 0),
+    (rim_moons, "b", fewer_clear),
+    (0.5, "c", fewer_clear),
+    (0.0, "c", fewer_clear),
+):
     plan_again.step(
         checks.choice,
         "best of other plans",
@@ -775,7 +804,9 @@ checks.working(
     f"${(6 + 15.59 - 11.8 * long_word) / 0.39:.1f}$ words a sentence."
 )
 words_again = checks.Marks(2)
-for lines, all_words, beats in ((10, 100, 130), (5, 100, 150), (20, 160, 200)):
+for lines, all_words, beats in HiddenDraw("consultation/words").cases(
+    ((10, 100, 130), (5, 100, 150), (20, 160, 200)), by=[(2, 10, 12), (1, 10, 12), (3, 15, 15)]
+):
     words_again.step(
         checks.number,
         "grade of another text",
@@ -814,16 +845,16 @@ e_where = error.choose("where", [1, 2, 3, 5])
 right_order = {
     1: e_length_mm,
     2: round((e_k1_d + e_k2_d) / 2, 3),
-    3: 118.8,
+    3: 118.6,
     4: e_power_d,
     5: e_left_d,
     6: 0.0,
 }
-wrong_order = {1: round(e_length_mm + 0.9, 2), 2: e_k1_d, 3: 119.3, 5: -e_left_d}
+wrong_order = {1: round(e_length_mm + 0.9, 2), 2: e_k1_d, 3: 119.2, 5: -e_left_d}
 sent_order = right_order | {e_where: wrong_order[e_where]}
 error.tell(
     f"**Record** of Emmerich Vos, right eye: length {e_length_mm:.2f} mm, keratometry {e_k1_d:.2f} and {e_k2_d:.2f} D, "
-    f"lens model with A-constant 118.8, target 0.00 D; the formula: {e_power_d:.1f} D leaves {e_left_d:+.2f} D.\n\n"
+    f"lens model with A-constant 118.6, target 0.00 D; the formula: {e_power_d:.1f} D leaves {e_left_d:+.2f} D.\n\n"
     f"**Order**\n\n"
     f"1. Axial length {sent_order[1]:.2f} mm\n"
     f"2. Mean keratometry {sent_order[2]:.3f} D\n"
@@ -874,7 +905,7 @@ checks.working(
     + {
         1: f"The record says {e_length_mm:.2f} mm; 0.9 mm are worth more than 2 D of lens.",
         2: f"$({e_k1_d:.2f} + {e_k2_d:.2f})/2 = {right_order[2]:.3f}$ D; one reading stood for the mean.",
-        3: "The constant belongs to the lens model: 118.8.",
+        3: "The constant belongs to the lens model: 118.6.",
         5: f"The sign: {e_left_d:+.2f} D. Audit would count the error the wrong way round.",
     }[e_where]
 )
@@ -899,12 +930,12 @@ checks.number(
 # ### BEGIN MARK SCHEME
 # One point each:
 # 1. The lens and the plan for two eyes, with her reason: no rings, for she drives at night.
-# 2. What is clear without glasses and which glasses remain for which task (about +1.25 for print).
+# 2. What is clear without glasses and which glasses remain for which task (print: at least +1.25, comfortable about +1.75).
 # 3. The price and the uncertainty in people of a hundred, gain and price together; no promise.
 # 4. Plain words and short sentences, and an open question that asks back.
 # ### END MARK SCHEME
 # I would choose the lens with one distance and a bit more. You drive at night and do not want rings around lights. With
 # this lens few people see them. We set your right eye for far, and your left eye a little closer. Without glasses you
-# should see the road, the TV, a screen and your phone. For a book or a newspaper you will want glasses of about +1.25. Of 100
-# people about 78 end as close to the plan as we hope; the others may want thin glasses. What will you tell your
+# should see the road, the TV, a screen and your phone. For a book or a newspaper you will want glasses,
+# at least +1.25, comfortable about +1.75. Of 100 people about 78 end as close to the plan as we hope; the others may want thin glasses. What will you tell your
 # family tonight about this lens?

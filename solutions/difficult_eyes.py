@@ -21,6 +21,7 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.power import after_laser, long_eyes, pseudophakia, secondary
 from shared_utils.power.biometry import Eye
@@ -106,10 +107,13 @@ checks.working(
     f"**{exact_refraction_d(short_mm, cornea_d, there_mm, short_lens_d):+.2f} D**, hyperopic."
 )
 place_marks = checks.Marks(1)
-for globe_mm, front_d, seat_mm, glass_d in (
-    (23.5, 43.0, 5.0, 21.0),
-    (27.0, 42.0, 5.6, 8.0),
-    (24.0, 43.5, 4.0, 25.0),
+for globe_mm, front_d, seat_mm, glass_d in HiddenDraw("difficult_eyes/position").cases(
+    (
+        (23.5, 43.0, 5.0, 21.0),
+        (27.0, 42.0, 5.6, 8.0),
+        (24.0, 43.5, 4.0, 25.0),
+    ),
+    by=(0.6, 0.8, 0.3, 1.0),
 ):
     place_marks.step(
         checks.number,
@@ -175,7 +179,10 @@ checks.working(
     f"0.8289 · {measured_mm:.2f} mm + 4.2663 mm = **{once_mm:.3f} mm**, once, and for Holladay 1 alone."
 )
 length_marks = checks.Marks(2)
-for globe_mm in (22.0, 25.0, 25.01, 30.0):
+# 25.0 mm stays, and the next hundredth: the threshold itself is not yet above it
+for globe_mm in HiddenDraw("difficult_eyes/long").cases(
+    (22.0, 25.0, 25.01, 30.0), by=[0.8, 0, 0, 0.8]
+):
     for formula, line in LINES_2011.items():
         length_marks.step(
             checks.number,
@@ -286,7 +293,11 @@ checks.working(
     f"{', but near the edge.' if her_root_mm2 >= 0 else '; use a formula without such a cap, and say so.'}"
 )
 root_marks = checks.Marks(1)
-for globe_mm, curve_d in ((23.5, 43.5), (24.2, 44.0), (28.0, 42.0), (30.0, 48.0)):
+# 24.2 mm stays: the longest eye whose length is not corrected
+for globe_mm, curve_d in HiddenDraw("difficult_eyes/steep").cases(
+    ((23.5, 43.5), (24.2, 44.0), (28.0, 42.0), (30.0, 48.0)),
+    by=[(0.4, 0.8), (0, 0.8), (0.8, 0.8), (0.8, 0.8)],
+):
     root_marks.step(
         checks.number,
         "the same function for another eye",
@@ -357,7 +368,9 @@ checks.working(
     f"K: {before_k_d:.2f} D + ({treated_d:+.3f} D) = **{before_k_d + treated_d:.2f} D**."
 )
 past_marks = checks.Marks(1)
-for old_k_d, first_d, then_d in ((44.0, -10.0, 0.0), (41.5, 4.0, 0.5), (43.0, -3.0, 0.75)):
+for old_k_d, first_d, then_d in HiddenDraw("difficult_eyes/history").cases(
+    ((44.0, -10.0, 0.0), (41.5, 4.0, 0.5), (43.0, -3.0, 0.75)), by=(0.8, 0.5, 0.2)
+):
     past_marks.step(
         checks.number,
         "the same function for another history",
@@ -405,7 +418,7 @@ def double_k_power_d(length_mm, k_position_d, k_optics_d, surgeon_factor_mm):
 
 # %% check="double" points=2 hide=true
 def holladay_d(length_mm, k_position_d, k_optics_d, surgeon_factor_mm):
-    lens = LensConstants.from_a_constant(118.4).with_constant("holladay_1", surgeon_factor_mm)
+    lens = LensConstants.from_a_constant(118.6).with_constant("holladay_1", surgeon_factor_mm)
     return iol_power(Eye(length_mm, k_optics_d), "holladay_1", lens, elp_k_d=k_position_d)
 
 
@@ -448,11 +461,14 @@ checks.working(
     f"{holladay_d(laser_mm, optics_k_d, optics_k_d, 1.45):.2f} D."
 )
 power_marks = checks.Marks(2)
-for globe_mm, place_d, sight_d, factor_mm in (
-    (23.5, 43.5, 43.5, 1.45),
-    (22.3, 42.5, 46.5, 1.8),
-    (30.0, 44.0, 36.0, 1.6),
-    (23.0, 49.5, 46.0, 1.45),
+for globe_mm, place_d, sight_d, factor_mm in HiddenDraw("difficult_eyes/double").cases(
+    (
+        (23.5, 43.5, 43.5, 1.45),
+        (22.3, 42.5, 46.5, 1.8),
+        (30.0, 44.0, 36.0, 1.6),
+        (23.0, 49.5, 46.0, 1.45),
+    ),
+    by=(0.5, 0.5, 0.5, 0.2),
 ):
     power_marks.step(
         checks.number,
@@ -488,7 +504,7 @@ def what_methods_say(draw):
             k_before_d + 0.9 * treated_d,
             acd_mm=draw.pick("acd_mm", 3.2, 3.6, step=0.05),
         ),
-        LensConstants.from_a_constant(118.4).with_constant("haigis", 0.975),
+        LensConstants.from_a_constant(118.6).with_constant("haigis", 0.975),
         "myopic",
         k_before_d=k_before_d,
         refraction_before_d=treated_d - 0.25,
@@ -768,10 +784,13 @@ checks.working(
     f"New lens: {old_lens_d:.1f} D + that = **{his_lens_d:.2f} D**; to order **{nearest_power(his_lens_d):.1f} D**."
 )
 swap_marks = checks.Marks(1)
-for front_d, off_d, old_d, seat_mm in (
-    (43.5, 2.0, 20.0, 5.0),
-    (40.0, -6.0, 25.0, 4.5),
-    (46.0, 12.0, 0.0, 4.85),
+for front_d, off_d, old_d, seat_mm in HiddenDraw("difficult_eyes/exchange").cases(
+    (
+        (43.5, 2.0, 20.0, 5.0),
+        (40.0, -6.0, 25.0, 4.5),
+        (46.0, 12.0, 0.0, 4.85),
+    ),
+    by=(0.8, 0.4, 1.0, 0.3),
 ):
     swap_marks.step(
         checks.number,
@@ -782,7 +801,8 @@ for front_d, off_d, old_d, seat_mm in (
         within=0.03,
         expect="the old power plus the lens that would be added at its place",
     )
-for exact_d in (21.74, 20.25, -3.3):
+# 20.25 D stays: halfway between two steps
+for exact_d in HiddenDraw("difficult_eyes/exchange").cases((21.62, 20.25, -3.4), by=[0.1, 0, 0.08]):
     swap_marks.step(
         checks.lens_power,
         "nearest step to another power",
@@ -812,7 +832,7 @@ def long_series(draw):
     measured = np.array(lengths)
     once = np.asarray(long_eyes.adjusted_length(measured, "holladay_1"))
     twice = np.asarray(long_eyes.adjusted_length(once, "holladay_1"))
-    lens, k = LensConstants.from_a_constant(118.8), 43.5
+    lens, k = LensConstants.from_a_constant(118.6), 43.5
     powers = nearest_power(iol_power(Eye(once, k), "holladay_1", lens))
     noise = np.array([draw.pick(f"noise_{n}", -0.3, 0.3, step=0.01) for n in range(10)])
     achieved = predicted_refraction(Eye(once, k), "holladay_1", lens, powers) + noise
@@ -905,9 +925,13 @@ checks.working(
     f"myopic: **{twice_is}** was adjusted twice. Near zero lies once; hyperopic errors are left as measured."
 )
 ward_marks = checks.Marks(1)
-for globes_mm, misses_d, from_mm in (
-    ([24.0, 26.0, 26.1, 29.0], [0.5, 1.0, -0.2, 0.4], 26.0),
-    ([25.5, 22.0], [0.3, -0.7], 25.0),
+# 26.0 mm stays: the limit itself is not longer
+for globes_mm, misses_d, from_mm in HiddenDraw("difficult_eyes/series").cases(
+    (
+        ([24.0, 26.0, 26.1, 29.0], [0.5, 1.0, -0.2, 0.4], 26.0),
+        ([25.5, 22.0], [0.3, -0.7], 25.0),
+    ),
+    by=[([0.5, 0, 0.05, 1.0], 0.15, 0), ([0.3, 0.8], 0.1, 0)],
 ):
     ward_marks.step(
         checks.number,

@@ -23,6 +23,7 @@ from scipy.stats import norm
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.findings import otherwise_healthy
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics import centration
 from shared_utils.show import examination as figures
@@ -87,7 +88,11 @@ checks.working(
     f"units, {-math.log10(budget_left) / 0.15:.1f} steps of a contrast chart."
 )
 budget_marks = checks.Marks(2)
-for veil, through_lens, through_nerve in ((0.0, 1.0, 0.5), (0.2, 0.4, 1.0), (0.1, 0.6, 0.25)):
+# shares of 1 stay: nothing is lost there
+for veil, through_lens, through_nerve in HiddenDraw("examination/budget").cases(
+    ((0.0, 1.0, 0.5), (0.2, 0.4, 1.0), (0.1, 0.6, 0.25)),
+    by=[(0, 0, 0.1), (0.06, 0.08, 0), (0.04, 0.1, 0.05)],
+):
     budget_marks.step(
         checks.number,
         "the same function for another eye",
@@ -147,7 +152,9 @@ checks.working(
     f"$4\\sqrt{{3}} \\times {blur_um:.2f} / {blur_zone_mm / 2:.2f}^2 = "
     f"{centration.equivalent_defocus_d(blur_um, blur_zone_mm):.2f}$ D."
 )
-for other_um, other_zone_mm in ((0.5, 6.0), (0.3, 4.0), (0.1, 3.0)):
+for other_um, other_zone_mm in HiddenDraw("examination/blur").cases(
+    ((0.5, 6.0), (0.3, 4.0), (0.1, 3.0)), by=[(0.1, 0.4), (0.08, 0.3), (0.03, 0.2)]
+):
     checks.number(
         "the same function for another cornea",
         like_a_defocus_d(other_um, other_zone_mm),
@@ -236,10 +243,13 @@ checks.working(
     f"{coma_add_d * coma_off_mm:.2f}$ mrad, times 3.44: ${shift_want_arcmin:.1f}$ arcmin."
 )
 aside_marks = checks.Marks(2)
-for other_body_um, other_add_d, other_off_mm in (
-    (-0.27, 2.5, 0.5),
-    (0.1, 1.35, 0.3),
-    (0.0, 3.0, 0.0),
+for other_body_um, other_add_d, other_off_mm in HiddenDraw("examination/coma").cases(
+    (
+        (-0.27, 2.5, 0.5),
+        (0.1, 1.35, 0.3),
+        (0.0, 3.0, 0.0),
+    ),
+    by=(0.04, 0.2, 0.1),
 ):
     aside_marks.step(
         checks.number,
@@ -438,12 +448,22 @@ checks.working(
     + f". A value at the limit misses. So: **{verdict_want}**."
 )
 rule_marks = checks.Marks(2)
-for other_eye, count, word in (
-    ((3.2, 5.0, 0.35, 0.0), 0, "suits"),
-    ((2.8, 5.0, 0.35, 0.0), 1, "with care"),
-    ((3.2, 6.0, 0.50, 0.1), 2, "with care"),
-    ((3.2, 5.0, 0.35, 0.30), 1, "not advised"),
-    ((2.0, 7.0, 0.90, 0.5), 4, "not advised"),
+# 2.8 mm, 6.0 mm, 0.50 µm and 0.30 logMAR stay: gates that are just missed
+for other_eye, count, word in HiddenDraw("examination/gate").cases(
+    (
+        ((3.2, 5.0, 0.35, 0.0), 0, "suits"),
+        ((2.8, 5.0, 0.35, 0.0), 1, "with care"),
+        ((3.2, 6.0, 0.50, 0.1), 2, "with care"),
+        ((3.2, 5.0, 0.35, 0.30), 1, "not advised"),
+        ((2.0, 7.0, 0.90, 0.5), 4, "not advised"),
+    ),
+    by=[
+        ((0.3, 0.5, 0.1, 0), 0, 0),
+        ((0, 0.5, 0.1, 0), 0, 0),
+        ((0.3, 0, 0, 0.05), 0, 0),
+        ((0.3, 0.5, 0.1, 0), 0, 0),
+        ((0.3, 0.5, 0.2, 0.1), 0, 0),
+    ],
 ):
     rule_marks.step(
         checks.number,
@@ -540,10 +560,16 @@ checks.working(
     f"0.46 and 0.54 µm: {100 * unsure / 13:.0f} % may pass or fail by the next map alone."
 )
 sample_marks = checks.Marks(2)
-for sample_um, sample_gate_um, sample_spread_um, gone, unsettled in (
-    ([0.2, 0.3, 0.4, 0.6], 0.35, 0.06, 50.0, 50.0),
-    ([0.5, 0.7], 0.5, 0.1, 100.0, 50.0),
-    ([0.1, 0.2, 0.3], 0.9, 0.05, 0.0, 0.0),
+edge_um = HiddenDraw("examination/clinic").near(0.5, 0.06)  # a reading at the gate itself
+for sample_um, sample_gate_um, sample_spread_um, gone, unsettled in HiddenDraw(
+    "examination/clinic"
+).cases(
+    (
+        ([0.2, 0.3, 0.4, 0.6], 0.35, 0.1, 50.0, 50.0),
+        ([edge_um, 0.8], edge_um, 0.1, 100.0, 50.0),
+        ([0.1, 0.2, 0.3], 0.9, 0.05, 0.0, 0.0),
+    ),
+    by=[(0.03, 0, 0, 0, 0), ([0, 0.04], 0, 0.02, 0, 0), (0.04, 0.05, 0.01, 0, 0)],
 ):
     sample_marks.step(
         checks.number,
@@ -633,10 +659,14 @@ checks.working(
     f"so ${100 * norm.cdf(2 * mu_z):.0f}$ %. One reading near a threshold decides little."
 )
 side_marks = checks.Marks(2)
-for read, limit, scatter, times in (
-    (0.5, 0.5, 0.05, 3),
-    (0.45, 0.5, 0.05, 1),
-    (320.0, 316.0, 8.0, 4),
+even = HiddenDraw("examination/chance").near(0.5, 0.1)  # at the limit: half of them
+for read, limit, scatter, times in HiddenDraw("examination/chance").cases(
+    (
+        (even, even, 0.05, 3),
+        (0.45, 0.5, 0.05, 1),
+        (320.0, 316.0, 8.0, 4),
+    ),
+    by=[(0, 0, 0.01, 1), (0.02, 0.02, 0.01, 0), (1.0, 1.0, 1.0, 1)],
 ):
     side_marks.step(
         checks.number,
@@ -660,7 +690,7 @@ side_marks.score()
 
 # %% given="class"
 which = Draw("examination/class")
-LENS_SHARES = {"monofocal": 1.00, "extended depth of focus": 0.63, "trifocal": 0.46}
+LENS_SHARES = {"monofocal": 1.00, "extended depth of focus": 0.73, "trifocal": 0.46}
 CASES = (
     ("glaucoma, mild, stable for years", {"glaucoma": "mild"}),
     ("glaucoma, moderate, stable for years", {"glaucoma": "moderate"}),
@@ -679,7 +709,7 @@ nerve_share = which.pick("nerve", 0.55, 0.75, step=0.01)
 which.tell(
     f"Iovanka Sel: **{told}**. We assume that tears and cornea scatter **{veil_share:.2f}** of the light and "
     f"that retina and nerve pass **{nerve_share:.2f}** of the contrast. The lenses pass "
-    "1.00 (monofocal), 0.63 (extended depth of focus), 0.46 (trifocal)."
+    "1.00 (monofocal), 0.73 (extended depth of focus), 0.46 (trifocal)."
 )
 
 # %% answer="class"

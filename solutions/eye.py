@@ -21,6 +21,7 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics import accommodation, acuity, model_eyes, paraxial, vergence
 from shared_utils.show import eye as figures
@@ -80,7 +81,9 @@ checks.working(
     f"**{1000 * sign_tangent / eye_power_d:.3f} mm**."
 )
 image_marks = checks.Marks(2)
-for moon_deg, moon_eye_d in ((0.5, 60.0), (12.0, 58.6), (20.0, 65.0)):
+for moon_deg, moon_eye_d in HiddenDraw("eye/image").cases(
+    ((0.5, 60.0), (12.0, 58.6), (20.0, 65.0)), by=(0.3, 1.5)
+):
     image_marks.step(
         checks.number,
         "image in another eye",
@@ -174,8 +177,12 @@ checks.working(
     f"{nodal_shift_mm:.2f} mm = **{back_principal_mm + nodal_shift_mm:.2f} mm**."
 )
 model_marks = checks.Marks(2)
-for model_name in ("emsley_reduced", "le_grand", "liou_brennan"):
-    model = model_eyes.get(model_name)
+for cornea_mm, lens_front_mm, humour in HiddenDraw("eye/nodal").cases(
+    ((7.7, 10.2, 1.336), (8.1, 6.5, 1.34), (7.2, 9.0, 1.33)), by=(0.25, 0.6, 0.004)
+):
+    model = paraxial.System(
+        (cornea_mm, lens_front_mm, -6.0), (3.6, 3.6), (1.0, humour, 1.416, humour)
+    )
     model_points = paraxial.cardinal_points(model)
     for which, place in enumerate(("N", "N′")):
         model_marks.step(
@@ -249,7 +256,9 @@ checks.working(
     f"**{fenna_cornea_d / (1 + fenna_vertex_mm / 1000 * fenna_cornea_d):+.2f} D**."
 )
 reduced_marks = checks.Marks(2)
-for other_mm, other_vertex_mm in ((22.5, 12.0), (26.5, 14.0), (20.0, 10.0), (24.0, 0.0)):
+for other_mm, other_vertex_mm in HiddenDraw("eye/reduced").cases(
+    ((22.5, 12.0), (26.5, 14.0), (20.0, 10.0), (24.0, 0.0)), by=(0.3, 1.0)
+):
     reduced_marks.step(
         checks.number,
         "refraction of another reduced eye",
@@ -328,7 +337,7 @@ cause_marks.step(
 cause_marks.step(
     checks.choice,
     "what makes the eyes differ",
-    lambda: cause(konrad_gap_mm, konrad_right_mm, konrad_left_mm),
+    lambda: cause(konrad_gap_mm + 0.1, konrad_right_mm, konrad_left_mm),
     konrad_differs,
     options=("length", "power"),
     slips={"power": "the measured difference is close to what length alone would need."}
@@ -347,10 +356,13 @@ checks.working(
     f"{konrad_right_mm - konrad_left_mm:+.2f} mm: **{konrad_differs}**."
 )
 pair_marks = checks.Marks(1)
-for one_d, two_d, one_mm, two_mm, reason in (
-    (1.0, -3.0, 22.6, 24.0, "length"),
-    (-6.0, -1.0, 24.9, 24.8, "power"),
-    (-9.0, -3.0, 27.0, 25.0, "length"),
+for one_d, two_d, one_mm, two_mm, reason in HiddenDraw("eye/cause").cases(
+    (
+        (1.0, -3.0, 22.6, 24.0, "length"),
+        (-6.0, -1.0, 24.9, 24.8, "power"),
+        (-9.0, -3.0, 27.0, 25.0, "length"),
+    ),
+    by=(0.5, 0.5, 0.1, 0.1, 0),
 ):
     gap_mm = 0.37 * (vergence.at_vertex(two_d, 12, 0) - vergence.at_vertex(one_d, 12, 0))
     pair_marks.step(
@@ -365,7 +377,7 @@ for one_d, two_d, one_mm, two_mm, reason in (
     pair_marks.step(
         checks.choice,
         "reason of another pair",
-        lambda g=gap_mm, a=one_mm, b=two_mm: cause(g, a, b),
+        lambda g=gap_mm + 0.1, a=one_mm, b=two_mm: cause(g, a, b),
         reason,
         options=("length", "power"),
     )
@@ -466,7 +478,9 @@ checks.working(
     "straight line from there: $L = L_0 + K / \\text{slope}$."
 )
 line_marks = checks.Marks(2)
-for line_d, line_focus_mm, line_slope in ((-5.0, 23.8, -2.7), (3.0, 22.0, -3.1), (0.0, 25.0, -2.4)):
+for line_d, line_focus_mm, line_slope in HiddenDraw("eye/curve").cases(
+    ((-5.0, 23.8, -2.7), (3.0, 22.0, -3.1), (0.0, 25.0, -2.4)), by=(1.0, 0.5, 0.2)
+):
     line_marks.step(
         checks.number,
         "length on another straight line",
@@ -586,7 +600,9 @@ checks.working(
     f"{-100 / osric_right[2]:.1f} cm in front."
 )
 nearest_marks = checks.Marks(1)
-for lost_d, lost_years in ((3.0, 20), (-2.0, 45), (1.5, 40)):
+for lost_d, lost_years in HiddenDraw("eye/error").cases(
+    ((3.0, 20), (-2.0, 45), (1.5, 40)), by=(0.3, 2)
+):
     nearest_marks.step(
         checks.number,
         "near point of another eye",
@@ -652,7 +668,9 @@ checks.working(
     f"{page_d / usable_share:.2f}) / 0.30 = **{(18.5 - page_d / usable_share) / 0.3:.1f} years**."
 )
 age_marks = checks.Marks(2)
-for book_cm, part in ((40.0, 0.5), (66.0, 0.5), (25.0, 1.0)):
+for book_cm, part in HiddenDraw("eye/age").cases(
+    ((40.0, 0.5), (66.0, 0.5), (25.0, 0.95)), by=(3.0, 0.04)
+):
     years = (18.5 - 100 / book_cm / part) / 0.3
     age_marks.step(
         checks.number,
@@ -754,10 +772,13 @@ checks.working(
     "0.2 mm. Measure that eye again."
 )
 list_marks = checks.Marks(2)
-for list_d, list_mm, number in (
-    ([-8.0, 0.0, -3.0, 2.0], [26.9, 23.8, 23.2, 23.1], 3),
-    ([1.0, 3.0, -1.0], [24.9, 22.8, 24.2], 1),
-    ([-12.0, -11.0, -5.0, 4.0, 0.25], [28.4, 28.2, 25.7, 22.3, 22.7], 5),
+for list_d, list_mm, number in HiddenDraw("eye/records").cases(
+    (
+        ([-8.0, 0.0, -3.0, 2.0], [26.9, 23.8, 23.2, 23.1], 3),
+        ([1.0, 3.0, -1.0], [24.9, 22.8, 24.2], 1),
+        ([-12.0, -11.0, -5.0, 4.0, 0.25], [28.4, 28.2, 25.7, 22.3, 22.7], 5),
+    ),
+    by=(0.18, 0.08, 0),
 ):
     list_marks.step(
         checks.number,

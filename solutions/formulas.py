@@ -20,6 +20,7 @@ import math
 from IPython.display import display
 
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.power import core, formulas, lens_steps
 from shared_utils.power.biometry import Eye
@@ -89,7 +90,9 @@ checks.working(
 """
 )
 core_marks = checks.Marks(2)
-for eye_mm, bent_d, place_mm in ((23.5, 43.5, 5.2), (20.5, 45.0, 4.5), (31.0, 44.0, 5.6)):
+for eye_mm, bent_d, place_mm in HiddenDraw("formulas/core").cases(
+    ((23.5, 43.5, 5.2), (20.5, 45.0, 4.5), (31.0, 44.0, 5.6)), by=(0.5, 0.8, 0.2)
+):
     core_marks.step(
         checks.number,
         "lens power of another eye",
@@ -174,11 +177,14 @@ checks.working(
 """
 )
 target_marks = checks.Marks(2)
-for eye_mm, bent_d, place_mm, wish_d in (
-    (23.5, 43.5, 5.2, -0.5),
-    (22.0, 44.0, 4.8, 0.75),
-    (27.0, 42.0, 5.6, -3.0),
-    (24.0, 43.0, 5.3, 0.0),
+for eye_mm, bent_d, place_mm, wish_d in HiddenDraw("formulas/target").cases(
+    (
+        (23.5, 43.5, 5.2, -0.5),
+        (22.0, 44.0, 4.8, 0.75),
+        (27.0, 42.0, 5.6, -3.0),
+        (24.0, 43.0, 5.3, 0.0),
+    ),
+    by=(0.5, 0.8, 0.2, 0.2),
 ):
     wished_d = bent_d + wish_d / (1 - 0.012 * wish_d)
     target_marks.step(
@@ -263,18 +269,23 @@ ${srk_a:.1f} {srk_right_d - srk_unbent_d:+.1f} = {srk_a + srk_right_d - srk_unbe
 $P = {srk_a + srk_right_d - srk_unbent_d:.1f} - 2.5 \\cdot {srk_length_mm:.2f} - 0.9 \\cdot {srk_k_d:.2f} = {srk_right_d:.2f}$ D.
 """
 )
-for eye_mm, added in (
-    (19.5, 3.0),
-    (20.0, 2.0),
-    (21.0, 1.0),
-    (22.0, 0.0),
-    (24.4, 0.0),
-    (24.5, -0.5),
+step_a, step_k_d = HiddenDraw("formulas/srk").near((118.7, 44.0), (0.6, 0.8))
+# the lengths at which a step begins stay; constant and keratometry are drawn
+for eye_mm, added in HiddenDraw("formulas/srk").cases(
+    (
+        (19.5, 3.0),
+        (20.0, 2.0),
+        (21.0, 1.0),
+        (22.0, 0.0),
+        (24.4, 0.0),
+        (24.5, -0.5),
+    ),
+    by=[(0.3, 0), 0, 0, 0, (0.05, 0), 0],
 ):
     checks.number(
         "power by SRK II for another eye",
-        srk_2_power_d(118.7, eye_mm, 44.0),
-        118.7 + added - 2.5 * eye_mm - 0.9 * 44.0,
+        srk_2_power_d(step_a, eye_mm, step_k_d),
+        step_a + added - 2.5 * eye_mm - 0.9 * step_k_d,
         unit="D",
         within=0.01,
         expect="the A-constant adjusted to the length, at the edges too",
@@ -398,14 +409,18 @@ checks.working(
 """
 )
 cap_marks = checks.Marks(2)
-for eye_mm, reading_d in ((23.5, 43.5), (26.8, 43.0), (23.0, 49.5), (28.0, 41.0)):
+cap_factor_mm, deeper_by_mm = HiddenDraw("formulas/holladay").near((1.6, 0.4), (0.3, 0.1))
+for eye_mm, reading_d in HiddenDraw("formulas/holladay").cases(
+    ((23.5, 43.5), (26.8, 43.0), (23.0, 49.5), (28.0, 41.0)), by=(0.8, 0.8)
+):
     dome_of = formulas.trace_power(
-        Eye(eye_mm, reading_d), "holladay_1", LensConstants.from_surgeon_factor(1.6)
+        Eye(eye_mm, reading_d), "holladay_1", LensConstants.from_surgeon_factor(cap_factor_mm)
     ).named
+    deeper_mm = dome_of["elp_mm"] + deeper_by_mm
     cap_marks.step(
         checks.number,
         "lens position in another eye",
-        lambda a=eye_mm, k=reading_d: holladay_position_mm(a, k, 1.6),
+        lambda a=eye_mm, k=reading_d: holladay_position_mm(a, k, cap_factor_mm),
         dome_of["elp_mm"],
         unit="mm",
         within=0.005,
@@ -414,8 +429,9 @@ for eye_mm, reading_d in ((23.5, 43.5), (26.8, 43.0), (23.0, 49.5), (28.0, 41.0)
     cap_marks.step(
         checks.number,
         "lens power in another eye",
-        lambda a=eye_mm, k=reading_d, d=dome_of["elp_mm"]: holladay_power_d(a, k, d),
-        dome_of["iol_power_d"],
+        lambda a=eye_mm, k=reading_d, d=deeper_mm: holladay_power_d(a, k, d),
+        1336 / (eye_mm + 0.2 - deeper_mm)
+        - 1336 / (1336 / (1000 / 3 / (337.5 / reading_d)) - deeper_mm),
         unit="D",
         within=0.02,
         expect="the equation with the cornea at 4/3 and 0.20 mm more of length",
@@ -495,7 +511,7 @@ $SF = 0.5663 \\cdot {kin_a:.2f} - 65.60 = {kin_lens.surgeon_factor_mm:.3f}$ mm
 $pACD = ({kin_lens.surgeon_factor_mm:.3f} + 3.595) / 0.9704 = {(kin_lens.surgeon_factor_mm + 3.595) / 0.9704:.3f}$ mm
 """
 )
-for a in (117.0, 118.4, 120.0):
+for a in HiddenDraw("formulas/kin").cases((117.0, 118.6, 120.0), by=0.6):
     checks.number(
         "surgeon factor of another lens",
         surgeon_factor_mm(a),
@@ -504,7 +520,7 @@ for a in (117.0, 118.4, 120.0):
         within=0.005,
         expect="the first line",
     )
-for factor_mm in (0.8, 1.45, 2.3):
+for factor_mm in HiddenDraw("formulas/kin").cases((0.8, 1.45, 2.3), by=0.3):
     checks.number(
         "pACD of another lens",
         pacd_mm(factor_mm),
@@ -646,11 +662,13 @@ The eye is {deep_kind}: {deep_name} lets the lens lie deepest. If its {strongest
 {formulas.predicted_refraction(deep_eye, weak_name, deep_lens, strongest_d):+.2f} D.
 """
 )
-usual_eye, usual_lens = Eye(24.6, 41.0), LensConstants.from_a_constant(118.9)
+deepest_draw = HiddenDraw("formulas/deepest")
+usual = deepest_draw.near((24.6, 41.0, 118.6), (0.5, 0.8, 0.4))
+usual_eye, usual_lens = Eye(*usual[:2]), LensConstants.from_a_constant(usual[2])
 for place, name in enumerate(THREE):
     checks.number(
         "a power in another eye",
-        of_three(three_powers_d, place, 24.6, 41.0, 118.9),
+        of_three(three_powers_d, place, *usual),
         formulas.iol_power(usual_eye, name, usual_lens),
         unit="D",
         within=0.02,
@@ -658,7 +676,7 @@ for place, name in enumerate(THREE):
     )
 checks.choice(
     "the deepest, for other powers",
-    deepest_formula([20.1, 20.9, 20.4]),
+    deepest_formula(deepest_draw.near([20.1, 20.9, 20.4], 0.15)),
     "holladay_1",
     options=THREE,
 )
@@ -776,7 +794,9 @@ Rightly: position {t2_right["elp_mm"]:.3f} mm, cornea {t2_right["cornea_d"]:.3f}
 {t2_right["at_lens_d"]:.2f} D, lens **{t2_right["iol_power_d"]:.2f} D**.
 """
 )
-for eye_mm, reading_d, a in ((23.5, 43.5, 118.4), (21.5, 44.5, 119.0), (28.0, 42.0, 118.7)):
+for eye_mm, reading_d, a in HiddenDraw("formulas/trace").cases(
+    ((23.5, 43.5, 118.6), (21.5, 44.5, 119.0), (28.0, 42.0, 118.7)), by=(0.5, 0.8, 0.3)
+):
     checks.number(
         "T2 for another eye",
         t2_power_d(eye_mm, reading_d, a),
@@ -853,11 +873,14 @@ checks.working(
 """
 )
 back_marks = checks.Marks(2)
-for eye_mm, bent_d, place_mm, put_in_d in (
-    (23.5, 43.5, 5.2, 20.0),
-    (21.0, 44.0, 4.6, 33.0),
-    (28.0, 42.5, 5.6, 6.0),
-    (24.0, 43.0, 5.2, 0.0),
+for eye_mm, bent_d, place_mm, put_in_d in HiddenDraw("formulas/back").cases(
+    (
+        (23.5, 43.5, 5.2, 20.0),
+        (21.0, 44.0, 4.6, 33.0),
+        (28.0, 42.5, 5.6, 6.0),
+        (24.0, 43.0, 5.2, 0.0),
+    ),
+    by=(0.5, 0.8, 0.2, 1.0),
 ):
     seen = core.Steps(bent_d, eye_mm, place_mm).to_refraction(put_in_d, 12.0)
     back_marks.step(
@@ -886,7 +909,7 @@ shelf_target_d = -shelf.pick("target_d", 0.50, 1.00, step=0.25)
 shelf_k_d = shelf.pick("k_d", 42.0, 45.5, step=0.25)
 for attempt in range(60):  # the first eye in which no two lenses are too close to call
     shelf_length_mm = shelf.pick(f"length {attempt}", 22.6, 24.6, step=0.02)
-    shelf_lens = LensConstants.from_a_constant(118.7)
+    shelf_lens = LensConstants.from_a_constant(118.6)
     shelf_middle_d = lens_steps.nearest_power(
         formulas.iol_power(Eye(shelf_length_mm, shelf_k_d), "srk_t", shelf_lens)
     )

@@ -19,6 +19,7 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics import spectacles, vergence
 from shared_utils.show import glasses as figures
@@ -79,11 +80,14 @@ checks.working(
     f"**{mirela_d / (1 - mirela_way_m * mirela_d):+.2f} D**."
 )
 plane_marks = checks.Marks(2)
-for seen_d, from_mm, to_mm in (
-    (-9.0, 14.0, 0.0),
-    (11.0, 10.0, 13.0),
-    (-15.0, 12.0, 8.0),
-    (2.0, 12.0, 0.0),
+for seen_d, from_mm, to_mm in HiddenDraw("glasses/plane").cases(
+    (
+        (-9.0, 14.0, 0.0),
+        (11.0, 10.0, 13.0),
+        (-15.0, 12.0, 8.0),
+        (2.0, 12.0, 0.0),
+    ),
+    by=(0.8, 1.0, 1.0),
 ):
     plane_marks.step(
         checks.number,
@@ -158,10 +162,13 @@ checks.working(
     f"{shape_alone * power_alone:.4f}: **{100 * (shape_alone * power_alone - 1):+.1f} %**."
 )
 size_marks = checks.Marks(2)
-for curve_d, thick_mm, glass, worn_d, gap_mm in (
-    (8.0, 4.0, 1.5, 4.0, 12.0),
-    (2.0, 1.5, 1.6, -6.0, 13.0),
-    (0.0, 0.0, 1.5, 14.0, 0.0),
+for curve_d, thick_mm, glass, worn_d, gap_mm in HiddenDraw("glasses/size").cases(
+    (
+        (8.0, 4.0, 1.5, 4.0, 12.0),
+        (2.0, 1.5, 1.6, -6.0, 13.0),
+        (0.0, 0.0, 1.5, 14.0, 0.0),
+    ),
+    by=(0.8, 0.4, 0.03, 0.5, 1.0),
 ):
     size_marks.step(
         checks.number,
@@ -244,11 +251,15 @@ checks.working(
     f"{wendeline_sizes[0] / wendeline_sizes[1]:.4f}: **{wendeline_percent:+.1f} %**."
 )
 unequal_marks = checks.Marks(2)
-for one_d, two_d, gap_mm in (
-    (0.0, -9.0, 12.0),
-    (5.0, 1.0, 13.0),
-    (-3.0, -3.0, 12.0),
-    (0.0, 13.0, 0.0),
+alike_d = HiddenDraw("glasses/unequal").near(-3.0, 0.6)
+for one_d, two_d, gap_mm in HiddenDraw("glasses/unequal").cases(
+    (
+        (0.0, -9.0, 12.0),
+        (5.0, 1.0, 13.0),
+        (alike_d, alike_d, 12.0),
+        (0.0, 13.0, 0.0),
+    ),
+    by=[(0, 0.8, 1.0), (0.4, 0.4, 1.0), (0, 0, 1.0), (0, 0.8, 0)],
 ):
     unequal_marks.step(
         checks.number,
@@ -344,7 +355,11 @@ checks.working(
     f"{casimir_prisms[0] - casimir_prisms[1]:+.2f} Δ**."
 )
 other_marks = checks.Marks(2)
-for down in ((-6.0, -3.0, 8.0), (0.0, -8.0, 8.0), (4.0, 4.0, 10.0), (2.0, -1.0, 0.0)):
+alike_d = HiddenDraw("glasses/prism").near(4.0, 0.8)
+for down in HiddenDraw("glasses/prism").cases(
+    ((-6.0, -3.0, 8.0), (0.0, -8.0, 8.0), (alike_d, alike_d, 10.0), (2.0, -1.0, 0.0)),
+    by=[(0.5, 0.5, 1.0), (0, 0.8, 1.0), (0, 0, 1.0), (0.5, 0.3, 0)],
+):
     wanted = [
         spectacles.prism(down[2], down[0]),
         spectacles.prism(down[2], down[1]),
@@ -442,11 +457,14 @@ checks.working(
     f"over left 1 − 0.003 × ({nkechi_contact_d:+.2f}): **{-0.3 * nkechi_contact_d:+.2f} %**."
 )
 wear_marks = checks.Marks(1)
-for left_d, word in (
-    (-8.0, "contact lens"),
-    (-3.0, "contact lens"),
-    (-1.0, "glasses"),
-    (2.0, "glasses"),
+for left_d, word in HiddenDraw("glasses/way").cases(
+    (
+        (-8.0, "contact lens"),
+        (-3.0, "contact lens"),
+        (-1.0, "glasses"),
+        (2.0, "glasses"),
+    ),
+    by=(0.25, 0),
 ):
     wear_marks.step(
         checks.number,
@@ -547,7 +565,9 @@ checks.working(
     "The middle in centimetres would be too far away."
 )
 ends_marks = checks.Marks(2)
-for reader_d, blur_d in ((2.5, 0.25), (1.5, 0.25), (3.0, 0.5)):
+for reader_d, blur_d in HiddenDraw("glasses/curve").cases(
+    ((2.6, 0.25), (1.4, 0.25), (2.9, 0.5)), by=(0.2, 0.05)
+):
     ends_marks.step(
         checks.number,
         "add from other ends",
@@ -660,7 +680,9 @@ checks.working(
     f"**{jerome_right[jerome_slip - 2]:.2f} {'cm' if jerome_slip == 4 else 'D'}**."
 )
 clear_marks = checks.Marks(1)
-for text_cm, left_d in ((40.0, 1.0), (50.0, 0.0), (33.0, 2.0)):
+for text_cm, left_d in HiddenDraw("glasses/error").cases(
+    ((40.0, 1.0), (50.0, 0.0), (33.0, 2.0)), by=(2.0, 0.3)
+):
     text_add_d = spectacles.reading_add(-text_cm / 100, left_d)
     for which, place_cm in enumerate((100 / (text_add_d + left_d), 100 / text_add_d)):
         clear_marks.step(
@@ -788,10 +810,13 @@ checks.working(
     f"**{listed_worst}**."
 )
 ward_marks = checks.Marks(2)
-for ward_rights, ward_lefts in (
-    ([0.0, -9.0, -2.0], [-6.0, -9.0, -1.0]),
-    ([2.0, 0.0, 0.0, 5.0], [-2.0, 3.0, -3.0, 0.0]),
-    ([-1.0, -12.0], [-1.0, -11.0]),
+for ward_rights, ward_lefts in HiddenDraw("glasses/list").cases(
+    (
+        ([0.0, -9.0, -2.0], [-6.0, -9.0, -1.0]),
+        ([2.0, 0.0, 0.0, 5.0], [-2.0, 3.0, -3.0, 0.0]),
+        ([-1.0, -12.0], [-1.0, -11.0]),
+    ),
+    by=[0.2, 0.2, 0.1],
 ):
     ward_percent = listed_percent(ward_rights, ward_lefts)
     ward_marks.step(

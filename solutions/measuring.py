@@ -17,6 +17,7 @@
 
 # %% given="setup"
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.power import axial_length, cornea, pseudophakia
 from shared_utils.power.biometry import Eye
@@ -73,7 +74,9 @@ $K = 1000\\,(n - 1)/R$ with $R$ in mm:
 $K = 337.5 / {front_radius_mm:.2f}$ mm $= {cornea.keratometry(front_radius_mm):.2f}$ D.
 """
 )
-for bend_mm, shown_with in ((7.50, 1.332), (8.10, 4 / 3), (7.75, 1.3315)):
+for bend_mm, shown_with in HiddenDraw("measuring/radius").cases(
+    ((7.50, 1.332), (8.10, 4 / 3), (7.75, 1.3315)), by=(0.3, 0.001)
+):
     checks.number(
         "the same function for another radius and index",
         keratometry_d(bend_mm, shown_with),
@@ -159,7 +162,9 @@ Entered as it is, the cornea counts as too weak. The lens is then chosen too str
 myopia, nearly dioptre for dioptre.
 """
 )
-for shown_d, first_index, second_index in ((44.0, 1.3375, 1.3315), (45.0, 1.336, 1.3375)):
+for shown_d, first_index, second_index in HiddenDraw("measuring/between").cases(
+    ((44.0, 1.3375, 1.3315), (45.0, 1.336, 1.3375)), by=(1.5, 0.0008, 0.0008)
+):
     checks.number(
         "the same function between other indices",
         converted_d(shown_d, first_index, second_index),
@@ -259,8 +264,11 @@ checks.working(
 """
 )
 other_cornea_marks = checks.Marks(2)
-for fore_mm, aft_mm, deep_mm in ((7.7, 6.8, 0.5), (8.88, 6.4, 0.45), (7.26, 6.3, 0.55)):
+for fore_mm, aft_mm, deep_mm in HiddenDraw("measuring/cornea").cases(
+    ((7.7, 6.8, 0.5), (8.88, 6.4, 0.45), (7.26, 6.3, 0.55)), by=(0.3, 0.2, 0.04)
+):
     another = cornea.thick_cornea(fore_mm, aft_mm, deep_mm)
+    weaker_d = another.power_d - 1.5
     other_cornea_marks.step(
         checks.number,
         "power of another cornea",
@@ -273,8 +281,8 @@ for fore_mm, aft_mm, deep_mm in ((7.7, 6.8, 0.5), (8.88, 6.4, 0.45), (7.26, 6.3,
     other_cornea_marks.step(
         checks.number,
         "index of another cornea",
-        lambda a=fore_mm, f=another.power_d: index_for_power(a, f),
-        another.equivalent_index,
+        lambda a=fore_mm, f=weaker_d: index_for_power(a, f),
+        1 + weaker_d * fore_mm / 1000,
         unit="",
         within=0.0003,
         expect="one plus power times radius in metres",
@@ -326,7 +334,9 @@ One way takes ${echo_us:.2f} / 2 = {echo_us / 2:.3f}$ Âµs. At 1555 m/s, which is
 $L = {echo_us / 2:.3f} \\cdot 1.555 = {axial_length.length_by_sound(echo_us):.2f}$ mm.
 """
 )
-for way_us, pace in ((31.0, 1532.0), (44.0, 980.0), (4.0, 1641.0)):
+for way_us, pace in HiddenDraw("measuring/echo").cases(
+    ((31.0, 1532.0), (44.0, 980.0), (4.0, 1641.0)), by=(1.5, 20.0)
+):
     checks.number(
         "the same function for another echo",
         echo_length_mm(way_us, pace),
@@ -434,7 +444,9 @@ $({retina_us:.1f} - {lens_back_us:.1f}) / 2 \\cdot 0.980 = {right_oil_mm:.2f}$ m
 {before_mm:.2f} mm before it ${before_mm + right_oil_mm:.2f}$ mm.
 """
 )
-for fore_mm, first_us, second_us, pace in ((7.7, 9.8, 42.0, 980.0), (7.9, 10.0, 30.4, 1532.0)):
+for fore_mm, first_us, second_us, pace in HiddenDraw("measuring/oil").cases(
+    ((7.7, 9.8, 42.0, 980.0), (7.9, 10.0, 30.4, 1532.0)), by=(0.2, 0.5, 2.0, 15.0)
+):
     checks.number(
         "the same function for another eye",
         oil_eye_length_mm(fore_mm, first_us, second_us, pace),
@@ -540,10 +552,17 @@ The echoes stand at {trace_us[1]:.1f}, {trace_us[2]:.1f} and {trace_us[3]:.1f} Â
 - vitreous: ${trace_us[3] - trace_us[2]:.1f} / 2 \\cdot 1.532 = {(trace_us[3] - trace_us[2]) * 0.766:.2f}$ mm
 """
 )
-for place, wanted_mm in enumerate((4.2 * 0.766, 5.4 * 0.8205, 20.4 * 0.766)):
+other_us = HiddenDraw("measuring/trace").near([4.2, 9.6, 30.0], [0.3, 0.4, 1.5])
+for place, wanted_mm in enumerate(
+    (
+        other_us[0] * 0.766,
+        (other_us[1] - other_us[0]) * 0.8205,
+        (other_us[2] - other_us[1]) * 0.766,
+    )
+):
     checks.number(
         "a segment of another eye",
-        of_three(segments_mm, place, [4.2, 9.6, 30.0]),
+        of_three(segments_mm, place, list(other_us)),
         wanted_mm,
         unit="mm",
         within=0.02,
@@ -618,10 +637,14 @@ checks.working(
 3. Price: ${left_d / (read_mm - true_mm):.2f}$ D for a millimetre, more than in an average eye
 """
 )
-for real_mm, shown_mm, reading_d, place_mm in (
-    (23.5, 23.3, 43.5, 5.2),
-    (30.0, 30.3, 43.0, 5.8),
-    (20.5, 20.5, 45.0, 4.6),
+rightly_mm = HiddenDraw("measuring/price").near(20.5, 0.4)
+for real_mm, shown_mm, reading_d, place_mm in HiddenDraw("measuring/price").cases(
+    (
+        (23.5, 23.3, 43.5, 5.2),
+        (30.0, 30.3, 43.0, 5.8),
+        (rightly_mm, rightly_mm, 45.0, 4.6),
+    ),
+    by=[(0.4, 0.4, 1.0, 0.3), (0.5, 0.5, 1.0, 0.3), (0, 0, 1.0, 0.3)],
 ):
     order_d = pseudophakia.emmetropic_power(Eye(shown_mm, reading_d), place_mm)
     checks.number(
@@ -741,13 +764,20 @@ checks.working(
 The largest is {heaviest}.
 """
 )
-long_eye = pseudophakia.sensitivities(Eye(28.0, 43.0), 5.5)
+worst_draw = HiddenDraw("measuring/worst")
+other_eye = worst_draw.near((28.0, 43.0, 5.5), (1.0, 0.8, 0.3))
+other_doubts = worst_draw.near((0.1, 0.5, 0.3), (0.04, 0.15, 0.1))
+long_eye = pseudophakia.sensitivities(Eye(*other_eye[:2]), other_eye[2])
 for place, wanted_d in enumerate(
-    (abs(long_eye.axial_length_mm) * 0.1, abs(long_eye.k_d) * 0.5, abs(long_eye.elp_mm) * 0.3)
+    (
+        abs(long_eye.axial_length_mm) * other_doubts[0],
+        abs(long_eye.k_d) * other_doubts[1],
+        abs(long_eye.elp_mm) * other_doubts[2],
+    )
 ):
     checks.number(
         "a cost in another eye",
-        of_three(costs_d, place, 28.0, 43.0, 5.5, 0.1, 0.5, 0.3),
+        of_three(costs_d, place, *other_eye, *other_doubts),
         wanted_d,
         unit="D",
         within=0.02,
@@ -755,7 +785,7 @@ for place, wanted_d in enumerate(
     )
 checks.choice(
     "what to measure first, for other costs",
-    measure_first([0.2, 0.3, 0.5]),
+    measure_first(worst_draw.near([0.2, 0.3, 0.5], 0.06)),
     "position",
     options=("length", "keratometry", "position"),
 )
@@ -832,14 +862,26 @@ checks.working(
     )
 )
 edge_marks = checks.Marks(1)
-for verdict, *edge in (
-    ("go on", 22.0, 22.2, 40.0, 40.5),
-    ("go on", 25.0, 24.8, 47.0, 46.0),
-    ("again", 23.0, 23.2, 39.75, 40.5),
-    ("again", 23.0, 22.6, 44.0, 44.0),
-    ("again", 23.0, 23.1, 44.0, 42.75),
-    ("again", 24.9, 25.1, 43.0, 43.0),
-    ("again", 22.1, 21.9, 43.0, 43.0),
+# 22.0, 25.0, 40.0 and 47.0 stay where they are, and keratometry 1.0 apart: limits that still hold
+for verdict, *edge in HiddenDraw("measuring/again").cases(
+    (
+        ("go on", 22.0, 22.2, 40.0, 40.5),
+        ("go on", 25.0, 24.8, 47.0, 46.0),
+        ("again", 23.0, 23.2, 39.75, 40.5),
+        ("again", 23.0, 22.6, 44.0, 44.0),
+        ("again", 23.0, 23.1, 44.0, 42.75),
+        ("again", 24.9, 25.1, 43.0, 43.0),
+        ("again", 22.1, 21.9, 43.0, 43.0),
+    ),
+    by=[
+        (0, 0, 0.06, 0, 0.3),
+        (0, 0, 0.06, 0, 0),
+        (0, 0.05, 0.04, 0.15, 0.05),
+        (0, 0.03, 0.03, 0.3, 0.3),
+        (0, 0.05, 0.05, 0.08, 0.08),
+        (0, 0.04, 0.05, 0.3, 0.3),
+        (0, 0.04, 0.05, 0.3, 0.3),
+    ],
 ):
     edge_marks.step(
         checks.choice,

@@ -11,7 +11,7 @@
 #     "keratometry": "holds",      # or "misleads": can a power be reckoned from it?
 #     "lens_d": 21.5,              # lens to order by SRK/T, steps of 0.5 D; None if it misleads
 #     "leaves_d": -0.12,           # refraction that this lens leaves, D; None likewise
-#     "reader_d": 2.5,             # reader for a newspaper at 40 cm with a monofocal lens, D
+#     "reader_d": 2.5,             # comfortable reader: newspaper at 40 cm, monofocal lens, D
 #     "verdict": "with care",      # of the class asked about: "suits", "with care", "not advised"
 #     "because": "dry_eye",        # the word on the chart that decides it, or "nothing"
 # }
@@ -43,6 +43,7 @@ draw_1.tell(chart_1.markdown())
 
 # %% answer="patient_1" own="shared_utils.clinic.rounds.verdict shared_utils.clinic.rounds.lens_and_rest shared_utils.clinic.rounds.left_by shared_utils.clinic.rounds.keratometry_holds shared_utils.problems.clinic_marks.working"
 ### BEGIN SOLUTION
+from shared_utils.choice import gate
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.rules import book
 from shared_utils.power import formulas, lens_steps
@@ -50,19 +51,12 @@ from shared_utils.power.lens_constants import LensConstants
 
 
 def worked_up(chart):
-    values = chart.patient.values
-    unsteady = {
-        "surface_treatment": ("treated, not yet stable", "untreated", "unknown"),
-        "surface_lesion": ("untreated",),
-        "irregular_astigmatism": ("marked",),
-        "ectasia": ("manifest",),
-    }
-    holds = values["corneal_surgery"] == "none"
-    holds = holds and all(values[name] not in bad for name, bad in unsteady.items())
+    found = gate.of_patient(chart.patient, 118.7, chart.target_d)
+    holds = found.keratometry_holds
     answer = dict.fromkeys(("lens_d", "leaves_d", "reader_d"))
     answer["keratometry"] = "holds" if holds else "misleads"
     if holds:
-        lens = LensConstants.from_a_constant(118.7)
+        lens = LensConstants.from_a_constant(118.6)
         exact_d = formulas.iol_power(chart.patient.eye, "srk_t", lens, chart.target_d)
         answer["lens_d"] = lens_steps.nearest_power(exact_d)
         answer["leaves_d"] = formulas.predicted_refraction(

@@ -21,6 +21,7 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.show import one_focus as figures
 
@@ -73,7 +74,9 @@ checks.working(
     f"$1.22\\,\\lambda/p = 1.22 \\cdot {airy_nm / 1000:.3f}\\ \\mathrm{{µm}} / {airy_pupil_mm:.1f}\\ \\mathrm{{mm}} "
     f"= {airy_mrad:.4f}$ mrad; times 3.438 arcmin per mrad: {airy_mrad * ARCMIN_PER_MRAD:.2f} arcmin."
 )
-for stop_mm, colour_nm in ((1.0, 555.0), (3.0, 555.0), (7.0, 620.0)):
+for stop_mm, colour_nm in HiddenDraw("one_focus/airy").cases(
+    ((1.0, 555.0), (3.0, 555.0), (7.0, 620.0)), by=(0.2, 25.0)
+):
     checks.number(
         "the same function for another pupil",
         airy_radius_arcmin(stop_mm, colour_nm),
@@ -134,7 +137,9 @@ checks.working(
     f"{cutoff_per_radian:.0f}$ cycles per radian; times $\\pi/180$: "
     f"{cutoff_per_radian * math.pi / 180:.1f} cycles per degree."
 )
-for stop_mm, colour_nm in ((3.0, 555.0), (1.0, 555.0), (7.5, 600.0)):
+for stop_mm, colour_nm in HiddenDraw("one_focus/cutoff").cases(
+    ((3.0, 555.0), (1.0, 555.0), (7.5, 600.0)), by=(0.3, 25.0)
+):
     checks.number(
         "the same function for another pupil",
         cutoff_cpd(stop_mm, colour_nm),
@@ -210,11 +215,14 @@ checks.working(
     f"{closed_form(perfect_s):.3f}$."
 )
 perfect_marks = checks.Marks(2)
-for stop_mm, colour_nm, lines_cpd in (
-    (3.0, 555.0, 30.0),
-    (3.0, 546.0, 0.0),
-    (1.0, 555.0, 45.0),
-    (6.0, 600.0, 60.0),
+for stop_mm, colour_nm, lines_cpd in HiddenDraw("one_focus/perfect").cases(
+    (
+        (3.0, 555.0, 30.0),
+        (3.0, 546.0, 0.0),
+        (1.0, 555.0, 45.0),
+        (6.0, 600.0, 60.0),
+    ),
+    by=(0.15, 20.0, 3.0),
 ):
     perfect_marks.step(
         checks.number,
@@ -336,10 +344,13 @@ checks.working(
     f"{1 / card_sensitivity:.4f}$. So the lines are {card_verdict}."
 )
 card_marks = checks.Marks(2)
-for high, low, share, gain, word in (
-    (90.0, 10.0, 0.5, 10.0, "seen"),
-    (100.0, 80.0, 0.1, 50.0, "not seen"),
-    (55.0, 45.0, 0.3, 40.0, "seen"),
+for high, low, share, gain, word in HiddenDraw("one_focus/kerb").cases(
+    (
+        (90.0, 10.0, 0.5, 10.0, "seen"),
+        (100.0, 80.0, 0.1, 50.0, "not seen"),
+        (55.0, 45.0, 0.3, 40.0, "seen"),
+    ),
+    by=[(5.0, 3.0, 0.1, 2.0, 0), (3.0, 2.0, 0.015, 4.0, 0), (0.3, 0.3, 0.01, 1.0, 0)],
 ):
     card_marks.step(
         checks.number,
@@ -406,7 +417,9 @@ checks.working(
     f"${disc_pupil_mm:.1f}\\ \\mathrm{{mm}} \\cdot {abs(disc_d):.2f}\\ \\mathrm{{D}} = {disc_mrad:.2f}$ mrad; times "
     f"3.438: {disc_mrad * ARCMIN_PER_MRAD:.1f} arcmin."
 )
-for stop_mm, error_d in ((4.0, -1.0), (3.0, 0.5), (6.5, -2.5)):
+for stop_mm, error_d in HiddenDraw("one_focus/disc").cases(
+    ((4.0, -1.0), (3.0, 0.5), (6.5, -2.5)), by=(0.5, 0.2)
+):
     checks.number(
         "the same function for another eye",
         blur_disc_arcmin(stop_mm, error_d),
@@ -514,7 +527,11 @@ checks.working(
     "log units."
 )
 loss_marks = checks.Marks(2)
-for whole, part in ((0.62, 0.19), (0.5, 0.05), (0.8, 0.8), (0.40, 0.20)):
+alike = HiddenDraw("one_focus/read").near(0.8, 0.15)  # nothing is lost
+for whole, part in HiddenDraw("one_focus/read").cases(
+    ((0.62, 0.19), (0.5, 0.05), (alike, alike), (0.40, 0.20)),
+    by=[(0.1, 0.05), (0.1, 0.02), 0, (0.1, 0.05)],
+):
     loss_marks.step(
         checks.number,
         "log units lost",
@@ -642,11 +659,15 @@ checks.working(
     f"{FACTOR * (error_cornea_um + error_lens_um) * (error_day_mm / 2) ** 2:.2f} D."
 )
 excess_marks = checks.Marks(2)
-for front_um, body_um, stop_mm in (
-    (0.27, 0.10, 6.0),
-    (0.27, -0.27, 6.0),
-    (0.45, 0.0, 3.0),
-    (0.10, -0.27, 5.0),
+made_up_um = HiddenDraw("one_focus/error").near(0.27, 0.06)  # the lens makes up for the cornea
+for front_um, body_um, stop_mm in HiddenDraw("one_focus/error").cases(
+    (
+        (0.27, 0.10, 6.0),
+        (made_up_um, -made_up_um, 6.0),
+        (0.45, 0.0, 3.0),
+        (0.10, -0.27, 5.0),
+    ),
+    by=[(0.05, 0.03, 0.5), (0, 0, 0.5), (0.1, 0, 0.4), (0.03, 0.05, 0.5)],
 ):
     excess_marks.step(
         checks.number,
@@ -749,11 +770,14 @@ checks.working(
     f"{clinic_worse} of the seven."
 )
 body_marks = checks.Marks(2)
-for front_um, body, left_um in (
-    (0.27, "aspheric", 0.0),
-    (0.05, "neutral", 0.05),
-    (-0.20, "spherical", -0.10),
-    (0.14, "aspheric", -0.13),
+for front_um, body, adds_um in HiddenDraw("one_focus/bodies").cases(
+    (
+        (0.27, "aspheric", -0.27),
+        (0.05, "neutral", 0.0),
+        (-0.20, "spherical", 0.10),
+        (0.15, "aspheric", -0.27),
+    ),
+    by=[(0.08, 0, 0), (0.03, 0, 0), (0.08, 0, 0), (0.01, 0, 0)],
 ):
     body_marks.step(
         checks.choice,
@@ -766,15 +790,18 @@ for front_um, body, left_um in (
         checks.number,
         "what is left there",
         lambda c=front_um: left_over_um(c),
-        left_um,
+        front_um + adds_um,
         unit="µm",
         within=0.005,
         expect="cornea plus lens, with the sign",
     )
+other_clinic_um = HiddenDraw("one_focus/bodies").near(
+    [0.27, 0.10, -0.10, 0.12, 0.15], [0.05, 0.02, 0.05, 0.01, 0.01]
+)
 body_marks.step(
     checks.number,
     "count in another clinic",
-    lambda: aspheric_is_worse([0.27, 0.10, -0.10, 0.13, 0.14]),
+    lambda: aspheric_is_worse(other_clinic_um),
     3,
     unit="eyes",
     within=0.1,

@@ -22,6 +22,7 @@ from IPython.display import display
 
 from shared_utils.clinic import cohort
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.power import formula_comparison, prediction_errors, sample_size
 from shared_utils.power.biometry import Eye
@@ -88,7 +89,9 @@ checks.working(
     f"Error: {equivalent_d:+.3f} D − ({foreseen_d:+.2f} D) = "
     f"**{equivalent_d - foreseen_d:+.2f} D**, a hyperopic surprise."
 )
-for ball_d, bar_d, told_d in ((-0.75, -1.25, -0.5), (0.0, 0.0, 0.31), (0.5, -2.0, -2.1)):
+for ball_d, bar_d, told_d in HiddenDraw("outcomes/error").cases(
+    ((-0.75, -1.25, -0.5), (0.0, 0.0, 0.31), (0.5, -2.0, -2.1)), by=(0.2, 0.3, 0.1)
+):
     checks.number(
         "the same function for another eye",
         prediction_error_d(ball_d, bar_d, told_d),
@@ -243,7 +246,11 @@ checks.working(
     f"**{eight.within[0.5]:.3f}**."
 )
 other_sums = checks.Marks(2)
-for some_d in ([-1.0, 0.5, 0.25], [0.1, -0.2, 0.3, -0.4, 2.0], [-0.5, -0.51, 0.5, 0.49]):
+# 0.50 D stays, and the third series about it: it still counts as within
+for some_d in HiddenDraw("outcomes/sums").cases(
+    ([-1.0, 0.5, 0.25], [0.1, -0.2, 0.3, -0.4, 2.0], [-0.5, -0.51, 0.5, 0.49]),
+    by=[(0.2, 0, 0.1), 0.07, 0],
+):
     some = prediction_errors.summary(some_d)
     for name, function, wanted in (
         ("mean error of another series", mean_error_d, some.mean_d),
@@ -383,14 +390,14 @@ LABEL_FACTOR_MM = 1.45
 
 def predicted_d(lengths_mm, ks_d, powers_d, surgeon_factor_mm):
     """Refractions in D that Holladay 1 predicts, one for each eye."""
-    lens = LensConstants.from_a_constant(118.4).with_constant("holladay_1", surgeon_factor_mm)
+    lens = LensConstants.from_a_constant(118.6).with_constant("holladay_1", surgeon_factor_mm)
     eyes = Eye(np.array(lengths_mm, dtype=float), np.array(ks_d, dtype=float))
     return predicted_refraction(eyes, "holladay_1", lens, np.array(powers_d, dtype=float)).tolist()
 
 
 def a_series(n, seed, lean_d):
     """Invented eyes as four lists; by the label's factor their mean error is about lean_d."""
-    eyes = cohort.invent(n, seed, a_constant=118.4)
+    eyes = cohort.invent(n, seed, a_constant=118.6)
     columns = [eyes.eye.axial_length_mm, eyes.eye.mean_k_d, eyes.iol_power_d, eyes.achieved_d]
     lengths_mm, ks_d, powers_d, achieved_d = (column.tolist() for column in columns)
     foreseen = predicted_d(lengths_mm, ks_d, powers_d, LABEL_FACTOR_MM)
@@ -460,7 +467,9 @@ checks.working(
     f"So a millimetre of the factor is worth about {lean_d / (her_factor_mm - LABEL_FACTOR_MM):.2f} D here."
 )
 factor_marks = checks.Marks(2)
-for number, seed, tilt_d in ((25, 901, -0.35), (8, 902, 0.6), (40, 903, 0.05)):
+for number, seed, tilt_d in HiddenDraw("outcomes/constant").cases(
+    ((25, 901, -0.35), (8, 902, 0.6), (40, 903, 0.05)), by=(2, 40, 0.03)
+):
     fresh = a_series(number, seed, tilt_d)
     factor_marks.step(
         checks.number,
@@ -495,8 +504,8 @@ def colleagues_steps(draw):
     total = round(n * draw.pick("mean_d", 0.20, 0.40, step=0.01), 2)
     sd = draw.pick("sd_d", 0.40, 0.60, step=0.01)
     se, mean = sphere + cylinder / 2, total / n
-    right = [se, se - told, mean, 1.96 * sd / n**0.5, 118.4 + mean / 0.83]
-    slipped = {2: told - se, 4: 1.96 * sd / n, 5: 118.4 - mean / 0.83}[number]
+    right = [se, se - told, mean, 1.96 * sd / n**0.5, 118.6 + mean / 0.83]
+    slipped = {2: told - se, 4: 1.96 * sd / n, 5: 118.6 - mean / 0.83}[number]
     shown = [slipped if step == number else value for step, value in enumerate(right, start=1)]
     text = (
         f"1. Refraction {sphere:+.2f} {cylinder:+.2f} × 15: spherical equivalent {shown[0]:+.3f} D.\n"
@@ -505,7 +514,7 @@ def colleagues_steps(draw):
         f"mean error {shown[2]:+.3f} D.\n"
         f"4. Their SD is {sd:.2f} D: with 95 % confidence the mean is known to within "
         f"± {shown[3]:.3f} D.\n"
-        f"5. One of A moves every prediction by +0.83 D. From A = 118.40 to the constant for mean error "
+        f"5. One of A moves every prediction by +0.83 D. From A = 118.60 to the constant for mean error "
         f"zero: A = {shown[4]:.2f}."
     )
     return text, number, right[number - 1], slipped
@@ -685,13 +694,14 @@ checks.working(
     f"Their errors add up to {sum(first_errors_d(table, 'K1')):+.2f} D: mean "
     f"**{np.mean(first_errors_d(table, 'K1')):+.3f} D**."
 )
-ward = [
+ward_rows = [
     ["A", "left", "M2", 0.5],
     ["B", "right", "K1", -0.2],
     ["A", "right", "K1", 0.3],
     ["B", "left", "M2", 0.1],
     ["A", "left", "K1", 0.9],
 ]
+ward = HiddenDraw("outcomes/people").cases(ward_rows, by=(0, 0, 0, 0.07))
 ward_marks = checks.Marks(1)
 for model in ("K1", "M2"):
     ward_marks.step(
@@ -804,7 +814,9 @@ checks.working(
     + f"\n\nSo **{tight_is.upper()}** scatters less; its lean is the constant's."
 )
 contest_marks = checks.Marks(1)
-for contest_d in ([0.5, 0.7, 0.9], [-1.0, -0.9, -0.2, 0.1, 0.4], [0.0, 0.0, 3.0]):
+for contest_d in HiddenDraw("outcomes/fair").cases(
+    ([0.5, 0.7, 0.9], [-1.0, -0.9, -0.2, 0.1, 0.4], [0.0, 0.0, 3.0]), by=0.07
+):
     contest_marks.step(
         checks.number,
         "the same function for another list",
@@ -886,7 +898,10 @@ checks.working(
     f"p is twice their share: **{exact_p(few_only, many_only):.4f}**."
 )
 toss_marks = checks.Marks(1)
-for one, other in ((6, 0), (5, 5), (12, 3), (1, 2)):
+even = HiddenDraw("outcomes/mcnemar").pick("even", 3, 7)  # as many of both, or nearly: p is 1
+for one, other in HiddenDraw("outcomes/mcnemar").cases(
+    ((6, 0), (even, even), (12, 3), (even - 2, even - 1)), by=[(2, 0), 0, (2, 1), 0]
+):
     toss_marks.step(
         checks.number,
         "p for other counts",
@@ -954,7 +969,11 @@ checks.working(
     f"**{sample_size.eyes_for_mean(his_sd_d, close_d):.0f} eyes**."
 )
 count_marks = checks.Marks(1)
-for scatter_d, near_d in ((0.5, 0.1), (0.35, 0.05), (0.8, 0.3)):
+count_draw = HiddenDraw("outcomes/eyes")
+for sds_d, near_d in (((45, 60), 0.1), ((30, 40), 0.05), ((70, 90), 0.3)):
+    # so that 1.96 and a longer 1.96 are rounded up to the same number of eyes
+    clear = [n / 100 for n in range(*sds_d) if 0.1 < (1.96 * n / 100 / near_d) ** 2 % 1 < 0.9]
+    scatter_d = count_draw.choose(f"sd within {near_d}", clear)
     count_marks.step(
         checks.number,
         "eyes for another surgeon",

@@ -21,6 +21,7 @@ import numpy as np
 from IPython.display import display
 
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.show import range_of_focus as figures
 
@@ -97,7 +98,9 @@ checks.working(
     f"chart's light diverge as from $1 / {-axis_lens_d:.2f} = {-1 / axis_lens_d:.2f}$ m, {-100 / axis_lens_d:.0f} cm."
 )
 other_axis = checks.Marks(1)
-for ruler_cm, trial_d in ((66.0, -1.5), (200.0, -0.25), (25.0, -3.0)):
+for ruler_cm, trial_d in HiddenDraw("range_of_focus/axis").cases(
+    ((66.0, -1.5), (200.0, -0.25), (25.0, -3.0)), by=[(4.0, 0.2), (20.0, 0.08), (2.0, 0.3)]
+):
     other_axis.step(
         checks.number,
         "place of another object",
@@ -219,7 +222,11 @@ checks.working(
     f"40 cm: $({read_40:.2f} - {read_66:.2f}) / 0.02 = {(read_40 - read_66) / 0.02:.0f}$ letters."
 )
 letter_marks = checks.Marks(2)
-for before, after in ((0.0, 0.1), (-0.1, 0.3), (0.25, 0.25), (0.4, 0.3)):
+alike = HiddenDraw("range_of_focus/read").near(0.25, 0.1)  # nothing is lost
+for before, after in HiddenDraw("range_of_focus/read").cases(
+    ((0.0, 0.1), (-0.1, 0.3), (alike, alike), (0.4, 0.3)),
+    by=[(0, 0.04), (0.04, 0.05), 0, (0.03, 0.03)],
+):
     letter_marks.step(
         checks.number,
         "letters fewer",
@@ -310,12 +317,22 @@ checks.working(
     f"= {crossing(2):.2f}$ D. What is good again beyond the gap does not count."
 )
 range_marks = checks.Marks(2)
-for places, values, limit, reach in (
-    ([0.0, -1.0, -2.0], [0.0, 0.1, 0.5], 0.3, 1.5),
-    ([0.0, -0.5, -1.0, -1.5], [0.3, 0.1, 0.1, 0.4], 0.2, 0.0),
-    ([0.0, -2.0, -3.0], [-0.1, 0.0, 0.1], 0.2, 3.0),
-    ([0.0, -1.0, -1.5, -2.0, -2.5], [0.0, 0.4, 0.1, 0.1, 0.6], 0.2, 0.5),
+# the last entry says between which places the limit is crossed first
+for places, values, limit, leg in HiddenDraw("range_of_focus/range").cases(
+    (
+        ([0.0, -1.0, -2.0], [0.0, 0.1, 0.5], 0.3, 1),
+        ([0.0, -0.5, -1.0, -1.5], [0.3, 0.1, 0.1, 0.4], 0.2, "at once"),
+        ([0.0, -2.0, -3.0], [-0.1, 0.0, 0.1], 0.2, "never"),
+        ([0.0, -1.0, -1.5, -2.0, -2.5], [0.0, 0.4, 0.1, 0.1, 0.6], 0.2, 0),
+    ),
+    by=(0.1, 0.04, 0.03, 0),
 ):
+    if leg == "at once":
+        reach = 0.0
+    elif leg == "never":
+        reach = -places[-1]
+    else:
+        reach = np.interp(limit, values[leg : leg + 2], [-place for place in places[leg : leg + 2]])
     range_marks.step(
         checks.number,
         "range of another curve",
@@ -401,9 +418,12 @@ checks.working(
     f"{'at least' if trial_word != 'not' else 'less than'} 0.5 D, so: {trial_word}."
 )
 study_marks = checks.Marks(1)
-for fresh, old, word in (
-    ([2.0, 2.2, 2.4], [1.2, 1.4, 1.3, 1.3], "extended depth"),
-    ([1.6, 1.8], [1.3, 1.4, 1.5], "not"),
+for fresh, old, word in HiddenDraw("range_of_focus/trial").cases(
+    (
+        ([2.0, 2.2, 2.4], [1.2, 1.4, 1.3, 1.3], "extended depth"),
+        ([1.6, 1.8], [1.3, 1.4, 1.5], "not"),
+    ),
+    by=(0.08, 0.08, 0),
 ):
     study_marks.step(
         checks.number,
@@ -500,7 +520,9 @@ checks.working(
     f"{known_range_d * known_pupil_mm / night_pupil_mm:.2f}$ D."
 )
 stop_marks = checks.Marks(1)
-for span_d, stop_mm, next_mm in ((1.37, 3.0, 5.0), (2.0, 2.0, 4.0), (1.0, 4.0, 2.5)):
+for span_d, stop_mm, next_mm in HiddenDraw("range_of_focus/pupil").cases(
+    ((1.37, 3.0, 5.0), (2.0, 2.0, 4.0), (1.0, 4.0, 2.5)), by=(0.2, 0.3, 0.3)
+):
     stop_marks.step(
         checks.number,
         "blur disc of another eye",
@@ -603,11 +625,14 @@ checks.working(
     f"{-wide_target_d - wide_beyond_d - wide_range_d:.2f} D."
 )
 eyes_marks = checks.Marks(2)
-for near_d, beyond_d, aim_d in (
-    (1.37, 1.22, -1.25),
-    (1.06, 0.82, -2.0),
-    (0.9, 0.8, -2.5),
-    (2.1, 1.0, 0.0),
+for near_d, beyond_d, aim_d in HiddenDraw("range_of_focus/pair").cases(
+    (
+        (1.37, 1.22, -1.25),
+        (1.06, 0.82, -2.0),
+        (0.9, 0.8, -2.5),
+        (2.1, 1.0, 0.0),
+    ),
+    by=[(0.2, 0.2, 0.2), (0.03, 0.02, 0.03), (0.2, 0.2, 0.1), (0.2, 0.2, 0)],
 ):
     eyes_marks.step(
         checks.number,
@@ -747,11 +772,15 @@ checks.working(
     f"{math.ceil(error_needed * 4) / 4:.2f} D."
 )
 aim_marks = checks.Marks(1)
-for span_d, page_cm, aim_d in (
-    (1.3, 40.0, -1.25),
-    (2.1, 50.0, 0.0),
-    (0.9, 35.0, -2.0),
-    (1.5, 40.0, -1.0),
+# the last stays: what is lacking is a whole number of quarters already
+for span_d, page_cm, aim_d in HiddenDraw("range_of_focus/error").cases(
+    (
+        (1.38, 40.0, -1.25),
+        (2.1, 50.0, 0.0),
+        (0.98, 35.0, -2.0),
+        (1.5, 40.0, -1.0),
+    ),
+    by=[(0.05, 0.5, 0), (0.05, 0.5, 0), (0.05, 0.5, 0), 0],
 ):
     aim_marks.step(
         checks.number,
@@ -857,10 +886,15 @@ checks.working(
     + f". None opens a gap. The smallest difference has {plan_best}."
 )
 choice_marks = checks.Marks(1)
-for near_d, beyond_d, page_cm, aim_d in (
-    (1.3, 1.2, 40.0, -1.25),
-    (2.6, 1.0, 40.0, 0.0),
-    (1.0, 0.8, 40.0, -1.5),
+plan_draw = HiddenDraw("range_of_focus/plan")
+# the last needs a whole number of quarters already
+for near_d, beyond_d, page_cm, aim_d in HiddenDraw("range_of_focus/plan").cases(
+    (
+        (1.37, 1.2, 40.0, -1.25),
+        (2.6, 1.0, 40.0, 0.0),
+        (1.0, 0.85, 40.0, -1.5),
+    ),
+    by=[(0.05, 0.1, 0.5, 0), (0.04, 0.1, 0.5, 0), (0, 0.08, 0, 0)],
 ):
     choice_marks.step(
         checks.number,
@@ -871,17 +905,21 @@ for near_d, beyond_d, page_cm, aim_d in (
         within=0.01,
         expect="just enough to reach the distance, without a gap",
     )
+out_of_reach = plan_draw.near((0.6, 0.5, 40.0), (0.06, 0.06, 1.0))
 choice_marks.step(
     checks.choice,
     "a distance that no target reaches without a gap",
-    lambda: str(smallest_target_d(0.6, 0.5, 40.0)).lower(),
+    lambda: str(smallest_target_d(*out_of_reach)).lower(),
     "none",
     options=("none",),
+)
+other_list = plan_draw.cases(
+    [("p", 0.6, 0.5), ("q", 1.13, 1.2), ("r", 1.6, 1.3)], by=(0, 0.05, 0.05)
 )
 choice_marks.step(
     checks.choice,
     "lens from another list",
-    lambda: smallest_difference([("p", 0.6, 0.5), ("q", 1.2, 1.2), ("r", 1.6, 1.3)], 40.0),
+    lambda: smallest_difference(other_list, 40.0),
     "r",
     options=("p", "q", "r"),
 )

@@ -23,6 +23,7 @@ from IPython.display import display
 
 from shared_utils.choice import tasks
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics import lenses, through_focus
 from shared_utils.show import tasks as figures
@@ -89,10 +90,13 @@ checks.working(
     f"**{need_want:.2f} logMAR**."
 )
 need_marks = checks.Marks(2)
-for far_cm, x_mm, kept, dark in (
-    (40, 1.5, 0.3, 0.0),
-    (2000, 80.0, 0.1, 0.2),
-    (300, 12.0, 0.1, 0.0),
+for far_cm, x_mm, kept, dark in HiddenDraw("tasks/need").cases(
+    (
+        (40, 1.5, 0.3, 0.0),
+        (2000, 80.0, 0.1, 0.2),
+        (300, 12.0, 0.1, 0.0),
+    ),
+    by=[(6, 0.3, 0.08, 0), (200, 10.0, 0.05, 0.05), (30, 2.0, 0.05, 0)],
 ):
     need_marks.step(
         checks.number,
@@ -110,8 +114,8 @@ need_marks.score()
 # ## 2 · The weakest reader (3 points)
 #
 # Write a function that takes the distance of a page in **cm** and the usable depth of a lens set for far in **D**.
-# It returns the weakest reader in **D** that makes the page clear: in steps of 0.25 D, rounded **up**, and 0 if none
-# is needed.
+# It returns the **weakest** reader in **D**, the one that just makes the page clear, not the comfortable one: in steps
+# of 0.25 D, rounded **up**, and 0 if none is needed.
 
 # %% given="reader"
 reader = Draw("tasks/reader")
@@ -146,7 +150,9 @@ checks.lens_power(
     step_d=0.25,
     expect="demand less depth, in quarters of a dioptre, rounded up",
     slips={
-        "that is the whole demand; the lens brings a part of it.": up_to_a_quarter(100 / page_cm),
+        "that is the comfortable reader, the whole demand; for the weakest the lens brings a part.": up_to_a_quarter(
+            100 / page_cm
+        ),
         "rounded to the nearest quarter it is a little too weak; round up.": 0.25 * steps_short,
         "the depth was added; take it away from the demand.": up_to_a_quarter(
             100 / page_cm + depth_d
@@ -163,7 +169,11 @@ checks.working(
     f"**+{up_to_a_quarter(100 / page_cm - depth_d):.2f} D**."
 )
 reader_marks = checks.Marks(2)
-for sheet_cm, has_d in ((40.0, 0.9), (80.0, 2.0), (33.0, 1.25), (50.0, 1.5)):
+# the last stays: what is lacking is a whole number of quarters already
+for sheet_cm, has_d in HiddenDraw("tasks/reader").cases(
+    ((40.0, 0.88), (80.0, 2.0), (33.0, 1.16), (50.0, 1.5)),
+    by=[(0.5, 0.06), (3.0, 0.2), (0.4, 0.05), 0],
+):
     reader_marks.step(
         checks.lens_power,
         "reader for another lens",
@@ -270,9 +280,12 @@ checks.working(
     + ", ".join(f"{cm} cm: {along(points, cm):.2f} for {need_of:.3f}" for cm, need_of in five_tasks)
     + "."
 )
-other_curve = [(0.0, 0.0), (-1.0, 0.2), (-2.0, 0.1), (-3.0, 0.5)]
+curve_draw = HiddenDraw("tasks/curve")
+other_curve = curve_draw.near([(0.0, 0.0), (-1.0, 0.2), (-2.0, 0.1), (-3.0, 0.5)], [(0, 0.03)] * 4)
 curve_again = checks.Marks(2)
-for away_cm, logmar in ((200.0, 0.1), (100.0, 0.2), (200 / 3, 0.15), (40.0, 0.3)):
+# 100 cm stays: it lies on a point of the curve, the others between two
+for away_cm in curve_draw.near([200.0, 100.0, 66.0, 40.0], [10.0, 0, 4.0, 3.0]):
+    logmar = np.interp(100 / away_cm, [0, 1, 2, 3], [value for _, value in other_curve])
     curve_again.step(
         checks.number,
         "acuity on another curve",
@@ -282,10 +295,13 @@ for away_cm, logmar in ((200.0, 0.1), (100.0, 0.2), (200 / 3, 0.15), (40.0, 0.3)
         within=0.005,
         expect="a straight line between the neighbouring points",
     )
+curve_tasks = curve_draw.near(
+    [(200.0, 0.05), (50.0, 0.17), (40.0, 0.2), (34.0, 0.6)], [(0, 0.02)] * 4
+)
 curve_again.step(
     checks.number,
     "tasks clear on another curve",
-    lambda: how_many_clear(other_curve, [(200.0, 0.05), (50.0, 0.15), (40.0, 0.2), (34.0, 0.6)]),
+    lambda: how_many_clear(other_curve, curve_tasks),
     2,
     unit="",
     within=0.1,
@@ -453,14 +469,14 @@ choose_marks.step(
 )
 choose_marks.step(
     checks.number,
-    "reader for what is left",
+    "weakest reader for what is left",
     lambda: my_reader_d,
     own_reader_d(),
     unit="D",
     within=0.05,
     expect="a power in quarters of a dioptre: the strongest of those that your class leaves",
     slips={
-        "that is the whole demand of the nearest task; the lens has depth of its own.": 100
+        "that is the comfortable reader, the whole demand of the nearest task; the weakest counts.": 100
         / min(near_cm, third_cm),
         "these are all readers added up; one pair serves, the strongest.": own_reader_d() + 3.0,
     },
@@ -471,11 +487,11 @@ choose_marks.score()
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 checks.working(
-    "Readers that remain, D: "
+    "Weakest readers that remain, D: "
     + "; ".join(
         f"{name} {[f'{d:+.2f}' for d in left] or 'none'}" for name, left in remaining.items()
     )
-    + f". Fewest: **{class_want}**, reader {max(remaining[class_want], default=0.0):+.2f} D."
+    + f". Fewest: **{class_want}**, weakest reader {max(remaining[class_want], default=0.0):+.2f} D."
 )
 checks.choice("class, asked again", my_class, class_want, options=tuple(remaining))
 ### END HIDDEN TESTS
@@ -537,12 +553,15 @@ offset_marks.step(
 )
 offset_marks.step(
     checks.lens_power,
-    "reader for the near eye",
+    "weakest reader for the near eye",
     lambda: reader_over_d(near_target_d, offset_page_cm, offset_depth_d),
     up_to_a_quarter(100 / offset_page_cm + near_target_d - offset_depth_d),
     step_d=0.25,
     expect="demand, less what the target brings, less the depth, rounded up",
     slips={
+        "that is the comfortable reader; the weakest spends the depth of the lens as well.": up_to_a_quarter(
+            100 / offset_page_cm + near_target_d
+        ),
         "the target was left out: a short-sighted eye brings a part itself.": up_to_a_quarter(
             100 / offset_page_cm - offset_depth_d
         ),
@@ -557,13 +576,17 @@ offset_marks.score()
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 checks.working(
-    f"Best at $100 / {-near_target_d:.2f} = {-100 / near_target_d:.0f}$ cm. Reader: "
+    f"Best at $100 / {-near_target_d:.2f} = {-100 / near_target_d:.0f}$ cm. Weakest reader: "
     f"${100 / offset_page_cm:.2f} - {-near_target_d:.2f} - {offset_depth_d:.2f} = "
     f"{100 / offset_page_cm + near_target_d - offset_depth_d:.2f}$ D, rounded up "
     f"{up_to_a_quarter(100 / offset_page_cm + near_target_d - offset_depth_d):+.2f} D."
 )
 other_offset = checks.Marks(1)
-for aim_d, book_cm, reach_d in ((-1.25, 40.0, 1.25), (-0.5, 33.0, 1.0), (-1.75, 40.0, 0.5)):
+# the first stays: nothing is lacking, to the last hundredth
+for aim_d, book_cm, reach_d in HiddenDraw("tasks/offset").cases(
+    ((-1.25, 40.0, 1.25), (-0.5, 33.0, 0.9), (-1.75, 40.0, 0.6)),
+    by=[0, (0.02, 0.4, 0.03), (0.02, 0.4, 0.03)],
+):
     other_offset.step(
         checks.number,
         "best distance of another eye",
@@ -664,7 +687,9 @@ checks.working(
     f"{2 * blur_detail_arcmin / disc_arcmin(1, blur_defocus_d):.1f}$ mm."
 )
 wide_marks = checks.Marks(2)
-for across_mm, out_d, fine_arcmin in ((4.0, 1.0, 2.0), (2.0, 2.5, 5.0), (6.0, 0.25, 1.0)):
+for across_mm, out_d, fine_arcmin in HiddenDraw("tasks/pupil").cases(
+    ((4.0, 1.0, 2.0), (2.0, 2.5, 5.0), (6.0, 0.25, 1.0)), by=(0.4, 0.1, 0.2)
+):
     wide_marks.step(
         checks.number,
         "blur disc of another eye",
@@ -777,9 +802,14 @@ checks.working(
     f"{100 * worn(day, single_cm) / whole_day:.0f} %. Extended depth: {worn(day, stretched_cm)} minutes. Saved: "
     f"**{worn(day, single_cm) - worn(day, stretched_cm)} minutes** a day, in exchange for contrast at every distance."
 )
-other_day = [(40, 10), (60, 20), (100, 30), (600, 40)]
+# 60 cm stays: what is done at the limit needs no glasses
+other_day = HiddenDraw("tasks/diary").cases(
+    [(40, 10), (60, 20), (100, 30), (600, 40)], by=[(4, 4), (0, 6), (10, 8), (50, 10)]
+)
 diary_again = checks.Marks(2)
-for limit_cm, share in ((50, 10.0), (60, 10.0), (200, 60.0), (30, 0.0)):
+for limit_cm in (50, 60, 200, 30):
+    nearer = sum(minutes for place_cm, minutes in other_day if place_cm < limit_cm)
+    share = 100 * nearer / sum(minutes for _, minutes in other_day)
     diary_again.step(
         checks.number,
         "with glasses on another day",
@@ -793,7 +823,7 @@ diary_again.step(
     checks.number,
     "saved on another day",
     lambda: minutes_saved(other_day, 150, 50),
-    50,
+    other_day[1][1] + other_day[2][1],
     unit="min",
     within=0.5,
     expect="minutes a day",
@@ -903,11 +933,12 @@ checks.number(
 # One point each:
 # 1. Dim light asks for better acuity, and the wider pupil takes depth away: both at once.
 # 2. First a reading lamp, larger print, the page a little farther away; no lens exchange.
-# 3. The weakest reader that does it, about +0.75 to +1.00 D, tried in the patient's own light.
+# 3. The weakest reader that does it, about +0.75 to +1.00 D, and the comfortable one, about +2.00 D, tried in the
+#    patient's own light.
 # 4. In words a patient can follow, honest about what was said before and about what a model cannot tell.
 # ### END MARK SCHEME
 # Nothing is wrong with your lenses; they are sharp from far away to arm's length. In my room the light is bright. It
 # makes your pupil small, and a small pupil helps you to see close up, as a pinhole does. At home in the evening the
 # pupil is wide and the print is dim, so the book falls out of your range. Please try a strong lamp beside the book
-# first, and hold it a little farther away. If that is not enough, we try the weakest reading glasses in your own
-# light, probably about +1. I should have told you this before the operation.
+# first, and hold it a little farther away. If that is not enough, we try reading glasses in your own light: the
+# weakest that will do, probably about +1, and those for a long evening, about +2. I should have told you this before the operation.

@@ -20,6 +20,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics.sphero_cylinder import SpheroCylinder
 from shared_utils.power import toric
@@ -116,7 +117,11 @@ checks.working(
     f"{kerato_right.cylinder_d:.2f} D."
 )
 reading_marks = checks.Marks(1)
-for one_d, two_d, along_deg in ((43.0, 44.5, 180), (44.5, 43.0, 12), (41.25, 43.75, 100)):
+# the meridian 180 stays: it is written so, not as 0
+for one_d, two_d, along_deg in HiddenDraw("toric/kerato").cases(
+    ((43.0, 44.5, 180), (44.5, 43.0, 12), (41.25, 43.75, 100)),
+    by=[(0.4, 0.4, 0), (0.4, 0.4, 8), (0.4, 0.4, 20)],
+):
     truth = toric.corneal_astigmatism(Eye(23.5, one_d, two_d, k1_axis_deg=along_deg))
     reading_marks.step(
         checks.number,
@@ -213,7 +218,10 @@ checks.working(
     f"$\\sqrt{{x'^2 + y'^2}}$ = {total_right.cylinder_d:.2f} D, steep at {total_right.axis_deg:.0f}."
 )
 regression_marks = checks.Marks(1)
-for shown_d, shown_deg in ((1.5, 90), (1.5, 180), (1.5, 45), (0.5, 130)):
+# the meridians 90 and 180 stay: with the rule and against it the total stays on the axes
+for shown_d, shown_deg in HiddenDraw("toric/total").cases(
+    ((1.5, 90), (1.5, 180), (1.5, 45), (0.5, 130)), by=[(0.3, 0), (0.3, 0), (0.3, 10), (0.15, 10)]
+):
     truth = toric.total_from_keratometry(steep(shown_d, shown_deg), "abulafia_koch")
     regression_marks.step(
         checks.number,
@@ -322,7 +330,11 @@ checks.working(
     f"{made_y_d:+.3f}) D, is {made_right.cylinder_d:.2f} D, steepened along {made_right.axis_deg:.0f}°."
 )
 surgery_marks = checks.Marks(1)
-for was, became in (([1.5, 90], [1.1, 100]), ([1.0, 90], [0.5, 90]), ([0.75, 170], [0.75, 10])):
+# the second stays at 90: what surgery made lies on the same meridian or across it
+for was, became in HiddenDraw("toric/induced").cases(
+    (([1.5, 90], [1.1, 100]), ([1.0, 90], [0.5, 90]), ([0.75, 170], [0.75, 10])),
+    by=[([0.1, 2], [0.1, 2]), ([0.2, 0], [0.1, 0]), ([0.1, 5], [0.1, 5])],
+):
     truth = toric.induced(steep(*was), steep(*became))
     surgery_marks.step(
         checks.number,
@@ -403,7 +415,9 @@ checks.working(
     f"{plane_corneal_d:.2f} · {plane_ratio:.3f} = {plane_corneal_d * plane_ratio:.2f} D."
 )
 plane_marks = checks.Marks(2)
-for at_cornea_d, front_power_d, deep_mm in ((1.0, 43.0, 5.0), (2.5, 39.5, 6.5), (3.0, 47.0, 4.0)):
+for at_cornea_d, front_power_d, deep_mm in HiddenDraw("toric/plane").cases(
+    ((1.0, 43.0, 5.0), (2.5, 39.5, 6.5), (3.0, 47.0, 4.0)), by=(0.3, 0.8, 0.3)
+):
     plane_marks.step(
         checks.number,
         "cylinder at the lens in another eye",
@@ -495,7 +509,9 @@ checks.working(
     f"left out, so the colleague corrects {errs_right}."
 )
 rung_marks = checks.Marks(1)
-for whole_d, over in ((1.0, 1.44), (1.67, 1.44), (0.4, 1.40), (4.0, 1.52)):
+for whole_d, over in HiddenDraw("toric/order").cases(
+    ((1.0, 1.44), (1.67, 1.44), (0.4, 1.40), (4.0, 1.52)), by=(0.08, 0.02)
+):
     rung_marks.step(
         checks.lens_power,
         "cylinder to order for another eye",
@@ -504,11 +520,15 @@ for whole_d, over in ((1.0, 1.44), (1.67, 1.44), (0.4, 1.40), (4.0, 1.52)):
         step_d=0.75,
         expect="the nearest rung at the lens",
     )
-for along_deg, word in (
-    (90, "too much"),
-    (180, "too little"),
-    (115, "too much"),
-    (20, "too little"),
+# 180 stays: it is written so, not as 0
+for along_deg, word in HiddenDraw("toric/order").cases(
+    (
+        (90, "too much"),
+        (180, "too little"),
+        (115, "too much"),
+        (20, "too little"),
+    ),
+    by=[(15, 0), 0, (3, 0), (12, 0)],
 ):
     rung_marks.step(
         checks.choice,
@@ -607,7 +627,10 @@ checks.working(
     f"$\\theta$ = {even_right:.1f}°."
 )
 turn_marks = checks.Marks(1)
-for cornea_d, toric_d, off_deg in ((2.0, 2.0, 10), (1.5, 1.0, 30), (1.0, 1.5, 0), (2.5, 2.5, 90)):
+for cornea_d, toric_d, off_deg in HiddenDraw("toric/turned").cases(
+    ((2.0, 2.0, 10), (1.5, 1.0, 30), (1.0, 1.5, 0), (2.5, 2.5, 90)),
+    by=[(0.3, 0.3, 4), (0.2, 0.2, 6), (0.2, 0.2, 0), (0.4, 0.4, 0)],
+):
     turn_marks.step(
         checks.number,
         "cylinder that is left in another eye",
@@ -617,7 +640,7 @@ for cornea_d, toric_d, off_deg in ((2.0, 2.0, 10), (1.5, 1.0, 30), (1.0, 1.5, 0)
         within=0.01,
         expect="the third side of the triangle",
     )
-for cornea_d, toric_d in ((2.0, 2.0), (3.0, 1.0)):
+for cornea_d, toric_d in HiddenDraw("toric/turned").cases(((2.0, 2.0), (3.0, 1.0)), by=(0.3, 0.3)):
     turn_marks.step(
         checks.number,
         "turn at which nothing is gained in another eye",
@@ -887,7 +910,9 @@ checks.working(
     f"{toric.rule_class(cross_right)} the rule."
 )
 point_marks = checks.Marks(1)
-for along_d, up_d in ((0.5, 0.0), (0.0, 0.8), (-0.3, -0.4), (-1.0, 0.0), (0.6, -0.25)):
+for along_d, up_d in HiddenDraw("toric/plot").cases(
+    ((0.5, 0.0), (0.0, 0.8), (-0.3, -0.4), (-1.0, 0.0), (0.6, -0.25)), by=(0.15, 0.15)
+):
     truth = toric.from_double_angle(along_d, up_d)
     point_marks.step(
         checks.number,
@@ -1027,10 +1052,13 @@ checks.working(
     f"{random_right.cylinder_d:.2f} D."
 )
 group_marks = checks.Marks(1)
-for group in (
-    [[1.0, 10], [1.0, 170], [1.0, 180]],
-    [[0.5, 90], [0.5, 180], [0.25, 45]],
-    [[0.4, 85], [0.3, 95], [0.6, 100], [0.2, 70]],
+for group in HiddenDraw("toric/series").cases(
+    (
+        [[1.0, 10], [1.0, 170], [1.0, 180]],
+        [[0.5, 90], [0.5, 180], [0.25, 45]],
+        [[0.4, 85], [0.3, 95], [0.6, 100], [0.2, 70]],
+    ),
+    by=[[(0.1, 4), (0.1, 4), (0.1, 0)], [(0.08, 5), (0.08, 0), (0.08, 5)], [(0.08, 5)] * 4],
 ):
     truth = true_centroid(group)
     group_marks.step(
@@ -1050,10 +1078,13 @@ for group in (
         within_deg=1.5,
         expect="half the angle of the mean arrow",
     )
+two_series = HiddenDraw("toric/series").near(
+    ([[0.9, 5], [0.9, 95], [0.9, 50]], [[0.4, 90], [0.4, 91], [0.4, 89]]), [[(0.03, 1)] * 3] * 2
+)
 group_marks.step(
     checks.choice,
     "larger mean effect of two other series",
-    lambda: larger_mean_effect([[0.9, 5], [0.9, 95], [0.9, 50]], [[0.4, 90], [0.4, 91], [0.4, 89]]),
+    lambda: larger_mean_effect(*two_series),
     "second",
     options=("first", "second"),
 )

@@ -18,6 +18,7 @@
 import math
 
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 
 ARCMIN_PER_MRAD = 180 * 60 / math.pi / 1000
@@ -94,7 +95,11 @@ checks.working(
     f"{sinc(share_step - share_order):.3f}$; its square is {share_want:.3f}."
 )
 share_marks = checks.Marks(2)
-for height, number in ((0.5, 1), (1.4, 1), (1.4, 2), (1.0, 1), (0.5, -1), (0.0, 1)):
+# a whole order stays, and no step at all: all of the light goes one way
+for height, number in HiddenDraw("two_foci/share").cases(
+    ((0.5, 1), (1.4, 1), (1.4, 2), (1.0, 1), (0.5, -1), (0.0, 1)),
+    by=[(0.1, 0), (0.1, 0), (0.1, 0), 0, (0.1, 0), 0],
+):
     share_marks.step(
         checks.number,
         "the same function for another order",
@@ -181,7 +186,9 @@ checks.working(
     f"Order 1: ${colour_add_d:.2f}\\ \\mathrm{{D}} \\cdot {colour_nm} / 555 = {colour_add_d * colour_nm / 555:.2f}$ D."
 )
 hue_marks = checks.Marks(1)
-for height, nm, power_d in ((0.5, 400.0, 3.0), (1.4, 700.0, 1.35), (0.3, 555.0, 2.5)):
+for height, nm, power_d in HiddenDraw("two_foci/colour").cases(
+    ((0.5, 400.0, 3.0), (1.4, 700.0, 1.35), (0.3, 555.0, 2.5)), by=(0.1, 15.0, 0.3)
+):
     hue_marks.step(
         checks.number,
         "height in another colour",
@@ -288,10 +295,13 @@ checks.working(
     f"{100 / (printed_add_d * beam_ratio**2 - left_over_d):.1f} cm."
 )
 near_marks = checks.Marks(2)
-for paper_d, behind_mm, front_d, error_d in (
-    (3.5, 5.4, 43.0, 0.0),
-    (4.0, 5.0, 44.0, -1.0),
-    (3.0, 6.2, 40.0, 0.25),
+for paper_d, behind_mm, front_d, error_d in HiddenDraw("two_foci/distance").cases(
+    (
+        (3.5, 5.4, 43.0, 0.0),
+        (4.0, 5.0, 44.0, -1.0),
+        (3.0, 6.2, 40.0, 0.25),
+    ),
+    by=(0.3, 0.3, 1.0, 0.15),
 ):
     near_marks.step(
         checks.number,
@@ -358,7 +368,10 @@ checks.working(
     f"$r = \\sqrt{{2 \\cdot {rings_number} \\cdot 555 \\cdot 10^{{-9}}\\ \\mathrm{{m}} / {rings_add_d:.2f}\\ \\mathrm{{D}}}} = "
     f"{rings_want / 1000:.6f}$ m $= {rings_want:.2f}$ mm."
 )
-for strength_d, count, nm in ((4.0, 1, 555.0), (2.5, 5, 555.0), (1.35, 3, 546.0)):
+for strength_d, count, nm in HiddenDraw("two_foci/rings").cases(
+    ((4.0, 1, 555.0), (2.5, 5, 555.0), (1.35, 3, 546.0)),
+    by=[(0.4, 0, 10.0), (0.3, 1, 10.0), (0.15, 1, 10.0)],
+):
     checks.number(
         "radius of another ring",
         ring_radius_mm(strength_d, count, nm),
@@ -445,7 +458,14 @@ checks.working(
     f"{halo_mrad * lamp_m / 10:.0f}$ cm."
 )
 ring_marks = checks.Marks(1)
-for stop_mm, power_d, far_m in ((5.0, 2.5, 100.0), (3.0, 1.35, 10.0), (6.5, 3.5, 50.0)):
+for stop_mm, power_d, wide_mrad, far_m in HiddenDraw("two_foci/halo").cases(
+    (
+        (5.0, 2.5, 11.013, 100.0),
+        (3.0, 1.35, 5.007, 10.0),
+        (6.5, 3.5, 20.711, 50.0),
+    ),
+    by=(0.4, 0.2, 0.8, 5.0),
+):
     ring_marks.step(
         checks.number,
         "halo of another eye",
@@ -458,8 +478,8 @@ for stop_mm, power_d, far_m in ((5.0, 2.5, 100.0), (3.0, 1.35, 10.0), (6.5, 3.5,
     ring_marks.step(
         checks.number,
         "its width at another distance",
-        lambda p=stop_mm, a=power_d, d=far_m: halo_width_cm(p * a * ARCMIN_PER_MRAD, d),
-        stop_mm * power_d / 10 * far_m,
+        lambda w=wide_mrad, d=far_m: halo_width_cm(w * ARCMIN_PER_MRAD, d),
+        wide_mrad / 10 * far_m,
         unit="cm",
         within=0.5,
         expect="the angle in radians times the distance, in cm",
@@ -540,7 +560,10 @@ checks.working(
     "monofocal has."
 )
 dim_marks = checks.Marks(1)
-for part, whole in ((0.405, 0.62), (0.2, 0.5), (1.0, 0.8)):
+# a share of 1 stays: nothing is lost
+for part, whole in HiddenDraw("two_foci/contrast").cases(
+    ((0.405, 0.62), (0.2, 0.5), (1.0, 0.8)), by=[(0.05, 0.08), (0.05, 0.08), (0, 0.08)]
+):
     dim_marks.step(
         checks.number,
         "contrast in another focus",
@@ -677,7 +700,10 @@ checks.working(
     f"= {error_pupil_mm * error_add_d * error_ratio**2 * ARCMIN_PER_MRAD:.1f} arcmin."
 )
 paper_marks = checks.Marks(2)
-for paper_d, narrow, stop_mm in ((3.5, 0.826, 5.0), (4.0, 0.835, 6.0), (2.0, 1.0, 3.0)):
+for paper_d, narrow, stop_mm in HiddenDraw("two_foci/error").cases(
+    ((3.5, 0.826, 5.0), (4.0, 0.835, 6.0), (2.0, 1.0, 3.0)),
+    by=[(0.3, 0.02, 0.4), (0.3, 0.02, 0.4), (0.3, 0, 0.4)],
+):
     paper_marks.step(
         checks.number,
         "halo from another printed add",
@@ -791,9 +817,13 @@ checks.working(
     f"steps among them send most to far: {shelf_best[0]}, $\\mathrm{{sinc}}^2({shelf_best[2]:.2f}) = "
     f"{sinc_of(shelf_best[2]) ** 2:.2f}$. In neither focus: {shelf_lost:.0f} %."
 )
-rack = [("p", 2.50, 0.5), ("q", 2.40, 0.3), ("r", 1.5, 0.2), ("s", 3.3, 0.1)]
+rack = HiddenDraw("two_foci/shelf").cases(
+    [("p", 2.52, 0.5), ("q", 2.46, 0.3), ("r", 1.5, 0.2), ("s", 3.3, 0.1)], by=(0, 0.03, 0.03)
+)
 rack_marks = checks.Marks(1)
-for arm_cm, name in ((40.0, "q"), (66.0, "r"), (30.0, "s")):
+for arm_cm, name in HiddenDraw("two_foci/shelf").cases(
+    ((40.0, "q"), (66.0, "r"), (30.0, "s")), by=[(0.4, 0), (1.0, 0), (0.3, 0)]
+):
     rack_marks.step(
         checks.choice,
         "lens from another shelf",
@@ -801,7 +831,7 @@ for arm_cm, name in ((40.0, "q"), (66.0, "r"), (30.0, "s")):
         name,
         options=("p", "q", "r", "s"),
     )
-for height in (0.5, 0.3, 0.6):
+for height in HiddenDraw("two_foci/shelf").cases((0.5, 0.3, 0.6), by=0.04):
     rack_marks.step(
         checks.number,
         "light in neither focus of another lens",

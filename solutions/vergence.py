@@ -16,6 +16,7 @@
 
 # %% given="setup"
 from shared_utils.problems import check_button, checks
+from shared_utils.problems.hidden_numbers import HiddenDraw
 from shared_utils.problems.numbers import Draw, learner_id
 from shared_utils.optics import vergence
 
@@ -66,7 +67,7 @@ checks.working(
     f"The page is {page_distance_cm / 100:.2f} m away, and its light diverges: "
     f"$V = 1 / (-{page_distance_cm / 100:.2f}\\ \\mathrm{{m}}) = {-100 / page_distance_cm:.2f}$ D."
 )
-for ruler_cm in (16.0, 55.0, 400.0):
+for ruler_cm in HiddenDraw("vergence/page").cases((16.0, 55.0, 400.0), by=[2.0, 5.0, 50.0]):
     checks.number(
         "the same function for another distance",
         page_vergence_d(ruler_cm),
@@ -119,7 +120,7 @@ checks.working(
     f"Index over distance in metres: $V = 1.336 / {focus_mm / 1000:.4f}\\ \\mathrm{{m}} = "
     f"{1336 / focus_mm:.2f}$ D, positive because the light converges."
 )
-for depth_mm in (3.0, 17.5, 24.0):
+for depth_mm in HiddenDraw("vergence/aqueous").cases((3.0, 17.5, 24.0), by=[0.8, 1.5, 2.0]):
     checks.number(
         "the same function for another distance",
         vergence_in_aqueous_d(depth_mm),
@@ -181,7 +182,9 @@ checks.working(
     f"leaving $V = {lamp_leaves_d:.2f}$ D. The image lies $100 / V = {100 / lamp_leaves_d:.1f}$ cm away."
 )
 image_marks = checks.Marks(2)
-for candle_cm, candle_lens_d in ((25.0, 10.0), (20.0, 2.0), (100.0, -3.0), (40.0, 6.5)):
+for candle_cm, candle_lens_d in HiddenDraw("vergence/image").cases(
+    ((25.0, 10.0), (20.0, 2.0), (100.0, -3.0), (40.0, 6.5)), by=(3.0, 0.5)
+):
     image_marks.step(
         checks.number,
         "the same function for another lamp and lens",
@@ -239,7 +242,9 @@ checks.working(
     f"The step of the index over the radius: $F = (1.376 - 1) / {radius_mm / 1000:.5f}\\ \\mathrm{{m}} = "
     f"{376 / radius_mm:.2f}$ D."
 )
-for bend_mm, behind in ((7.80, 1.336), (8.00, 1.5), (-6.0, 1.49)):
+for bend_mm, behind in HiddenDraw("vergence/surface").cases(
+    ((7.80, 1.336), (8.00, 1.5), (-6.0, 1.49)), by=(0.3, 0.01)
+):
     checks.number(
         "the same function for another surface",
         corneal_front_power_d(bend_mm, behind),
@@ -303,7 +308,9 @@ checks.working(
     f"{vergence.at_vertex(spectacle_d, vertex_mm, 0.0):.2f}$ D."
 )
 vertex_marks = checks.Marks(2)
-for worn_d, gap_mm in ((-12.0, 12.0), (10.0, 14.0), (-3.0, 13.0), (5.5, 0.0)):
+for worn_d, gap_mm in HiddenDraw("vergence/vertex").cases(
+    ((-12.0, 12.0), (10.0, 14.0), (-3.0, 13.0), (5.5, 0.0)), by=(0.8, 1.0)
+):
     vertex_marks.step(
         checks.number,
         "the same function for other spectacles",
@@ -385,7 +392,9 @@ checks.working(
     f"{amplitude_d:.2f} D, $100 / {amplitude_d - ocular_d:.2f} = {100 / (amplitude_d - ocular_d):.1f}$ cm."
 )
 other_marks = checks.Marks(2)
-for eye_d, reach_d in ((-1.0, 2.0), (-8.0, 0.5), (-2.5, 6.0)):
+for eye_d, reach_d in HiddenDraw("vergence/points").cases(
+    ((-1.0, 2.0), (-8.0, 0.5), (-2.5, 6.0)), by=(0.3, 0.3)
+):
     other_marks.step(
         checks.number,
         "far point of another eye",
@@ -487,10 +496,13 @@ checks.working(
     f"Back vertex power $F_1 / (1 - (t/n) F_1) + F_2 = {lens.back_vertex_power_d:.2f}$ D."
 )
 slab_marks = checks.Marks(2)
-for first_d, second_d, slab_mm, glass in (
-    (10.0, 10.0, 10.0, 1.5),
-    (8.0, -3.0, 5.0, 1.5),
-    (48.83, -5.88, 0.5, 1.376),
+for first_d, second_d, slab_mm, glass in HiddenDraw("vergence/thick").cases(
+    (
+        (10.0, 10.0, 10.0, 1.5),
+        (8.0, -3.0, 5.0, 1.5),
+        (48.83, -5.88, 0.5, 1.376),
+    ),
+    by=(1.0, 0.8, 0.3, 0.02),
 ):
     slab = vergence.thick_lens(first_d, second_d, slab_mm, glass)
     slab_marks.step(
@@ -635,7 +647,10 @@ checks.working(
     f"$100 / V = {100 * right.image_distance_m:.1f}$ cm from the second lens."
 )
 bench_marks = checks.Marks(3)
-for bench in ((50.0, 5.0, 10.0, 8.0), (30.0, 2.0, 5.0, 3.0), (25.0, 14.0, 3.0, -6.0)):
+for bench in HiddenDraw("vergence/pair").cases(
+    ((50.0, 5.0, 10.0, 8.0), (30.0, 2.0, 5.0, 3.0), (25.0, 14.0, 3.0, -6.0)),
+    by=(4.0, 0.5, 1.0, 0.5),
+):
     thing_cm, one_d, gap_cm, two_d = bench
     truth = vergence.two_lenses(one_d, two_d, gap_cm / 100, -100 / thing_cm)
     for place, vergence_d in enumerate(

@@ -59,6 +59,11 @@ class Sitting:
 @cache
 def _cells(name, blank):
     notebook = filling.release(name) if blank == "blank" else filling.solution(name)
+    if blank == "tested":
+        empty = {build.grade_id_parts(cell): cell.source for cell in filling.release(name).cells}
+        for cell in notebook.cells:
+            if build.grade_id_parts(cell)[1] == "answer":
+                cell.source = empty[build.grade_id_parts(cell)]
     cells = []
     for cell in notebook.cells:
         if cell.cell_type != "code":
@@ -76,6 +81,8 @@ def _cells(name, blank):
 def sit(name, learner, monkeypatch, *, blank=False, swap=None):
     """Sit a set through as a learner.
 
+    ``blank``: True for the released notebook as it is, ``"tested"`` for one that was handed in so
+    and meets the hidden tests.
     ``swap``: number of a check, counted over the set, → the answer that it meets instead.
     """
     sitting = Sitting()
@@ -105,7 +112,9 @@ def sit(name, learner, monkeypatch, *, blank=False, swap=None):
         patch.setattr(numbers.Draw, "_hash", hashed)
         for kind in KINDS_OF_CHECK:
             patch.setattr(checks, kind, recorded(kind))
-        for problem, kind, body, last, points in _cells(name, "blank" if blank else "model"):
+        for problem, kind, body, last, points in _cells(
+            name, {True: "blank", False: "model"}.get(blank, blank)
+        ):
             place[:] = problem, kind
             try:
                 with warnings.catch_warnings():

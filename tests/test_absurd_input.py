@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from shared_utils import choice, optics, power
 from shared_utils.choice import findings, tasks
+from shared_utils.choice.sight import EyeWithLens
 from shared_utils.optics import lenses, model_eyes, paraxial, ray_trace, retina, sphero_cylinder
 from shared_utils.power import core, error_budget
 from shared_utils.power.biometry import Eye
@@ -27,6 +28,17 @@ ASTIGMATISM = sphero_cylinder.SpheroCylinder(-0.5, 1.0, 80.0)
 SURFACE = ray_trace.Surface(7.8, 1.376)
 
 NUMBERS = {
+    "angle_deg": 4.0,
+    "extra_sd_d": 0.2,
+    "veil_cd_m2": 0.5,
+    "straylight_log": 1.2,
+    "other_logmar": 0.2,
+    "one_logmar": 0.1,
+    "illuminance_lux": 0.2,
+    "gain_logmar": 0.05,
+    "divisor": 1.5,
+    "difference_d": 1.0,
+    "background_cd_m2": 1.0,
     "a0": 1.5,
     "a1": 0.4,
     "a2": 0.1,
@@ -260,6 +272,8 @@ WORDS = {
 }
 
 SPECIAL = {
+    "choice.outlook.outlook": {"eye": EyeWithLens(lenses.monofocal()), "correlation": 0.5},
+    "choice.outlook.outlook_for": {"correlation": 0.5},
     "choice.everyday_tasks.Task": {"name": "a page", "distance_m": 0.4},
     "optics.acuity.convert": {"value": 0.5},
     "optics.acuity.smith_logmar": {"defocus_d": -2.0},
@@ -297,6 +311,7 @@ INNER = {
     "optics.spread": "engines behind retina, which checks",
     "optics.through_focus.signed_contrast": "takes a Viewing, checked when it was made",
     "optics.through_focus.acuity_of": "takes a Viewing, checked when it was made",
+    "optics.through_focus.divided": "for with_less_contrast, which checks, and choice.sight",
     "optics.through_focus.range_from_far_d": "takes what usable_stretches_d returned",
     "optics.viewing.white_light": "for a pupil that a Viewing has checked",
     "power.thin_lens": "steps of formulas, reached through formulas.steps, which checks",
@@ -314,6 +329,10 @@ INNER = {
     "choice.counselling.wording": "a path: tests/test_counselling.py",
     "choice.counselling.source_of": "takes a table as read: tests/test_evidence.py",
     "choice.evidence": "read from a file: tests/test_evidence.py",
+    "choice.sight.in_light": "for tasks and outlook; takes eyes, checked when they were made",
+    "choice.tasks.gain_between": "takes what eyes_of returned",
+    "choice.tasks.hold_tasks": "accepts or refuses",
+    "choice.two_eyes.together": "for together_logmar and tasks, which check",
     "choice.findings": "dictionaries from files: tests/test_candidacy.py",
     "choice.populations.verdicts": "a dictionary of columns: tests/test_populations.py",
 }

@@ -192,6 +192,50 @@ def test_the_command_builds_checks_and_writes_back(small_course, capsys):
     capsys.readouterr()
 
 
+NAMED = (
+    '# %% [markdown] part="title"\n# # {{number bb}} · B\n#\n# After [lesson {{number cc}}]'
+    "({{stem cc}}.ipynb), of {{count lessons}}.\n#\n# Lesson {{unpadded bb}} is this one.\n"
+)
+
+
+@pytest.fixture
+def notebook_of_before(tmp_path, monkeypatch):
+    """A notebook 01_bb, of a course in which the lesson has become 02 since."""
+    text = '# %% answer="sum"\nx = 1\n'
+    for names in ({"01_bb": text, "02_cc": text}, {"01_aa": text, "02_bb": text, "03_cc": text}):
+        write_course(tmp_path, names)
+        place.lesson_source("bb", tmp_path).write_text(NAMED, encoding="utf-8")
+        if "01_bb" in names:
+            (built,) = [b for b in build.build_all(tmp_path) if b.path.name == "01_bb.ipynb"]
+            built.path.write_text(built.content, encoding="utf-8")
+    monkeypatch.setattr(build, "course_root", lambda: tmp_path)
+    return built.path
+
+
+def edited(path, old, new):
+    notebook = nbformat.read(path, 4)
+    assert old in notebook.cells[0].source
+    notebook.cells[0].source = notebook.cells[0].source.replace(old, new)
+    nbformat.write(notebook, path)
+
+
+def test_a_notebook_of_an_earlier_number_gives_back_the_names(notebook_of_before):
+    edited(notebook_of_before, "# 01 · B", "# 01 · B\n\nOne line more.")
+    target = build.write_back(notebook_of_before)
+    wanted = NAMED.replace(" · B\n", " · B\n#\n# One line more.\n")
+    assert target.read_text(encoding="utf-8") == wanted
+
+
+def test_a_number_of_before_in_an_edited_line_is_refused(notebook_of_before, capsys):
+    edited(notebook_of_before, "Lesson 1 is this one.", "Lesson 1 is this one, as you know.")
+    assert cli.main(["build", "--from-notebook", str(notebook_of_before)]) == 2
+    err = capsys.readouterr().err
+    assert "a line that was edited says 'Lesson 1'" in err
+    assert "{{number SLUG}}" in err
+    target = place.lesson_source("bb", notebook_of_before.parent.parent)
+    assert target.read_text(encoding="utf-8") == NAMED
+
+
 @pytest.mark.parametrize("name", ["lessons/source/a.py", "solutions/a.py"])
 @pytest.mark.parametrize("braces", ["{{ number a }}", "{{number}}"])
 def test_a_build_refuses_braces_that_a_reader_would_see(small_course, capsys, name, braces):

@@ -19,6 +19,7 @@ from shared_utils.choice.rules import LENS_CLASSES, LIGHT_SPLITTING
 from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES, Graded
 from shared_utils.optics.domain import unit_of
 from shared_utils.power.biometry import K_RANGE_D, Eye
+from tests import drawing
 from tests.absurd import VALUES
 from tests.sampling import examples
 
@@ -26,7 +27,8 @@ OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "candidacy.toml").read_text(encoding="utf-8")
 )["statement"]
 RULES = rules.book().rules
-FOR_PLANS = ("dominance", "monovision_trial")  # no class of lens depends on them: test_plans.py
+# no class of lens depends on them: test_plans.py
+FOR_PLANS = ("dominance", "monovision_trial", "fellow_refraction_d", "stereo_demand")
 BY_KEY = {rule.key: rule for rule in RULES}
 
 # a grade that only counts beside another finding
@@ -36,11 +38,17 @@ BESIDE = {
     "residual_astigmatism_d": {"corneal_astigmatism_d": 2.0},
     "corneal_astigmatism_d": {"residual_astigmatism_d": UNKNOWN},
     "diabetic_retinopathy": {"diabetes": "well controlled"},
+    "ectasia_stage": {"ectasia": "manifest"},
+    "ectasia_course": {"ectasia": "suspect"},
+    "refractive_laser": {"corneal_surgery": "laser, centred"},
+    "contrast_sensitivity_log": {"contrast_demand": "high"},
+    "straylight_log": {"night_driving": "often"},
 }
 
 
 def patient(values, **kwargs):
     """An otherwise healthy patient from findings and wishes in one dictionary."""
+    values = drawing.in_order(values)
     return otherwise_healthy(
         {name: value for name, value in values.items() if name in FINDINGS},
         {name: value for name, value in values.items() if name in WISHES},
@@ -50,6 +58,7 @@ def patient(values, **kwargs):
 
 def exactly(values):
     """A patient of whom only these are known."""
+    values = drawing.in_order(values)
     return Patient(
         {name: value for name, value in values.items() if name in FINDINGS},
         {name: value for name, value in values.items() if name in WISHES},
@@ -92,6 +101,7 @@ TELLING = {name: telling(name) for name in VOCABULARY}
 # as free as may be, but for the pupil, that is never wider by day
 DRAWN = TELLING | {
     "photopic_pupil_mm": [v for v in TELLING["photopic_pupil_mm"] if v <= 4.0],
+    "mesopic_pupil_mm": [v for v in TELLING["mesopic_pupil_mm"] if v >= 4.0],
     "scotopic_pupil_mm": [v for v in TELLING["scotopic_pupil_mm"] if v >= 4.0],
 }
 somebody = st.fixed_dictionaries(
@@ -429,7 +439,10 @@ OPEN_TO_ALL = {
     ("retinal_history", "treated tear"),
 }
 # what it did is graded apart, or it can be waited for
-WITH_CARE_AT_WORST = ("diabetes", "strabismus", "contact_lens_wear", "retinal_history")
+WITH_CARE_AT_WORST = (
+    *("diabetes", "strabismus", "contact_lens_wear", "retinal_history"),
+    "refractive_laser",
+)
 
 
 @pytest.mark.parametrize(
@@ -474,6 +487,9 @@ def test_a_monofocal_wants_care_only_where_the_measurement_or_the_eye_must_first
         ("surface_lesion", "untreated"),
         ("endothelial_dystrophy", "oedema"),
         ("ectasia", "manifest"),
+        ("ectasia_stage", "stage 3"),
+        ("ectasia_stage", "stage 4"),
+        ("ectasia_course", "progressing"),
         ("macular_oedema", "at the centre"),
         ("uveitis", "active"),
         ("contact_lens_wear", "worn until recently"),
@@ -580,6 +596,13 @@ def test_absurd_patients_get_one_sentence(value):
         ({"findings": {"angle_alpha_mm": 5}}, "not the angle in degrees"),
         ({"findings": {"potential_acuity_logmar": -0.8}}, "logMAR is minus its logarithm"),
         ({"findings": {"photopic_pupil_mm": 6.0, "scotopic_pupil_mm": 3.0}}, "exchange them"),
+        (
+            {
+                "findings": {"mean_k_d": 40.0},
+                "biometry": {"axial_length_mm": 23.5, "k1_d": 45.5, "k2_d": 46.5},
+            },
+            "mean_k_d is 40 D and the biometry has 46 D, more than 0.5 D apart",
+        ),
         ({"biometry": {"axial_length_mm": 23.5}}, "lacks k1_d"),
         ({"biometry": {"axial_length": 23.5, "k1_d": 43}}, "did you mean 'axial_length_mm'"),
         ({"biometry": {"axial_length_mm": [23.5, 24], "k1_d": 43}}, "more than one eye"),
@@ -627,6 +650,12 @@ def test_a_patient_as_read_from_a_file():
     assert set(who.values) == set(VOCABULARY)
 
 
+def test_a_keratometry_that_differs_as_two_measurements_do_is_taken():
+    eye = {"axial_length_mm": 23.5, "k1_d": 45.5, "k2_d": 46.5}
+    found = from_dict({"findings": {"mean_k_d": 45.5}, "biometry": eye})
+    assert found.values["mean_k_d"] == 45.5
+
+
 def test_what_is_told_of_an_otherwise_healthy_patient_brings_no_contradiction():
     assert otherwise_healthy({"scotopic_pupil_mm": 2.5}).values["photopic_pupil_mm"] == 2.5
     assert otherwise_healthy({"photopic_pupil_mm": 5.5}).values["scotopic_pupil_mm"] == 5.5
@@ -640,8 +669,8 @@ def test_what_is_told_of_an_otherwise_healthy_patient_brings_no_contradiction():
 
 def test_what_was_found_goes_before_what_biometry_tells():
     eye = Eye(23.5, 43.0, 44.5)
-    who = Patient({"mean_k_d": 42.0, "corneal_astigmatism_d": 0.4}, eye=eye)
-    assert (who.values["mean_k_d"], who.values["corneal_astigmatism_d"]) == (42.0, 0.4)
+    who = Patient({"mean_k_d": 43.5, "corneal_astigmatism_d": 0.4}, eye=eye)
+    assert (who.values["mean_k_d"], who.values["corneal_astigmatism_d"]) == (43.5, 0.4)
     assert Patient(eye=Eye(23.5, 43.0)).values["corneal_astigmatism_d"] == UNKNOWN
     with pytest.raises(ValueError, match="eye is no measured eye"):
         Patient(eye="left")

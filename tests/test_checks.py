@@ -143,6 +143,15 @@ def test_what_is_no_record_is_refused(bad):
         check_records.CheckRecord.from_dict(bad)
 
 
+@pytest.mark.parametrize("answer", [0.0, -0.002, 0.01])
+def test_nothing_is_no_slip_by_a_factor(answer):
+    slips = {"millimetres were not turned into metres.": 1.336 / 28.4}  # 0.047 D
+    of_aqueous = {"want": 1336 / 28.4, "within": 0.05, "slips": slips}
+    assert "millimetres were" in message(1.336 / 28.4, **of_aqueous)
+    assert "millimetres" not in message(answer, **of_aqueous)
+    assert "was lost" in message(0.0, slips={"all of it was lost.": 0.0})
+
+
 def test_a_slip_that_gives_the_right_number_is_not_named():
     assert "useless" not in message(-2.7, slips={"useless": -2.5})
 

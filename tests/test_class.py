@@ -5,12 +5,15 @@ of the hidden tests: page 1 + 1, aqueous 1 + 1, image 1 + 2, surface 1 + 1, vert
 points 2 + 2, thick 2 + 2, pair 3 + 3, together 26; the written answer has 4 more, by hand.
 """
 
+import contextlib
 import csv
 import json
 import os
 import re
 import shutil
+import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
@@ -20,6 +23,7 @@ from copy import deepcopy
 from pathlib import Path
 
 import nbformat
+import psutil
 import pytest
 from nbgrader.utils import determine_grade
 from traitlets.config import PyFileConfigLoader
@@ -27,9 +31,11 @@ from traitlets.config import PyFileConfigLoader
 from shared_utils import cli
 from shared_utils.classroom import classroom as classes
 from shared_utils.classroom import nbgrader_calls, release, roster
+from shared_utils.course import learner as learner_ids
 from shared_utils.grading.supervisor import outcome, run, settings
 from shared_utils.pages import server, source
 from shared_utils.pages.build import text_to_notebook
+from tests.lab import free_port
 
 pytestmark = pytest.mark.grading
 
@@ -183,6 +189,7 @@ def make_submissions(room, release):
     put(room, "renamed", whole, "problems (1).ipynb")
     put(room, "other.set", nbformat.writes(nbformat.v4.new_notebook()))
     put(room, STRANGER, whole)
+    put(room, "right", "2026-11-01 09:30:00.000000 UTC", "timestamp.txt")
     # a library's name beside the notebook: were it taken, nothing would run and all be lost
     put(room, "shadows", "raise ImportError('not the library')", "numpy.py")
     if os.name != "nt":
@@ -320,7 +327,13 @@ def test_export_and_report_hold_every_learner(room, results):
     assert all(rows[learner]["marks"] == "" for learner in BROKEN)
     reported = room.write_report(SET, results.values())
     with open(reported, encoding="utf-8", newline="") as file:
-        slips = {row["id"]: row["slips"] for row in csv.DictReader(file)}
+        reported_rows = {row["id"]: row for row in csv.DictReader(file)}
+    slips = {learner: row["slips"] for learner, row in reported_rows.items()}
+    # the time is the learner's word, and is marked as that
+    right, wrong = reported_rows["right"], reported_rows["wrong"]
+    assert right["handed_in"].startswith("2026-11-01T09:30:00")
+    assert right["time_from"] == "timestamp.txt, sent by the learner"
+    assert (wrong["handed_in"], wrong["time_from"]) == ("", "")
     assert slips["right"] == ""
     assert all(slip.endswith("/not-answered") for slip in slips["blank"].split())
     assert slips["wrong"].startswith("page/")
@@ -429,6 +442,46 @@ def patiently(url, data=None):
 
 
 @pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+def test_open_that_is_ended_ends_lab_too(tmp_path):
+    (tmp_path / "room").mkdir()
+    (tmp_path / "room" / "nbgrader_config.py").touch()
+    runtime = tmp_path / "runtime"
+    port = free_port()
+    command = [sys.executable, "-m", "shared_utils.cli", "class", "open", "--no-browser"]
+    with open(tmp_path / "log", "wb") as log:
+        opened = subprocess.Popen(
+            [*command, "--port", str(port), "--folder", str(tmp_path / "room")],
+            cwd=REPO,
+            env={**os.environ, "JUPYTER_RUNTIME_DIR": str(runtime)},
+            stdout=log,
+            stderr=log,
+        )
+    lab = []
+    try:
+        until(lambda: list(runtime.glob("jpserver-*.json")), opened)
+        lab = psutil.Process(opened.pid).children(recursive=True)
+        assert lab
+        opened.send_signal(signal.SIGTERM)
+        assert opened.wait(60) == 128 + signal.SIGTERM
+        assert not [child for child in lab if child.is_running()]
+    finally:
+        for process in (*lab, opened):
+            with contextlib.suppress(psutil.NoSuchProcess):
+                process.kill()
+
+
+def until(holds, process):
+    """Wait for a state, as long as the process runs, for two minutes at most."""
+    for _ in range(1200):
+        if holds():
+            return
+        assert process.poll() is None
+        time.sleep(0.1)
+    raise AssertionError("It never came.")
+
+
+@pytest.mark.slow
 def test_open_starts_lab_in_the_class(room, monkeypatch):
     asked = []
     monkeypatch.setattr(server, "open_lab", lambda *a, **k: asked.append((a, k)) or 0)
@@ -449,6 +502,16 @@ def test_open_starts_lab_in_the_class(room, monkeypatch):
         ("id\nada\nADA\n", "stands twice"),
         ("id\n../ada\n", "names a folder"),
         ("id\nada lee\n", "names a folder"),
+        ("id\n" + "a" * 65 + "\n", "line 2: 'a+…?' cannot be an id"),
+        ("id\nada\n-a1\n", "line 3: '-a1' cannot be an id"),
+        ("id\n@ada\n", "'@ada' cannot be an id"),
+        ("id,ID\nada,ada\n", "column id twice"),
+        # an open quotation mark would make one learner of these three
+        ('id,first_name\nada,"Ada\nbob,Bob\ncat,Cat\n', "line 2: a quotation mark is not closed"),
+        ('id,first_name\nada,Ada\nbob,"Bob\ncat,"Cat"\n', "line 3: a quotation mark is not closed"),
+        ('sep=;\nid;first_name\nada;"Ada\nbob;Bob"\n', "line 3: a quotation mark is not closed"),
+        ("id,first_name,last_name,email\nada,Ada,Lee, Jr.,a@b.example\n", "line 2: 5 cells"),
+        ("i\0d\0\n\0", "not in UTF-8"),
     ],
 )
 def test_a_roster_that_does_not_hold_is_told_and_nothing_is_made(tmp_path, text, sentence):
@@ -458,10 +521,33 @@ def test_a_roster_that_does_not_hold_is_told_and_nothing_is_made(tmp_path, text,
     assert not (tmp_path / "room").exists()
 
 
-def test_a_roster_from_a_spreadsheet_is_read(tmp_path):
-    (tmp_path / "r.csv").write_bytes("\ufeffid;first_name\r\nada;Ada\r\n;\r\n".encode())
+@pytest.mark.parametrize(
+    "content",
+    [
+        "\ufeffid;first_name\r\nada;A\u2028da\r\n;\r\n".encode(),
+        "id\tfirst_name\r\nada\tA\u2028da\r\n".encode("utf-16"),
+        "ID,First_Name,group\nada,A\u2028da,\n".encode(),
+        " Id , first_name\rada, A\u2028da\r".encode(),
+        "sep=;\r\nid;first_name\r\nada;A\u2028da\r\n".encode("utf-16-be").join([b"\xfe\xff", b""]),
+        '"sep=;"\nfirst_name;id\n"A\u2028da";ada\n'.encode(),
+    ],
+)
+def test_a_roster_from_a_spreadsheet_is_read(tmp_path, content):
+    (tmp_path / "r.csv").write_bytes(content)
     people = roster.read_roster(tmp_path / "r.csv")
-    assert people == {"ada": {"id": "ada", "first_name": "Ada", "last_name": "", "email": ""}}
+    person = {"id": "ada", "first_name": "A\u2028da", "last_name": "", "email": ""}
+    assert people == {"ada": person}
+
+
+@pytest.mark.parametrize("learner", ["-a1", ".ada", "a" * 65, "ada lee", "", "ä"])
+def test_the_roster_and_the_command_refuse_the_same_ids(tmp_path, monkeypatch, learner, capsys):
+    (tmp_path / "r.csv").write_text(f'first_name,id\nAda,"{learner}"\n', encoding="utf-8")
+    with pytest.raises(ValueError, match="cannot be an id"):
+        roster.read_roster(tmp_path / "r.csv")
+    monkeypatch.setattr(learner_ids, "id_file", lambda: tmp_path / ".learner")
+    with pytest.raises(ValueError, match="cannot be an id"):
+        learner_ids.keep_learner_id(learner)
+    assert not (tmp_path / ".learner").exists()
 
 
 @pytest.mark.parametrize("name", ["inside", "full", "odd [2027]"])
@@ -508,7 +594,7 @@ def test_a_class_of_an_earlier_version_finds_its_settings(tmp_path):
     [
         (None, "There is no gradebook"),
         (b"", "The gradebook is empty"),
-        (b"no database " * 100, "The gradebook cannot be read: file is not a database"),
+        (b"no database " * 100, "cannot be used: file is not a database; see whether"),
     ],
 )
 def test_a_gradebook_that_cannot_be_read_is_told_and_none_is_made(
@@ -526,6 +612,19 @@ def test_a_gradebook_that_cannot_be_read_is_told_and_none_is_made(
     assert sentence in err
     assert err.count("\n") == 1
     assert (tmp_path / "gradebook.db").exists() == (content is not None)
+
+
+def test_a_gradebook_that_another_program_holds_is_named_with_what_to_do(tmp_path, capsys):
+    (tmp_path / "r.csv").write_text("id\nada\n", encoding="utf-8")
+    room = classes.new_class(tmp_path / "room", tmp_path / "r.csv")
+    (room.folder / "release" / SET).mkdir()
+    (room.folder / "release" / SET / "problems.ipynb").touch()
+    with contextlib.closing(sqlite3.connect(room.folder / "gradebook.db")) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        assert cli.main(["class", "export", "--folder", str(room.folder)]) == 2
+        err = capsys.readouterr().err
+        assert f"{room.folder / 'gradebook.db'} cannot be used: database is locked" in err
+        assert "close the form grader" in err
 
 
 @pytest.mark.parametrize("url", ["nonsense", "mysql://host/optics"])

@@ -152,7 +152,7 @@ def test_the_report_is_a_page_and_tables(small, tmp_path):
     page = class_report.write(report, tmp_path / "report")
     text = page.read_text(encoding="utf-8")
     assert "<script" not in text
-    assert "not for patient care" in text
+    assert text.count("not for patient care") == 2  # first and last
     learners = pd.read_csv(tmp_path / "report" / "learners.csv")
     assert sorted(learners["id"]) == [p.learner for p in report.learners]
     assert learners["talk, for"].isna().is_monotonic_increasing  # who needs a word comes first
@@ -164,6 +164,64 @@ def test_the_report_is_a_page_and_tables(small, tmp_path):
     assert list(found.columns) == list(expected.columns)
     for name in ("sets", "goals", "problems", "slips"):
         assert (tmp_path / "report" / f"{name}.csv").is_file()
+
+
+def test_what_nobody_has_marked_yet_is_neither_earned_nor_lost():
+    """3 marks by the tests, and 4 for a written answer that is marked for one learner alone."""
+    one = marks.SetMarks(
+        "01_vergence",
+        ("ada", "bob", "cat"),
+        ("page", "reflection"),
+        np.array([3.0, 4.0]),
+        np.array([[3.0, 0.0], [3.0, 1.0], [1.0, 0.0]]),
+        np.array([True, False, True]),
+        (None, None, None),
+        np.array([[0.0, 4.0], [0.0, 0.0], [0.0, 4.0]]),
+    )
+    people = {"ada": "Ada", "bob": "Bob", "cat": "Cat"}
+    report = class_report.make(marks.ClassMarks(people, (one,)))
+    ada, bob, cat = report.learners
+    assert (ada.share, ada.unmarked, ada.talk) == (1.0, 4.0, "")
+    assert (bob.share, bob.unmarked, bob.talk) == (pytest.approx(4 / 7), 0.0, "")
+    assert cat.share == pytest.approx(1 / 3)
+    assert cat.talk == "under 50 % of what is marked so far"
+    page, reflection = report.problems
+    assert (page.unmarked, reflection.unmarked) == (0, 2)
+    assert reflection.difficulty == 1 / 4
+    assert report.sets[0].mean_share == pytest.approx(8 / 13)
+
+
+def test_a_set_of_which_nothing_is_marked_has_no_share(tmp_path):
+    one = marks.SetMarks(
+        *("01_vergence", ("ada",), ("page",), np.array([3.0]), np.array([[0.0]])),
+        *(np.array([True]), (None,), np.array([[3.0]])),
+    )
+    report = class_report.make(marks.ClassMarks({"ada": "Ada"}, (one,)))
+    assert math.isnan(report.sets[0].mean_share)
+    assert report.learners[0].talk == ""
+    text = class_report.write(report, tmp_path).read_text("utf-8")
+    assert "3 marks wait to be given by hand" in text
+    assert "not marked yet" in text
+    assert pd.read_csv(tmp_path / "learners.csv")["unmarked"].tolist() == [3.0]
+
+
+def test_an_answer_that_waits_is_read_as_unmarked_from_the_gradebook(tmp_path):
+    url, _ = gradebook(tmp_path / "gradebook.db", 8, SETS[:1])
+    engine = sqlalchemy.create_engine(url)
+    with engine.begin() as connection:
+        connection.execute(
+            sqlalchemy.text(
+                "UPDATE grade SET manual_score = NULL, needs_manual_grade = 1 "
+                "WHERE auto_score IS NULL"
+            )
+        )
+    engine.dispose()
+    (found,) = marks.read(url).sets
+    column = found.problems.index("why")
+    here = found.handed_in()
+    assert here.any()
+    assert (np.asarray(found.unmarked)[here, column] == found.most[column]).all()
+    assert np.delete(np.asarray(found.unmarked), column, axis=1).sum() == 0
 
 
 def slip(name, learner, problem, kind, advice="", step="far point", lost=1.0):

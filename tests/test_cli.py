@@ -1,7 +1,9 @@
 """The command line's failures: a sentence that was meant, or a fault that is called one."""
 
+import errno
 import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -111,6 +113,20 @@ def test_what_the_system_says_of_a_file_stands_alone(monkeypatch, capsys, tmp_pa
     failing(monkeypatch, lambda: (tmp_path / "gone").read_text(encoding="utf-8"))
     _, err = answer(capsys)
     assert err == f"lens-course: {tmp_path / 'gone'} cannot be opened: No such file or directory.\n"
+
+
+def test_a_full_disk_is_said_with_the_place_and_what_to_do(monkeypatch, capsys, tmp_path):
+    def full(*_, **__):
+        raise OSError(errno.ENOSPC, "No space left on device")  # as a write has it: without a name
+
+    target = tmp_path / "new.json"
+    monkeypatch.setattr(Path, "write_text", full)
+    line = ["practice", "--file", str(tmp_path / "p.sqlite"), "--export", str(target)]
+    assert cli.main(line) == 2
+    assert capsys.readouterr().err == (
+        f"lens-course: {target} cannot be written: the disk is full. Free some space, then run "
+        "`practice` again.\n"
+    )
 
 
 def test_a_sentence_of_the_course_s_own_functions_stands_alone(monkeypatch, capsys):

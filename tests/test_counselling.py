@@ -16,8 +16,9 @@ import textstat
 from fontTools.ttLib import TTFont
 
 from shared_utils import CAUTION
-from shared_utils.choice import candidacy, counselling, tasks
+from shared_utils.choice import candidacy, counselling, gate, sight, tasks
 from shared_utils.choice.findings import Patient, otherwise_healthy
+from shared_utils.choice.outlook import outlook_for
 from shared_utils.choice.rules import book
 from shared_utils.choice.vocabulary import FINDINGS, VOCABULARY, Graded
 from shared_utils.clinic import day, patient_file
@@ -209,26 +210,63 @@ def test_what_is_unknown_is_to_be_checked():
     assert words["say"]["not_checked"] in str(whole("nothing known"))
 
 
+def test_that_the_power_may_miss_is_said_where_the_gate_says_so():
+    """One list: what the gate withholds, or says to widen the spread by 0.3 D, no other."""
+    words = counselling.wording()
+    for name, grade in each_grade():
+        patient = otherwise_healthy({name: grade})
+        entries = [e for e in gate.of_patient(patient).entries if name in e.when]
+        says = "hard to forecast" in " ".join(counselling.sheet(patient).notes)
+        assert says == any(e.adds_sd_d >= 0.3 for e in entries), (name, grade)
+        if any(e.outcome == "withheld" for e in entries):
+            assert words["because"][name] in " ".join(counselling.sheet(patient).notes)
+
+
+@pytest.mark.parametrize(
+    ("wishes", "words"),
+    [
+        ({"spectacle_wear": "cannot wear them"}, "you cannot wear glasses"),
+        ({"understanding": "needs more time"}, "not clear to you yet"),
+        ({"understanding": "cannot explain it"}, "not clear to you yet"),
+    ],
+    ids=str,
+)
+def test_what_the_person_can_and_understands_is_said(wishes, words):
+    assert words in str(counselling.sheet(otherwise_healthy({}, wishes)))
+
+
+def test_only_the_tasks_that_matter_stand_on_the_sheet():
+    healthy = otherwise_healthy()
+    reader = Patient(healthy.findings, healthy.wishes, tasks=("newspaper",))
+    text = str(counselling.sheet(reader))
+    assert "a newspaper" in text
+    assert "road signs" not in text
+    assert "road signs" in str(counselling.sheet(healthy))
+
+
 @pytest.mark.parametrize("name", PATIENTS)
-def test_every_task_stands_with_each_lens_that_could_be_chosen(name):
+def test_every_task_stands_where_most_such_people_are(name):
     words = counselling.wording()
     for part in whole(name).lenses:
-        glasses = tasks.glasses_for(PATIENTS[name], tasks.LENS_OF[part.lens_class])
+        plan = PATIENTS[name], tasks.LENS_OF[part.lens_class]
         text = " ".join(part.lines)
-        for found in glasses:
-            assert words["task"][found.task.name] in text
-        [clear] = [line for line in part.lines if line.startswith("No glasses")]
-        assert all((words["task"][found.task.name] in clear) == found.clear for found in glasses)
+        clear = " ".join(line for line in part.lines if line.startswith("No glasses"))
+        for numbers, found in zip(outlook_for(*plan), tasks.glasses_for(*plan), strict=True):
+            thing = words["task"][found.task.name]
+            assert thing in text
+            assert (thing in clear) == (found.known and numbers.of_100 >= 50)
 
 
-def test_what_the_model_cannot_tell_has_a_question_mark():
+def test_what_could_go_either_way_has_a_question_mark():
     words = counselling.wording()
+    few, most = counselling.EITHER_WAY_OF_100
     for part in whole("healthy").lenses:
         text = " ".join(part.lines)
-        for found in tasks.glasses_for(PATIENTS["healthy"], tasks.LENS_OF[part.lens_class]):
-            assert (f"{words['task'][found.task.name]} (?" in text) == found.borderline
+        for numbers in outlook_for(PATIENTS["healthy"], tasks.LENS_OF[part.lens_class]):
+            marked = f"{words['task'][numbers.task.name]} (?" in text
+            assert marked == (few <= numbers.of_100 <= most)
     notes = " ".join(whole("healthy").notes)
-    assert "A question mark means" in notes
+    assert f"of 100 people like you, {few} to {most} need no glasses" in notes
     assert "off by about one line" in notes  # ±0.1 logMAR, a line of a logMAR chart
     assert "With a disease of the eye you may see less" in notes
 
@@ -273,7 +311,11 @@ def test_a_translation_takes_the_place_of_every_word(tmp_path):
     ("old", "new", "says"),
     [
         ('dry_eye = "dry eyes"\n', "", "lacks because.dry_eye"),
-        ('"{thing} ({power})"', '"{thing}"', "say.with_power has other words in braces"),
+        (
+            '"{thing} ({weakest}/{comfortable})"',
+            '"{thing}"',
+            "say.with_power has other words in braces",
+        ),
         (
             '    "Which glasses will I still need, and for what?",\n',
             "",
@@ -288,6 +330,19 @@ def test_a_translation_that_lacks_something_says_what(tmp_path, old, new, says):
     path = other_language(tmp_path, lambda text: text.replace(old, new, 1))
     with pytest.raises(ValueError, match=re.escape(says)):
         counselling.wording(path)
+
+
+def test_no_translation_is_english():
+    assert counselling.wording(None)["language"] == "en"
+    with pytest.raises(ValueError, match="takes the path of a translation, not 3"):
+        counselling.wording(3)
+
+
+@pytest.mark.parametrize("refractions", [([0, 1],), (0.0, [0, 1]), ([0, 1], None)])
+def test_a_sheet_for_more_than_one_refraction_is_refused(refractions):
+    for made in (counselling.sheet, sheets.as_html):
+        with pytest.raises(ValueError, match="target_d holds 2 numbers; give one number"):
+            made(PATIENTS["healthy"], *refractions)
 
 
 def test_a_translation_that_is_not_there_says_so(tmp_path):
@@ -307,8 +362,45 @@ def test_nothing_that_is_said_is_lost_on_the_page(name):
         for sentence in line.rstrip(":").split(". "):
             place = page.find(sentence.strip(), place + 1)
             assert place >= 0, sentence
-    assert CAUTION in page
+    body = re.sub(r"<[^>]*>", "", sheets.as_html(PATIENTS[name]).partition("<main")[2])
+    body = html.unescape(body.partition(">")[2]).strip()
+    assert body.count(CAUTION) == 2
+    assert body.startswith(CAUTION)
+    assert body.endswith(CAUTION)
     assert all(source in page for source in message.sources)
+
+
+def test_every_word_of_the_sheet_comes_from_the_wording(tmp_path):
+    """A copy in which every text is marked: no letter on the sheet is without the mark but data."""
+    assert counselling.wording()["caution"] == CAUTION
+    words = counselling.wording(
+        other_language(tmp_path, lambda text: text.replace(CAUTION, "Nur zum Lernen."))
+    )
+    page = sheets.as_html(PATIENTS["healthy"], words=words)
+    assert page.count("Nur zum Lernen.") == 2
+    assert "patient care" not in page
+
+
+def test_a_sheet_is_called_invented_only_if_the_patient_is():
+    invented = counselling.wording()["invented"]
+    assert invented not in sheets.as_html(PATIENTS["healthy"])
+    assert invented in sheets.as_html(PATIENTS["healthy"], invented=True)
+    assert invented not in str(counselling.sheet(PATIENTS["healthy"]))
+
+
+@pytest.mark.parametrize("name", PATIENTS)
+def test_both_glasses_stand_on_the_sheet_under_their_names(name):
+    words = counselling.wording()
+    for part in whole(name).lenses:
+        for found in tasks.glasses_for(PATIENTS[name], tasks.LENS_OF[part.lens_class]):
+            if found.known and found.clear_with and found.reader_d:
+                [line] = [line for line in part.lines if line.startswith("Glasses")]
+                assert "at least/comfortable" in line
+                both = f"{found.reader_d:+.2f}/{found.comfortable_reader_d:+.2f})"
+                thing = words["task"][found.task.name]
+                assert re.search(
+                    rf"{re.escape(thing)} \((\?, )?{re.escape(both.replace('-', '−'))}", line
+                )
 
 
 def test_text_of_the_patient_cannot_become_markup():
@@ -399,7 +491,7 @@ def prints_on_one_page(patients, folder, environment=None):
     with lab.browser_page(environment=environment) as page:
         page.emulate_media(media="print")
         for patient in patients:
-            path.write_text(sheets.as_html(patient, 0.0, -1.25), encoding="utf-8")
+            path.write_text(sheets.as_html(patient, 0.0, -1.25, invented=True), encoding="utf-8")
             page.goto(path.as_uri())
             for paper, (width_mm, height_mm) in {"A4": (210, 297), "Letter": (216, 279)}.items():
                 within = [round((side - 2 * MARGIN_MM) * PIXELS_PER_MM) for side in (width_mm, 900)]
@@ -408,6 +500,16 @@ def prints_on_one_page(patients, folder, environment=None):
                 assert tall <= 0.95 * (height_mm - 2 * MARGIN_MM) * PIXELS_PER_MM, patient
                 printed = page.pdf(format=paper, prefer_css_page_size=True)
                 assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1, patient
+
+
+def test_far_tasks_of_a_diseased_eye_are_said_to_be_the_other_eye_s():
+    """An eye with late macular degeneration beside a good one: the list counts the better eye."""
+    ill = otherwise_healthy(
+        {"macular_degeneration": "late", "potential_acuity_logmar": 0.8}, {"glasses": "wants none"}
+    )
+    text = counselling.sheet(ill, 0.0).plain_text()
+    assert "No glasses for: road signs by day" in text
+    assert "counts the better eye" in text
 
 
 def test_the_letters_of_a_sheet_come_with_it():
@@ -436,7 +538,8 @@ def test_it_fits_a_phone_and_is_read_in_order(tmp_path):
     assert all(after - before <= 1 for before, after in itertools.pairwise(levels))
     assert read.count("img ") == 2
     assert read.index("still need to check") < read.index("Lenses you could have")
-    assert read.index("Ask your surgeon") < read.index("not for patient care")
+    assert read.index("not for patient care") < read.index("still need to check")
+    assert read.index("Ask your surgeon") < read.rindex("not for patient care")
 
 
 # --- speed -------------------------------------------------------------------------------------
@@ -447,7 +550,7 @@ def test_a_sheet_costs_little_beside_the_curves_behind_it(capsys):
     """The kept curves are what makes a consultation quick: the same without them, in one run."""
     sheets.as_html(PATIENTS["healthy"])
     warm_s = min(timed(PATIENTS["healthy"]) for _ in range(5))
-    tasks._curve.cache_clear()
+    sight._curve.cache_clear()
     cold_s = timed(PATIENTS["healthy"])
     with capsys.disabled():
         print(f"\none patient: {1e3 * warm_s:.0f} ms warm, {1e3 * cold_s:.0f} ms cold")

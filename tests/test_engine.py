@@ -1,6 +1,7 @@
 """The slider engine and the parts of a page, with no browser."""
 
 import base64
+import html
 import io
 
 import numpy as np
@@ -8,6 +9,7 @@ import pytest
 from matplotlib.figure import Figure
 from PIL import Image
 
+from shared_utils import CAUTION
 from shared_utils.authoring import demos
 from shared_utils.bank import items
 from shared_utils.explore import engine, page, vergence
@@ -26,6 +28,28 @@ def positions(control):
     if isinstance(control, engine.Choice):
         return list(control.options.values())
     return [control.low, (control.low + control.high) / 2, control.high]
+
+
+ADVISING = {
+    "a lens added to an eye",
+    "a plan for two eyes, by day and at night",
+    "five formulas in one eye",
+    "one finding and five classes of lens",
+    "one pair of glasses and ten tasks",
+    "the lens ordered and where such eyes end",
+    "which step to order",
+}
+
+
+def test_a_slider_that_shows_a_power_or_a_verdict_carries_the_caution():
+    made = [make() for make in DEMOS]
+    assert {demo.title for demo in made if demo.advises} == ADVISING
+    for demo in made:
+        explorer = engine.explore(demo)
+        shown = [explorer.view.still(), *(str(getattr(w, "value", "")) for w in explorer.children)]
+        assert explorer.view.alt.endswith(CAUTION) == demo.advises
+        assert (f"<p>{html.escape(CAUTION)}</p>" in shown) == demo.advises
+        assert (shown[0].count(html.escape(CAUTION)) == 2) == demo.advises
 
 
 @pytest.mark.parametrize("make", SAMPLED, ids=lambda d: d.__name__)

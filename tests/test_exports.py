@@ -760,7 +760,8 @@ def test_an_export_of_a_class_takes_the_place_of_nothing(awkward, tmp_path, caps
 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize(
-    "own", ["", "roster.csv", "gradebook.db", "overlay.txt", "source/new", "release", "submitted/x"]
+    "own",
+    ["", "roster.csv", "gradebook.db", "hidden.secret", "source/new", "release", "submitted/x"],
 )
 def test_an_export_never_goes_into_what_is_the_class_s_own(awkward, capsys, kind, own):
     folder, _ = awkward

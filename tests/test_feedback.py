@@ -230,9 +230,12 @@ def test_no_script_runs_in_the_form_grader(room, page):
     with nbgrader_calls.open_nbgrader(room.folder) as api, api.gradebook as gradebook:
         book = gradebook.find_submission_notebook("problems", SET, "hostile").id
     paths = {"PYTHONPATH": str(REPO) + os.pathsep + os.environ.get("PYTHONPATH", "")}
-    watched(page)
+    asked, errors = watched(page), []
+    page.on("pageerror", lambda error: errors.append(str(error)))
     with lab.running_lab(room.folder, environment=paths) as address:
         page.goto(f"{address}/lab?token={lab.TOKEN}")
+        asked.clear()
+        errors.clear()
         page.goto(f"{address}/formgrader/submissions/{book}/")
         page.wait_for_selector("#notebook-container .nbgrader_cell", state="attached")
         assert nothing_ran(page, "#notebook-container .text_cell")
@@ -241,6 +244,9 @@ def test_no_script_runs_in_the_form_grader(room, page):
         assert "Her book stands" in shown
         assert "<p>" not in shown.replace(MARKDOWN, "")
         assert page.locator("#notebook-container math").count() > 3
+        page.wait_for_function("window.MathJax.loaded === true")
+        assert errors == []
+        assert [url for url in asked if not url.startswith((address, "data:"))] == []
 
 
 @pytest.mark.slow

@@ -21,6 +21,8 @@ from shared_utils.clinic.patient_file import Consultation
 from shared_utils.commands import consult
 from shared_utils.power import biometry
 from shared_utils.power.biometry import Eye
+from tests import drawing
+from tests.drawing import EYES
 from tests.sampling import examples
 
 ORDINARY = Eye(23.5, 43.0, 43.5)
@@ -183,15 +185,6 @@ def values_of(kinds):
     return st.fixed_dictionaries({}, optional=one)
 
 
-EYES = st.builds(
-    Eye,
-    axial_length_mm=st.floats(17.0, 34.0),
-    k1_d=st.floats(35.0, 58.0),
-    k2_d=st.none() | st.floats(35.0, 58.0),
-    acd_mm=st.none() | st.floats(1.5, 5.0),
-    lens_thickness_mm=st.none() | st.floats(2.0, 7.0),
-    white_to_white_mm=st.none() | st.floats(9.0, 14.0),
-)
 WEIGHT = {"warned": 1, "withheld": 2}
 
 
@@ -199,11 +192,15 @@ def weights(found):
     return {entry.topic: WEIGHT[entry.outcome] for entry in found.entries}
 
 
+# beside a length a refraction is compared, and neither end is the worse
+COMPARED = ("refraction_d", "fellow_refraction_d")
+
+
 @st.composite
 def getting_worse(draw):
     """Findings, and the same with one that is known at a worse grade or value."""
     findings = draw(values_of(FINDINGS))
-    name = draw(st.sampled_from(sorted(FINDINGS)))
+    name = draw(st.sampled_from(sorted(FINDINGS.keys() - set(COMPARED))))
     kind = FINDINGS[name]
     if isinstance(kind, Graded):
         better, worse = sorted(
@@ -227,6 +224,10 @@ def test_a_finding_that_gets_worse_never_lightens_anything(pair, eye):
         assert weights(after).get(topic, 0) >= weight, topic
     order = gate.OUTCOMES.index
     assert order(after.outcome) >= order(before.outcome)
+    adds = [{e.topic: e.adds_sd_d for e in found.entries} for found in (before, after)]
+    for topic, sd_d in adds[0].items():
+        assert adds[1][topic] >= sd_d, topic
+    assert after.adds_sd_d >= before.adds_sd_d - 1e-9
 
 
 @settings(max_examples=examples(200), deadline=None)
@@ -256,19 +257,24 @@ def test_unknown_is_never_taken_for_normal(name):
     assert gate.check(ORDINARY, left_out).entries == checked(**{name: UNKNOWN}).entries
 
 
-PATIENTS = st.builds(
-    lambda findings, wishes, eye: (findings, wishes, eye),
+DRAWN = {
+    name: list(kind.grades) if isinstance(kind, Graded) else [kind.best, kind.low, kind.high]
+    for name, kind in FINDINGS.items()
+}
+PATIENTS = st.tuples(
     values_of(FINDINGS),
     values_of(WISHES),
     st.none() | EYES,
+    st.none() | drawing.other_eyes(DRAWN),
 )
 
 
-def consultation_of(findings, wishes, eye, target_d, fellow_d):
-    day, night = (findings.get(f"{light}_pupil_mm") for light in ("photopic", "scotopic"))
-    if isinstance(day, float) and isinstance(night, float) and day > night:
-        findings = findings | {"photopic_pupil_mm": night, "scotopic_pupil_mm": day}
-    patient = Patient(findings, wishes, eye, "Weaver, right eye")
+def consultation_of(findings, wishes, eye, other, target_d, fellow_d):
+    findings = drawing.in_order(findings)
+    if eye is not None:  # the eye has its own
+        findings = {name: value for name, value in findings.items() if name != "mean_k_d"}
+    other = {} if other is None else drawing.beside(other, findings)
+    patient = Patient(findings, wishes, eye, "Weaver, right eye", **other)
     return Consultation(patient, target_d, fellow_d, 118.8, invented=False)
 
 
@@ -290,9 +296,15 @@ def test_the_short_answer_is_short_and_shows_no_unwarned_power(drawn, target_d, 
     found = gate.of_patient(consultation.patient, 118.8, target_d)
     for entry in found.entries:  # every one by its name
         assert entry.title in text
-    shown = re.search(r"SRK/T −?\d|Holladay 1 −?\d|Hoffer Q −?\d", text)
+    other = re.findall(r"Other eye: [^\n]*", text)
+    assert len(other) == consultation.patient.fellow_given
+    of_this = re.sub(r"Other eye: [^\n]*", "", text)
+    powers = r"SRK/T −?\d|Holladay 1 −?\d|Hoffer Q −?\d"
     if found.withheld or consultation.patient.eye is None:
-        assert not shown
+        assert not re.search(powers, of_this)
+    exchanged = gate.of_patient(consultation.patient.exchanged(), 118.8, fellow_d)
+    if exchanged.withheld or consultation.patient.fellow_biometry is None:
+        assert not re.search(powers, "".join(other))
     if found.withheld:
         assert f"Gate: withheld; {found.withheld[0]}" in text  # why, and what comes first
 
@@ -434,6 +446,7 @@ def test_the_figure_of_powers_names_the_warnings():
     figure = powers_side_by_side(Consultation(Patient(HEALTHY, eye=ORDINARY)))
     assert "Warnings" not in figure.alt
     assert html.escape(CAUTION) in figure._repr_html_()
+    assert figure.alt.endswith(CAUTION)
 
 
 def test_verdicts_in_a_page_carry_the_caution():
@@ -444,7 +457,163 @@ def test_verdicts_in_a_page_carry_the_caution():
     assert table.startswith(f"<p>{caution}</p>")
     assert table.endswith(f"<p>{caution}</p>")
     assert caution in what_forgives_what()._repr_html_()
+    assert what_forgives_what().alt.endswith(CAUTION)
+
+
+def test_powers_of_lens_and_glasses_in_a_page_carry_the_caution():
+    from shared_utils.cases import consultation, tasks
+    from shared_utils.show import difficult_eyes, formulas
+    from shared_utils.show.consultation import plans_table
+    from shared_utils.show.tasks import glasses_table, glasses_that_remain
+
+    for figure in (
+        glasses_that_remain(),
+        formulas.ladder([20.0, 20.5], [0.2, -0.1], 0.0),
+        difficult_eyes.method_dots({"uncorrected": 18.5, "shammas": 20.0}),
+    ):
+        assert figure.alt.endswith(CAUTION)
+        assert f"<p>{html.escape(CAUTION)}</p>" in figure._repr_html_()
+    for table in (
+        glasses_table(["monofocal"], 3.0, tasks.ASKED),
+        plans_table(consultation.RIGHT, [("monofocal", 0.0)]),
+    ):
+        assert table.data.startswith(f"<p>{html.escape(CAUTION)}</p>")
+        assert table.data.endswith(f"<p>{html.escape(CAUTION)}</p>")
 
 
 def test_a_patient_otherwise_healthy_passes():
     assert gate.of_patient(otherwise_healthy()).outcome == "shown"
+
+
+# --- what is entered of eye and person -----------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("purpose", "cornea", "lens", "eye"),
+    [
+        ("for myopia", "too steep", "too weak", "long-sighted"),
+        ("for hyperopia", "too flat", "too strong", "short-sighted"),
+    ],
+)
+def test_what_the_laser_was_for_decides_the_direction(purpose, cornea, lens, eye):
+    """Common practice, no source: long-sighted after laser for myopia, and the other way round."""
+    found = checked(corneal_surgery="laser, centred", refractive_laser=purpose)
+    (entry,) = found.withheld
+    for words in (cornea, lens, eye):
+        assert words in entry.reason
+    unknown = checked(corneal_surgery="laser, centred", refractive_laser=UNKNOWN)
+    assert "not known" in titles(unknown.withheld)[0]
+    assert unknown.adds_sd_d > found.adds_sd_d
+    # what it was for is known, so that it was done is
+    assert checked(corneal_surgery="none", refractive_laser=purpose).outcome == "withheld"
+
+
+@pytest.mark.parametrize(
+    ("findings", "outcome"),
+    [
+        ({"ectasia_stage": "stage 1"}, "shown with warnings"),
+        ({"ectasia_stage": "stage 2"}, "shown with warnings"),
+        ({"ectasia_stage": "stage 3"}, "withheld"),
+        ({"ectasia_stage": "stage 4"}, "withheld"),
+        ({"ectasia_course": "progressing"}, "withheld"),
+        ({"ectasia": "suspect", "ectasia_course": "not followed"}, "shown with warnings"),
+        ({"contact_lens_wear": UNKNOWN}, "shown with warnings"),
+    ],
+    ids=str,
+)
+def test_stage_course_and_contact_lenses_are_used(findings, outcome):
+    assert checked(**findings).outcome == outcome
+
+
+@pytest.mark.parametrize(
+    ("eye", "refraction_d", "contradicts"),
+    [
+        (Eye(26.5, 43.5), 0.0, True),  # a long eye without myopia
+        (Eye(26.5, 43.5), -7.0, False),
+        (Eye(21.5, 43.5), -3.0, True),  # a short eye with myopia
+        (Eye(21.5, 43.5), 5.0, False),
+        (Eye(21.5, 43.5), UNKNOWN, False),
+        (Eye(23.5, 43.5), 0.0, False),
+    ],
+    ids=str,
+)
+def test_a_length_that_the_refraction_contradicts_is_measured_again(eye, refraction_d, contradicts):
+    found = [e for e in checked(eye, refraction_d=refraction_d).entries if "length and" in e.topic]
+    assert len(found) == contradicts
+    assert all("Measure the length again" in entry.do for entry in found)
+
+
+@settings(max_examples=examples(200), deadline=None)
+@given(EYES, st.floats(-1.0, 1.0), st.floats(-3.0, 3.0))
+def test_eyes_that_differ_are_measured_again_as_holladay_1988_asks(eye, by_mm, by_d):
+    """The limits are those of power.biometry.between_eyes, as long as no refraction explains it."""
+    length_mm = min(max(eye.axial_length_mm + by_mm, 15.0), 40.0)
+    k_d = min(max(eye.k1_d + by_d, 30.0), 65.0)
+    other = Eye(length_mm, k_d)
+    found = {entry.topic for entry in gate.check(eye, fellow_eye=other).entries}
+    length, cornea = biometry.between_eyes(eye, other)
+    assert ("two eyes" in found) == length.holds
+    assert ("two corneas" in found) == cornea.holds
+
+
+@pytest.mark.parametrize(
+    ("fellow_refraction_d", "explained"),
+    [(-2.5, True), (0.0, False), (2.5, False), (UNKNOWN, False)],
+)
+def test_a_difference_of_length_that_the_refraction_explains_is_let_pass(
+    fellow_refraction_d, explained
+):
+    """Worked by hand: 1 mm makes about 2.5 D, the longer eye the more short-sighted."""
+    findings = HEALTHY | {"refraction_d": 0.0, "fellow_refraction_d": fellow_refraction_d}
+    found = gate.check(Eye(23.5, 43.5), findings, fellow_eye=Eye(24.5, 43.5))
+    assert ("two eyes" not in {entry.topic for entry in found.entries}) == explained
+
+
+def test_warnings_widen_the_spread_in_quadrature(capsys):
+    """Worked by hand: 3, 4 and 12 make 13."""
+    three, four = (
+        gate.Entry("a", topic, "A", "warned", "keratometry", "R.", "D.", "s", "study", {}, sd_d)
+        for topic, sd_d in (("one", 0.3), ("two", 0.4))
+    )
+    found = gate.Gate((three, four))
+    assert found.adds_sd_d == pytest.approx(0.5)
+    assert found.widened(1.2) == pytest.approx(1.3)
+    assert [entry.adds_sd_d for entry in found.unsure] == [0.4, 0.3]
+    assert checked().widened(0.4) == 0.4
+    _, text, _ = power(capsys, 28.0, 43.5)
+    assert "the warnings add (long eye 0.20 D, assumed), in quadrature" in text
+    with pytest.raises(ValueError, match="sd_d"):
+        found.widened(-1.0)
+
+
+def test_every_entry_that_adds_says_from_where_and_none_of_the_unknown_adds():
+    for entry in gate.entries():
+        if entry.adds_sd_d:
+            assert entry.adds_source
+            assert not entry.of_the_unknown
+        assert entry.outcome == "warned" or entry.adds_sd_d  # what withholds makes it uncertain
+    text = """[[entry]]
+key = "x"
+topic = "x"
+title = "x"
+when = { ectasia = "none" }
+outcome = "warned"
+affects = "keratometry"
+reason = "R."
+do = "D."
+source = "s"
+strength = "study"
+adds_sd_d = """
+    for wrong in ("-1.0", "true", '"much"', "9"):
+        with pytest.raises(ValueError, match="give 0 to 5 D"):
+            gate.read(text + wrong)
+
+
+def test_a_chart_whose_keratometry_misleads_has_no_lens_to_mark():
+    charts = [rounds.chart(place, seed) for seed in range(8) for place in (2, 4, 6)]
+    misled = [chart for chart in charts if not rounds.keratometry_holds(chart)]
+    assert misled
+    for chart in misled:
+        for ask in (rounds.lens_and_rest, lambda one: rounds.left_by(one, 20.0)):
+            with pytest.raises(ValueError, match="No power is shown"):
+                ask(chart)

@@ -13,6 +13,7 @@ from shared_utils.choice import evidence
 from shared_utils.choice.candidacy import VERDICTS, assess
 from shared_utils.choice.findings import otherwise_healthy
 from shared_utils.choice.rules import STRENGTHS
+from shared_utils.choice.tasks import LENS_OF
 from shared_utils.explore import examination as demos
 from shared_utils.optics import centration, through_focus
 from shared_utils.optics.lenses import LENS_CLASSES, diffractive_bifocal
@@ -53,12 +54,18 @@ def test_losses_add_and_the_lens_costs_the_same_in_every_eye():
     assert ordered == sorted(ordered, reverse=True)
 
 
-def test_the_trifocal_costs_her_about_one_step_more_than_the_extended_depth_lens():
+def test_the_trifocal_costs_her_more_than_a_step_more_than_the_extended_depth_lens():
     steps = {
         name: cases.budget_steps(name, 6, 75, 3.0)[4][2]
         for name in ("trifocal", "extended depth of focus")
     }
-    assert steps["trifocal"] - steps["extended depth of focus"] == pytest.approx(1.0, abs=0.2)
+    more = steps["trifocal"] - steps["extended depth of focus"]
+    says(STEM, "It costs 1.3 steps of the contrast chart less", more, digits=1)
+    fine = [
+        through_focus.contrast_loss_log(LENS_OF[name], 3.0, 12.0)
+        for name in ("trifocal", "extended depth of focus")
+    ]
+    assert fine[0] < fine[1]  # "though more at fine detail"
 
 
 def test_the_crossing_does_not_depend_on_the_size_of_an_aberration_that_is_cancelled():

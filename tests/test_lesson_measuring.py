@@ -47,8 +47,8 @@ def test_the_prices():
     says(STEM, "is worth only 0.7 D", SENSITIVE.iol_power_d, digits=1)
     says(STEM, "That is about 5.5 D at the spectacles", SENSITIVE.radius_mm, digits=1)
     per_mm = [cases.compute_cost_per_mm(mm) for mm in (20.0, 23.5, 30.0)]
-    says(STEM, "3.8 D/mm at 20 mm, 2.7 at 23.5, 1.5 at 30", *per_mm, digits=1)
-    lens = LensConstants.from_a_constant(118.4)
+    says(STEM, "3.9 D/mm at 20 mm, 2.7 at 23.5, 1.5 at 30", *per_mm, digits=1)
+    lens = LensConstants.from_a_constant(118.6)
     eye = Eye(23.5, 43.5, acd_mm=3.15)
     deeper = iol_power(Eye(23.5, 43.5, acd_mm=4.15), "haigis", lens)
     says(
@@ -138,5 +138,5 @@ def test_the_figures_say_what_they_show():
     assert shown.figure.get_size_inches()[0] * shown.figure.dpi <= 700
     with pytest.raises(ValueError, match="in the order of the echoes"):
         figures.a_scan([0.0, 9.6, 4.0, 30.2])
-    assert "3.8 at 20" in figures.price_to_read().alt
+    assert "3.9 at 20" in figures.price_to_read().alt
     assert "2 front of the lens at 4.0 µs" in figures.echoes_to_read().alt

@@ -9,7 +9,11 @@ from shared_utils.bank.posed import pose
 from shared_utils.cases import tasks as cases
 from shared_utils.choice import tasks
 from shared_utils.choice.everyday_tasks import TASKS
+from shared_utils.choice.limits import Limits
+from shared_utils.choice.outlook import outlook
+from shared_utils.choice.sight import EyeWithLens
 from shared_utils.choice.tasks import LENS_OF, USUAL_PUPIL_MM
+from shared_utils.explore.tasks import reader_over_a_lens
 from shared_utils.optics import acuity, through_focus
 from shared_utils.show import tasks as figures
 from tests.prose import says
@@ -31,16 +35,26 @@ def test_the_prose_says_what_the_code_computes():
     says(STEM, "a milliradian is 3.4 arcmin", np.degrees(0.001) * 60, digits=1)
     (found,) = tasks.glasses_needed(LENS_OF["monofocal"], 3.0, 0.0, [paper])
     says(STEM, "at 3 mm, so +1.50 D does", found.reader_d)
+    says(STEM, "a monofocal set for far +2.50 D is comfortable", found.comfortable_reader_d)
+    assert found.comfortable_reader_d == 1 / 0.40  # textbooks: the vergence of the page
+    (stretched,) = tasks.glasses_needed(LENS_OF[EXTENDED], 3.0, 0.0, [paper])
+    says(
+        STEM,
+        "Behind a stretched lens the comfortable reader is +2.00 D",
+        stretched.comfortable_reader_d,
+    )
     clear = cases.tasks_behind(0.0, EXTENDED, 0.0).tasks(clear=True)
     says(STEM, "7 of the 10 tasks are clear", len(clear), digits=0)
     says(STEM, "gain 0.13 logMAR", np.log10(38 / 28))
     says(
         STEM,
-        "For step 5 the curve gives 0.06",
+        "For step 5 the curve gives 0.04",
         cases.task_steps(cases.MUSIC_ON_STAGE, EXTENDED)[4][2],
     )
-    with_reader = cases.task_steps(cases.NEWSPAPER, EXTENDED)[-1][2]
-    says(STEM, "one reader of about +0.75 D", with_reader)
+    weakest, comfortable = (
+        value for _, _, value, _ in cases.task_steps(cases.NEWSPAPER, EXTENDED)[-2:]
+    )
+    says(STEM, "newspaper: weakest +0.50 D, comfortable +2.00 D", weakest, comfortable)
 
 
 def test_the_answers_of_the_page():
@@ -52,9 +66,17 @@ def test_the_answers_of_the_page():
     assert cases.task_in_light(4.0, "dim", "newspaper").clear == []
     assert cases.task_in_light(3.0, "bright", "newspaper").clear == ["bifocal", "trifocal"]
     one = cases.tasks_behind(1.0, EXTENDED, 0.0)
-    assert one.tasks(clear=False) == ["road sign at night"]
-    for pupil_mm in (3.0, 4.0, 5.0):
-        assert EXTENDED in cases.task_in_light(pupil_mm, "bright", "computer").clear
+    assert one.tasks(clear=False) == ["road sign at night", "fine print in dim light"]
+    weakest, comfortable = (cases.tasks_behind(d, "monofocal", 0.0) for d in (1.5, 2.5))
+    assert "road sign at night" in weakest.tasks(clear=False)
+    assert weakest.tasks(clear=True)[:2] == ["road sign by day", "television"]
+    assert "television" in comfortable.tasks(clear=False)
+    assert "Newspaper: weakest reader +1.50 D, comfortable +2.50 D." in (
+        reader_over_a_lens().sentence(weakest)
+    )
+    assert EXTENDED in cases.task_in_light(3.0, "bright", "computer").clear
+    assert cases.task_in_light(4.0, "bright", "computer").clear == ["trifocal"]
+    assert cases.task_in_light(5.0, "bright", "computer").clear == []
     small = cases.task_in_light(2.0, "bright", "computer").clear
     assert small == list(LENS_OF)
 
@@ -111,11 +133,11 @@ def test_the_patient_of_the_page():
         ]
         for name in (EXTENDED, "trifocal")
     ]
-    assert words[0] == ["none ?", "none", "+0.25 ?", "+0.75"]
+    assert words[0] == ["none ?", "none", "none ?", "+0.50/+2.00"]
     assert words[1][0].endswith("?")
     assert words[1][3].startswith("none")
     table = figures.glasses_table((EXTENDED,), cases.PUPIL_OF_PATIENT_MM, cases.ASKED).data
-    assert "+0.75" in table
+    assert "+0.50/+2.00" in table
     assert table.count('<th scope="row">') == 4
     (farther,) = tasks.glasses_needed(
         LENS_OF[EXTENDED], 2.8, 0.0, [tasks.Task("tablet", 0.55, 2.0, page=True)]
@@ -123,10 +145,21 @@ def test_the_patient_of_the_page():
     assert farther.clear
 
 
+def test_of_a_hundred_people_like_him_the_page_says_how_many():
+    numbers = []
+    for name in ("trifocal", "monofocal"):
+        eye = EyeWithLens(LENS_OF[name], 0.0, Limits(cases.PUPIL_OF_PATIENT_MM))
+        [found] = outlook(eye, eye, [cases.NEWSPAPER])
+        numbers.append((found.of_100, found.low, found.high))
+    says(STEM, "with trifocals, 55 would read the newspaper", numbers[0][0], digits=0)
+    says(STEM, "it may be 0 to 93; with monofocals 2, at most 5", *numbers[0][1:], digits=0)
+    says(STEM, "with monofocals 2, at most 5", numbers[1][0], numbers[1][2], digits=0)
+
+
 def test_the_figure_says_what_the_model_says():
     alt = figures.glasses_that_remain().alt
     assert "extended depth of focus: 7 of 10 clear" in alt
-    assert "monofocal: 4 of 10 clear" in alt
+    assert "monofocal: 4 of 10 clear without glasses, newspaper +1.50/+2.50 D" in alt
     minus = figures.glasses_that_remain(target_d=-2.0).alt
     assert "monofocal: 4 of 10 clear" not in minus
 

@@ -230,6 +230,13 @@ def test_the_map_and_the_mixed_rounds_follow(grown):
     assert all(one != other for row in parts for one, other in itertools.pairwise(row))
 
 
+@pytest.mark.parametrize("title", ["", "  "])
+def test_a_new_lesson_with_an_empty_title_is_refused(tmp_path, title):
+    with pytest.raises(ValueError, match="The title is empty"):
+        new_lesson.write("prisms", title=title, root=tmp_path)
+    assert not list(tmp_path.iterdir())
+
+
 @pytest.mark.slow
 def test_numbers_of_every_set_stay_and_an_overlays_too(grown):
     code = (

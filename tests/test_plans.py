@@ -16,19 +16,29 @@ from hypothesis import strategies as st
 
 import shared_utils
 from shared_utils import CAUTION
-from shared_utils.choice import counselling, tasks
+from shared_utils.choice import counselling, outlook, tasks
 from shared_utils.choice.candidacy import VERDICTS, assess
 from shared_utils.choice.everyday_tasks import TASKS
 from shared_utils.choice.findings import Patient, otherwise_healthy
-from shared_utils.choice.plans import assess_monovision, assess_toric
+from shared_utils.choice.plans import assess_monovision, assess_target, assess_toric
 from shared_utils.choice.rules import LIGHT_SPLITTING, book
 from shared_utils.choice.tasks import LENS_OF, glasses_for, glasses_needed
-from shared_utils.choice.vocabulary import FINDINGS, PLANS, UNKNOWN, VOCABULARY, WISHES, Graded
+from shared_utils.choice.vocabulary import (
+    EYE_FINDINGS,
+    FINDINGS,
+    MIRRORS,
+    PLANS,
+    UNKNOWN,
+    VOCABULARY,
+    WISHES,
+    Graded,
+)
 from shared_utils.clinic import patient_file
 from shared_utils.optics.acuity import blendowske_logmar
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.optics.through_focus import ACUITY_UNCERTAINTY_LOGMAR
 from shared_utils.power.biometry import Eye
+from tests import drawing
 from tests.absurd import VALUES, answer
 from tests.sampling import examples, sample
 
@@ -48,7 +58,12 @@ def some_values(name):
 
 DRAWN = {name: some_values(name) for name in VOCABULARY} | {
     "photopic_pupil_mm": [2.2, 2.8, 3.2, 4.0],
+    "mesopic_pupil_mm": [4.0, 4.2, 5.0, 5.5, 6.5],
     "scotopic_pupil_mm": [4.0, 5.0, 6.0, 7.5],
+    "contrast_sensitivity_log": [2.0, 1.7, 1.5, 1.4, 1.3, 1.2, 0.8],
+    "straylight_log": [0.9, 1.1, 1.4, 1.5, 1.6, 1.7, 2.2],
+    "refraction_d": [0.0, 0.5, -1.0, -2.0, -3.0, -4.0, 5.0, -7.0, 8.0],
+    "fellow_refraction_d": [0.0, 0.5, -1.0, -2.6, 2.9, -3.5, 5.0, -7.0, 8.0],
     "residual_astigmatism_d": [0.0, 0.2, 0.5, 0.75, 1.0, 1.5, 2.5, 4.0],
     "corneal_astigmatism_d": [0.0, 0.3, 0.6, 0.9, 1.2, 2.0, 2.5, 6.0],
     "potential_acuity_logmar": [-0.1, 0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.7, 1.0, 1.3, 2.0],
@@ -57,6 +72,7 @@ DRAWN = {name: some_values(name) for name in VOCABULARY} | {
 anything = st.fixed_dictionaries(
     {name: st.sampled_from([UNKNOWN, *values]) for name, values in DRAWN.items()}
 )
+other_eyes = drawing.other_eyes(DRAWN)
 some_names = st.lists(st.sampled_from(sorted(DRAWN)), unique=True, max_size=6)
 nearly_healthy = some_names.flatmap(
     lambda names: st.fixed_dictionaries(
@@ -68,12 +84,17 @@ somebody = st.one_of(anything, nearly_healthy)
 plans_d = st.tuples(st.sampled_from([0.0, -0.5, -1.25, -4.0]), st.sampled_from([0.0, -1.25, -2.5]))
 
 
-def patient(values, eye=None):
+def patient(values, eye=None, other=None):
+    values = drawing.in_order(values)
     healthy = otherwise_healthy(
         {n: v for n, v in values.items() if n in FINDINGS},
         {n: v for n, v in values.items() if n in WISHES},
     )
-    return Patient(healthy.findings, healthy.wishes, eye)
+    other = {} if other is None else drawing.beside(other, healthy.findings)
+    found = dict(healthy.findings)
+    if eye is not None:
+        del found["mean_k_d"]  # the eye has its own
+    return Patient(found, healthy.wishes, eye, **other)
 
 
 def every_glass(who, plan=(0.0, 0.0)):
@@ -410,6 +431,8 @@ BESIDE = {
     "surface_treatment": {"dry_eye": "moderate"},
     "glaucoma_course": {"glaucoma": "mild"},
     "corneal_astigmatism_d": {"residual_astigmatism_d": UNKNOWN},
+    "ectasia_course": {"ectasia": "suspect"},
+    "refractive_laser": {"corneal_surgery": "laser, centred"},
 }
 
 
@@ -420,10 +443,140 @@ def test_every_field_moves_something_that_is_said(name):
     def message(value):
         who = patient({**BESIDE.get(name, {}), name: value})
         toric = assess_toric(patient({"corneal_astigmatism_d": 2.0, name: value}))
-        monovision = assess_monovision(who, *MONOVISION_D)
-        return (*assess(who), monovision, toric, every_glass(who, MONOVISION_D))
+        plans = (assess_monovision(who, *MONOVISION_D), assess_target(who, 0.0))
+        return (*assess(who), *plans, toric, every_glass(who, MONOVISION_D))
 
     assert len({str(message(value)) for value in DRAWN[name]}) > 1
+
+
+def with_other_eye(name, value):
+    """A healthy person whose other eye is healthy but for one finding; of this eye the same."""
+    ill, healthy = patient({**BESIDE.get(name, {}), name: value}), otherwise_healthy()
+    return Patient(
+        healthy.findings | ({MIRRORS[name]: value} if name in MIRRORS else {}),
+        ill.wishes,
+        fellow_findings={
+            n: v for n, v in ill.findings.items() if n in EYE_FINDINGS and n not in MIRRORS
+        },
+    )
+
+
+@pytest.mark.parametrize("name", sample(EYE_FINDINGS, 4))
+def test_every_field_of_the_other_eye_moves_what_is_said_of_that_eye(name):
+    def message(value):
+        other = with_other_eye(name, value).exchanged()
+        toric = assess_toric(with_other_eye(name, value).exchanged())
+        return (*assess(other), assess_monovision(other, *MONOVISION_D), toric)
+
+    assert len({str(message(value)) for value in DRAWN[name]}) > 1
+
+
+@pytest.mark.parametrize("name", sorted(EYE_FINDINGS))
+def test_what_one_eye_for_near_asks_of_this_eye_it_asks_of_the_other(name):
+    """A grade that forbids it in one eye forbids it in the other: two good eyes are wanted."""
+    for value in DRAWN[name]:
+        this = assess_monovision(patient({name: value}), *MONOVISION_D)
+        other = assess_monovision(with_other_eye(name, value), *MONOVISION_D)
+        assert rank(other) >= rank(this)
+        if rank(this):
+            assert rank(other)
+
+
+def test_what_speaks_against_the_other_eye_is_said_to_be_of_it():
+    advice = assess_monovision(with_other_eye("macular_degeneration", "late"), *MONOVISION_D)
+    assert advice.verdict == advice.eye_verdict == "not advised"
+    assert advice.reasons[0].text.startswith("Of the other eye: ")
+    assert assess_monovision(with_other_eye("dry_eye", "none"), *MONOVISION_D).verdict == "suits"
+    unseen = assess_monovision(with_other_eye("macular_degeneration", UNKNOWN), *MONOVISION_D)
+    assert unseen.verdict == "with care"
+    assert any(step.startswith("Of the other eye") for step in unseen.examine_first)
+
+
+# --- the refraction aimed at -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("apart_d", "state", "verdict"),
+    [
+        (2.0, "phakic", "suits"),
+        (2.75, "phakic", "with care"),
+        (3.5, "phakic", "not advised"),
+        (3.5, "pseudophakic monofocal", "not advised"),
+        (3.5, "cataract", "suits"),  # until it is operated on as well
+        (3.5, "none or blind", "suits"),
+    ],
+)
+def test_an_eye_that_stays_as_it_is_must_go_with_the_target(apart_d, state, verdict):
+    """Common practice, no source: glasses bear about 2.5 to 3 D between the eyes."""
+    for target_d, has_d in ((0.0, -apart_d), (0.0, apart_d), (-1.0, -1.0 - apart_d)):
+        who = otherwise_healthy({"fellow_eye": state, "fellow_refraction_d": has_d})
+        assert assess_target(who, target_d).verdict == verdict
+    waits = otherwise_healthy({"fellow_eye": "cataract", "fellow_refraction_d": -apart_d})
+    notes = [r.text for r in assess_target(waits, 0.0).reasons if r.effect == "note"]
+    assert bool(notes) == (apart_d > 2.5)
+
+
+def test_who_takes_glasses_off_to_read_is_told_that_a_far_target_ends_it():
+    found = {"refraction_d": -3.0, "fellow_refraction_d": -3.0, "fellow_eye": "cataract"}
+    habit = {"glasses_before": "taken off to read"}
+    who = otherwise_healthy(found, habit)
+    assert assess_target(who, 0.0).verdict == "with care"
+    assert assess_target(who, -2.5).verdict == "suits"
+    assert assess_target(who, 0.0, -2.0).verdict == "suits"  # one eye goes on reading
+    asked = otherwise_healthy(found, {"glasses_before": UNKNOWN})
+    assert assess_target(asked, 0.0).verdict == "with care"
+    assert assess_target(asked, 0.0).examine_first
+    reading = counselling.wording()["questions"]["reading"]
+    assert reading in counselling.sheet(who, 0.0).questions
+    assert reading not in counselling.sheet(who, -2.5).questions
+    assert len(counselling.sheet(who, 0.0).questions) == len(counselling.sheet(who, -2.5).questions)
+
+
+@given(
+    values=somebody,
+    target_d=st.sampled_from([0.0, -1.25, -2.5]),
+    one_d=st.floats(-15, 15),
+    two_d=st.floats(-15, 15),
+)
+@MANY
+def test_an_eye_further_from_the_target_is_never_taken_more_lightly(values, target_d, one_d, two_d):
+    near_d, far_d = sorted((one_d, two_d), key=lambda has_d: abs(target_d - has_d))
+    before, after = (
+        assess_target(patient({**values, "fellow_refraction_d": has_d}), target_d)
+        for has_d in (near_d, far_d)
+    )
+    assert rank(after) >= rank(before)
+
+
+@pytest.mark.parametrize(
+    ("stereo", "difference_d", "verdict"),
+    [
+        ("ordinary", 1.5, "suits"),
+        ("high", 0.75, "with care"),
+        ("high", 1.25, "with care"),
+        ("high", 1.5, "not advised"),
+    ],
+)
+def test_depth_vision_limits_the_difference(stereo, difference_d, verdict):
+    who = otherwise_healthy({}, {"stereo_demand": stereo})
+    assert assess_monovision(who, 0.0, -difference_d).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("findings", "verdict"),
+    [
+        ({"ectasia_stage": "stage 2", "ectasia_course": "stable"}, "with care"),
+        ({"ectasia_stage": "stage 2", "ectasia_course": "progressing"}, "not advised"),
+        ({"ectasia_stage": "stage 2", "ectasia_course": UNKNOWN}, "not advised"),
+        ({"ectasia_stage": "stage 3", "ectasia_course": "stable"}, "not advised"),
+        ({"ectasia_stage": UNKNOWN, "ectasia_course": "stable"}, "not advised"),
+    ],
+    ids=str,
+)
+def test_a_toric_lens_in_an_ectatic_cornea_only_where_it_is_early_and_stable(findings, verdict):
+    """Mol & van Dooren 2016 (abstract): "topographically stable, fairly regular" corneas."""
+    who = otherwise_healthy({"ectasia": "manifest", "corneal_astigmatism_d": 3.0} | findings)
+    assert assess_toric(who).verdict == verdict
 
 
 @pytest.mark.parametrize("name", patient_file.examples())
@@ -480,8 +633,16 @@ def test_an_unmeasured_eye_with_a_disease_that_limits_sight_is_promised_nothing(
 
 
 # a smaller pupil deepens focus; a lens in the other eye is of another kind, not of a worse one;
-# neither eye's dominance is worse; age is no illness
-NO_ORDER = ("photopic_pupil_mm", "scotopic_pupil_mm", "fellow_eye", "dominance", "age_years")
+# neither eye's dominance is worse, nor laser for one refraction; age is no illness
+PUPILS = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
+NO_ORDER = (
+    *PUPILS,
+    "fellow_eye",
+    "fellow_refraction_d",
+    "dominance",
+    "age_years",
+    "refractive_laser",
+)
 ORDERED = [name for name in FINDINGS if name not in NO_ORDER]
 
 
@@ -526,10 +687,18 @@ def rank(advice):
     return VERDICTS.index(advice.verdict)
 
 
-@given(values=somebody, name=st.sampled_from(ORDERED), data=st.data())
+@given(
+    values=somebody,
+    name=st.sampled_from([*ORDERED, "mesopic_pupil_mm"]),
+    other=st.none() | other_eyes,
+    data=st.data(),
+)
 @MANY
-def test_a_worse_finding_never_improves_a_plan(values, name, data):
-    before, after = (patient({**values, name: value}) for value in draw_worse(data, name))
+def test_a_worse_finding_never_improves_a_plan(values, name, other, data):
+    before, after = (
+        patient({**values, name: value}, other=other) for value in draw_worse(data, name)
+    )
+    assert rank(assess_target(after, 0.0)) >= rank(assess_target(before, 0.0))
     assert rank(assess_monovision(after, *MONOVISION_D)) >= rank(
         assess_monovision(before, *MONOVISION_D)
     )
@@ -560,10 +729,27 @@ def forbids_monovision(values, plan):
     )
 
 
-@given(values=somebody, plan=plans_d)
+@given(values=somebody, other=other_eyes, name=st.sampled_from(ORDERED), data=st.data())
 @MANY
-def test_monovision_suits_nobody_with_a_finding_that_forbids_it(values, plan):
-    who = patient(values)
+def test_a_worse_finding_of_the_other_eye_never_improves_a_plan(values, other, name, data):
+    if name not in EYE_FINDINGS or name in MIRRORS:
+        return
+    found = other["fellow_findings"]
+    before, after = (
+        patient(values, other=other | {"fellow_findings": {**found, name: value}})
+        for value in draw_worse(data, name)
+    )
+    assert rank(assess_monovision(after, *MONOVISION_D)) >= rank(
+        assess_monovision(before, *MONOVISION_D)
+    )
+    for plain, exchanged in zip(assess(before.exchanged()), assess(after.exchanged()), strict=True):
+        assert rank(exchanged) >= rank(plain)
+
+
+@given(values=somebody, plan=plans_d, other=st.none() | other_eyes)
+@MANY
+def test_monovision_suits_nobody_with_a_finding_that_forbids_it(values, plan, other):
+    who = patient(values, other=other)
     advice = assess_monovision(who, *plan)
     assert (advice is None) == (abs(plan[0] - plan[1]) < 0.75)
     if advice is not None and forbids_monovision(who.values, plan):
@@ -584,9 +770,12 @@ def test_a_toric_lens_suits_no_irregular_cornea_and_no_loose_bag(values, length_
     advice = assess_toric(who)
     if any(who.values[name] != good for name, good in wanted.items()) or length_mm > 26.5:
         assert advice.verdict != "suits"
-    for name, worst in (("ectasia", "manifest"), ("zonules", "severe weakness")):
-        if who.values[name] == worst:
-            assert advice.verdict == "not advised"
+    early = who.values["ectasia_stage"] in ("none", "stage 1", "stage 2")
+    unstable = not early or who.values["ectasia_course"] != "stable"
+    if who.values["zonules"] == "severe weakness" or (
+        who.values["ectasia"] == "manifest" and unstable
+    ):
+        assert advice.verdict == "not advised"
 
 
 @given(values=somebody, plan=plans_d)
@@ -597,7 +786,10 @@ def test_the_same_words_stand_for_dear_and_plain_lenses(values, plan):
     who = patient(values)
     words = counselling.wording()
     easy, healthy = otherwise_healthy().wishes, otherwise_healthy().findings
-    with mock.patch.object(tasks, "glasses_for", return_value=()):  # their words stand elsewhere
+    with (  # the words of glasses stand elsewhere
+        mock.patch.object(tasks, "glasses_for", return_value=()),
+        mock.patch.object(outlook, "outlook_for", return_value=()),
+    ):
         made = [
             counselling.sheet(Patient(*one), *plan)
             for one in ((who.findings, who.wishes), (who.findings, easy), (healthy, who.wishes))

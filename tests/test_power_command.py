@@ -253,12 +253,27 @@ def test_the_audit_shows_what_the_library_finds(capsys, invented):
     assert all(formulas.FORMULAS[name].source in message for name in errors_d)
 
 
+def test_only_an_invented_cohort_is_called_so(capsys, tmp_path):
+    path = tmp_path / "eyes.csv"
+    cohort_file.write(path, cohort.invent(40, seed=5))
+    text = path.read_text(encoding="utf-8-sig")
+    assert text.startswith(cohort_file.LABEL_INVENTED)
+    words = ("power", "--csv", path, "--a-constant", "118.6")
+    assert "The cohort is invented" in in_one_line(run(capsys, *words)[1])
+    path.write_text(text.replace(cohort_file.LABEL_INVENTED, "label", 1), encoding="utf-8")
+    message = in_one_line(run(capsys, *words)[1])
+    assert "invented" not in message
+    assert message.startswith(CAUTION)
+    assert message.endswith(CAUTION)
+
+
 def test_the_example_is_invented_and_its_own_advice_works(capsys, tmp_path):
     path = tmp_path / "new.csv"
     code, out, _ = run(capsys, "power", "--example", path)
     assert code == 0
     assert "invented" in out
-    assert CAUTION in in_one_line(out)
+    assert in_one_line(out).startswith(CAUTION)
+    assert in_one_line(out).endswith(CAUTION)
     before = path.read_bytes()
     holds_one_sentence(*run(capsys, "power", "--example", path))
     assert path.read_bytes() == before  # nothing overwritten

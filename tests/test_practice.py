@@ -2,6 +2,7 @@
 
 import io
 import itertools
+import json
 import random
 import signal
 import sqlite3
@@ -187,14 +188,43 @@ def test_export_delete_and_import_give_back_what_was(progress, tmp_path):
     assert (progress.rows("SELECT * FROM answer"), progress.rows("SELECT * FROM card")) == before
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{}", '{"lens_course_progress": 1, "setting": [{}]}'])
-def test_a_file_that_is_no_export_changes_nothing(progress, tmp_path, text):
+LISTS = {"lens_course_progress": 1, "card": [], "answer": [], "exam": [], "exam_answer": []}
+
+
+@pytest.mark.parametrize(
+    ("content", "says"),
+    [
+        (b"", "it is no JSON"),
+        (b"\xff", "it is no JSON"),
+        (b"[" * 100_000, "it is no JSON"),
+        (b"[]", "it does not say lens_course_progress"),
+        (b"{}", "it does not say lens_course_progress"),
+        (b'{"lens_course_progress": 2}', "of another version of the course"),
+        (b'{"lens_course_progress": 1, "setting": 3}', "it has no list 'setting'"),
+        (json.dumps({**LISTS, "setting": [{}]}).encode(), "entry 1 of its list 'setting'"),
+        (
+            json.dumps({**LISTS, "setting": [{"name": "a", "value": "1"}, 3]}).encode(),
+            "entry 2 of its list 'setting' does not fit",
+        ),
+        (
+            json.dumps({**LISTS, "setting": [{"name": "a", "value": None}]}).encode(),
+            "entry 1 of its list 'setting' does not fit",
+        ),
+        (None, "other.json cannot be read: No such file or directory"),
+    ],
+)
+def test_a_file_that_is_no_export_changes_nothing(progress, tmp_path, capsys, content, says):
     answer_all_of_today(progress)
     before = progress.rows("SELECT * FROM answer")
-    (tmp_path / "other.json").write_text(text)
-    with pytest.raises(ValueError, match="nothing was changed"):
-        progress.import_from(tmp_path / "other.json")
+    if content is not None:
+        (tmp_path / "other.json").write_bytes(content)
+    line = ["practice", "--file", str(progress.file), "--import", str(tmp_path / "other.json")]
+    assert cli.main(line) == 2
+    err = capsys.readouterr().err
+    assert says in err
+    assert err.endswith("nothing was changed.\n")
     assert progress.rows("SELECT * FROM answer") == before
+    assert not list(tmp_path.glob("*before*"))
 
 
 def test_two_windows_at_once_lose_nothing(progress):
@@ -482,3 +512,103 @@ def test_a_time_that_no_examination_is_given_is_refused_before_anything_is_kept(
     with pytest.raises(ValueError, match="at most 600"):
         exam.Exam.begin(progress, float(minutes))
     assert not progress.rows("SELECT * FROM exam")
+
+
+def bytes_in(folder):
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+@pytest.mark.parametrize("number", [0, 0x0F055112])
+def test_another_programs_database_is_refused_and_left_as_it_is(tmp_path, capsys, number):
+    other = tmp_path / "letters.sqlite"
+    with sqlite3.connect(other) as connection:
+        connection.execute("CREATE TABLE answer (letter TEXT)")
+        connection.execute("INSERT INTO answer VALUES ('dear friend')")
+        connection.execute(f"PRAGMA application_id = {number}")
+    connection.close()
+    before = bytes_in(tmp_path)
+    for line in (["practice"], ["exam"], ["practice", "--export", str(tmp_path / "new.json")]):
+        assert cli.main([*line, "--file", str(other)]) == 2
+        sentence = f"lens-course: {other} is not a file of progress; give another name.\n"
+        assert capsys.readouterr().err == sentence
+    assert bytes_in(tmp_path) == before
+
+
+def test_a_file_of_an_earlier_version_is_taken_for_progress(tmp_path, progress):
+    progress.set("name", "value")
+    with sqlite3.connect(progress.file) as connection:
+        connection.execute("PRAGMA application_id = 0")
+    connection.close()
+    assert Progress(progress.file).setting("name") == "value"
+    assert progress.file.read_bytes()[68:72] == b"Lens"  # sqlite.org/fileformat2.html, 1.3.16
+
+
+@pytest.mark.parametrize("minutes", [float("inf"), 601.0])
+def test_an_examination_without_an_end_that_was_kept_gets_one(progress, monkeypatch, minutes):
+    begun = exam.Exam.begin(progress, 60, SMALL)
+    with progress.opened() as connection:
+        connection.execute("UPDATE exam SET minutes = ?", (minutes,))
+    monkeypatch.setattr("builtins.input", lambda *_: "q")
+    out = io.StringIO()
+    terminal.sit(progress, 60, Console(file=out, width=200))
+    assert "begun with" in out.getvalue()
+    assert "600 min 00 s left" in out.getvalue()
+    sitting = exam.Exam.unfinished(progress)
+    assert sitting.number == begun.number
+    assert sitting.left_seconds() == pytest.approx(600 * 60, abs=60)
+    assert "it has 600 minutes now" in page.ExamPage(progress).reply.value
+    assert sitting.end().minutes == 600
+
+
+def test_a_file_that_another_program_holds_is_named_with_what_to_do(
+    tmp_path, monkeypatch, capsys, progress
+):
+    monkeypatch.setattr("shared_utils.practice.progress.WAIT_SECONDS", 0.05)
+    shown = page.ReviewPage(progress)
+    other = sqlite3.connect(progress.file, isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    shown.question.choice.value = shown.question.choice.options[0][1]
+    shown.question.field.value = "1"
+    shown.answer()
+    assert str(progress.file) in shown.reply.value
+    assert cli.main(["practice", "--file", str(progress.file), "--until", "2030-01-01"]) == 2
+    other.execute("ROLLBACK")
+    other.close()
+    err = capsys.readouterr().err
+    assert f"{progress.file} holds your progress, and another window" in err
+    assert "fault of the course" not in err
+    assert not list(tmp_path.glob("*damaged*"))
+
+
+def test_a_full_disk_is_named_with_the_file_and_moves_nothing(tmp_path, progress, capsys):
+    progress.set("first", "kept")
+    small = sqlite3.connect
+
+    def full(*args, **kwargs):
+        connection = small(*args, **kwargs)
+        connection.execute("PRAGMA max_page_count = 1")  # SQLite takes what there is already
+        return connection
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sqlite3, "connect", full)
+        with pytest.raises(ValueError, match=r"progress\.sqlite holds .* the disk is full"):
+            progress.set("second", "x" * 100_000)
+    assert Progress(progress.file).setting("first") == "kept"
+    assert Progress(progress.file).setting("second") is None
+    assert not list(tmp_path.glob("*damaged*"))
+
+
+def test_a_file_that_may_not_be_written_is_named_and_not_moved(tmp_path, progress):
+    def refused(*args, **kwargs):
+        raise read_only
+
+    source = sqlite3.connect(f"{progress.file.as_uri()}?mode=ro", uri=True)
+    with pytest.raises(sqlite3.OperationalError) as caught:
+        source.execute("DELETE FROM answer")
+    source.close()
+    read_only = caught.value
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sqlite3, "connect", refused)
+        with pytest.raises(ValueError, match="may not be written"):
+            Progress(progress.file)
+    assert not list(tmp_path.glob("*damaged*"))

@@ -5,10 +5,10 @@ import re
 import pytest
 
 from shared_utils import cli
-from shared_utils.authoring import coverage, lint, rules
+from shared_utils.authoring import coverage, demos, lint, rules
 from shared_utils.bank import items
-from shared_utils.course import manifest
-from shared_utils.pages import source
+from shared_utils.course import manifest, place
+from shared_utils.pages import build, source
 
 
 @pytest.fixture
@@ -156,9 +156,103 @@ def test_the_command_says_where_what_which_rule_and_what_to_do(changed, capsys):
     message = capsys.readouterr().out
     line = 1 + source.lesson_text("vergence").split('part="problems"')[0].count("\n")
     assert (
-        f"  lessons/source/vergence.py:{line}: It says {{'points': 31, 'minutes': 40}};" in message
+        f"  lessons/source/vergence.py:{line}: It says 31 points and 40 minutes; the set says "
+        "30 points and 40 minutes." in message
     )
     assert "A lesson says of its problem set what the set says of itself." in message
     assert "→ Write the same numbers" in message
     assert cli.main(["lint", "nothing"]) == 2
     assert "There is no page 'nothing'" in capsys.readouterr().err
+
+
+def test_a_page_is_told_of_its_own_files_alone():
+    def about(where, what, slug):
+        return lint.is_about(lint.Finding("rule", where, what, "", ""), slug)
+
+    for where in (
+        "lessons/source/eye.py:3",
+        "tests/test_lesson_eye.py",
+        "exercises/02_eye/p.ipynb",
+    ):
+        assert about(where, "REPLACE", "eye")
+        assert not about(where, "REPLACE", "ey")
+    other = "shared_utils/show/difficult_eyes.py:9"
+    assert not about(other, "REPLACE: what the eye sees", "eye")
+    assert about("README.md:4", "It says 03_eye; it is 02_eye now.", "eye")
+
+
+def test_what_was_left_of_a_new_lesson_is_told_for_its_page_alone(monkeypatch, capsys):
+    def left():
+        yield "shared_utils/show/toric.py:9", "REPLACE: what the eye sees in vergence"
+
+    (rule,) = [rule for rule in rules.RULES if rule.name == "nothing_left_to_replace"]
+    other = type(rule)(rule.name, rule.scope, rule.says, rule.do, left)
+    monkeypatch.setattr(lint, "RULES", [other if one is rule else one for one in rules.RULES])
+    assert cli.main(["lint", "vergence"]) == 0
+    assert cli.main(["lint", "toric"]) == 1
+    assert "show/toric.py:9: REPLACE" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("floor", ["cases", "show", "explore"])
+def test_a_module_that_a_lesson_lacks_is_named(monkeypatch, floor):
+    missing = place.course_root() / f"shared_utils/{floor}/vergence.py"
+    is_file = type(missing).is_file
+    monkeypatch.setattr(type(missing), "is_file", lambda path: path != missing and is_file(path))
+    (rule,) = [rule for rule in rules.RULES if rule.name == "modules_of_a_lesson"]
+    assert [found.where for found in lint.broken(rule)] == [f"shared_utils/{floor}/vergence.py"]
+
+
+def test_a_slider_that_takes_parameters_is_named(tmp_path, monkeypatch):
+    text = (demos.FOLDER / "vergence.py").read_text(encoding="utf-8")
+    text += (
+        "\n\ndef turned(step=2):\n    return Demo()\n\n\ndef _turned(step):\n    return Demo()\n"
+    )
+    (tmp_path / "vergence.py").write_text(text, encoding="utf-8")
+    monkeypatch.setattr(demos, "FOLDER", tmp_path)
+    (rule,) = [rule for rule in rules.RULES if rule.name == "sliders"]
+    (found,) = lint.broken(rule, manifest.of().by_slug["vergence"])
+    assert found.what == "turned takes parameters, so no page and no test can show it."
+
+
+@pytest.mark.parametrize(
+    ("marker", "says"),
+    [
+        ("hide=ye", "has a marker that cannot be read: hide=ye"),
+        ("hide=3", "has hide=3; write hide=true"),
+        ('goals="one"', 'has goals="one"; write their numbers'),
+        ("own=3", "has own=3; write it as own="),
+        ('check="page"', 'is the check of "page" and gives no points'),
+        ('check="page" points="x"', 'is the check of "page" and gives no points'),
+    ],
+)
+def test_a_marker_that_is_no_marker_is_told_with_its_file(changed, capsys, marker, says):
+    changed("lesson_text", "vergence", r"# %% hide=true", f"# %% {marker}")
+    assert cli.main(["lint", "vergence"]) == 1
+    reply = capsys.readouterr().out
+    assert "  lessons/source/vergence.py: The cell that begins" in reply
+    assert says in reply
+    rules._text.cache_clear()
+    with pytest.raises(ValueError, match=r"^lessons/source/vergence\.py: The cell that begins"):
+        list(build.build_all())
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[[item]\n", "vergence.toml is no TOML"),
+        ("item = 3\n", r"vergence.toml: begin each item with a line \[\[item\]\]"),
+        (
+            '[[item]]\nkey = "a"\ngoal = 1\nstem = "?"\nsource = "s"\nkind = "choosing"\n',
+            "vergence.toml: Item 'a': the kind is one of",
+        ),
+    ],
+)
+def test_what_is_wrong_with_an_item_is_told_with_its_file(tmp_path, monkeypatch, text, says):
+    (tmp_path / "vergence.toml").write_text(text, encoding="utf-8")
+    monkeypatch.setattr(items, "BANK", tmp_path)
+    items.bank.cache_clear()
+    try:
+        with pytest.raises(ValueError, match=says):
+            items.bank()
+    finally:
+        items.bank.cache_clear()

@@ -20,6 +20,14 @@ OUTSIDE = tomllib.loads(
     (Path(__file__).parent / "outside" / "tasks.toml").read_text(encoding="utf-8")
 )
 NAMES = [task.name for task in TASKS]
+PARTS = (
+    "acuity_logmar",
+    "clear",
+    "reader_d",
+    "clear_with",
+    "borderline",
+    "comfortable_reader_d",
+)
 QUARTER_D = 0.25
 
 
@@ -147,6 +155,46 @@ def test_the_reader_is_the_weakest_that_makes_it_clear(lens_class, pupil_mm, tar
 
 
 @settings(deadline=None, max_examples=40)
+@given(**EYES, best_logmar=st.sampled_from([None, 0.0, 0.3]))
+def test_the_comfortable_reader_is_never_weaker_nor_worse(
+    lens_class, pupil_mm, target_d, best_logmar
+):
+    lens = LENS_OF[lens_class]
+    for glasses in glasses_needed(lens, pupil_mm, target_d, best_logmar=best_logmar):
+        weakest, comfortable = glasses.reader_d, glasses.comfortable_reader_d
+        assert abs(weakest) <= abs(comfortable) <= tasks.STRONGEST_READER_D
+        assert weakest * comfortable >= 0
+        assert (comfortable == 0) == (weakest == 0)
+        seen = [target_d - reader_d for reader_d in (weakest, comfortable)]
+        if not glasses.clear and -4 <= min(seen) <= max(seen) <= 2:
+            worse, better = (
+                glasses_needed(lens, pupil_mm, d, glasses.task, best_logmar=best_logmar)[0]
+                for d in seen
+            )
+            assert better.acuity_logmar <= worse.acuity_logmar + 1e-9
+            assert better.clear == glasses.clear_with
+
+
+@pytest.mark.parametrize("reply", OUTSIDE["vergence"], ids=lambda reply: str(reply["distance_m"]))
+@pytest.mark.parametrize("target_d", [0.0, -0.5, 0.5])
+def test_the_comfortable_reader_of_one_focus_is_what_the_distance_asks_for(reply, target_d):
+    """Textbooks: the vergence of the object, less what a short-sighted eye brings itself."""
+    task = Task("a page", reply["distance_m"], 1.0, page=True)
+    [found] = glasses_needed(LENS_OF["monofocal"], 3.0, target_d, task)
+    wanted = -reply["vergence_d"] + target_d
+    if wanted > 0.5:
+        assert found.comfortable_reader_d == pytest.approx(wanted, abs=0.13)
+
+
+def test_potential_hides_no_part_of_the_comfortable_reader():
+    sound = by_name("monofocal")
+    capped = by_name("monofocal", best_logmar=0.1)
+    for name in NAMES:
+        if capped[name].clear_with:
+            assert capped[name].comfortable_reader_d == sound[name].comfortable_reader_d
+
+
+@settings(deadline=None, max_examples=40)
 @given(**EYES, fellow=st.floats(-2.5, 1.0))
 def test_a_second_eye_never_makes_a_task_less_clear(lens_class, pupil_mm, target_d, fellow):
     one = by_name(lens_class, pupil_mm, target_d)
@@ -191,7 +239,7 @@ def test_what_no_glasses_make_clear_says_so():
 def test_each_answer_says_itself():
     message = {name: str(glasses) for name, glasses in by_name("bifocal").items()}
     assert message["newspaper"] == "newspaper: clear without glasses"
-    assert message["computer"].startswith("computer: reader +")
+    assert message["computer"] == "computer: weakest reader +1.00 D, comfortable +1.50 D"
     assert "glasses −" in str(by_name("monofocal", target_d=-2.5)["television"])
     assert "3 eyes" in str(by_name("monofocal", target_d=[0.0, 0.5, -0.5])["television"])
 
@@ -203,7 +251,7 @@ def test_arrays_answer_as_their_members_do():
         for i, j in np.ndindex(2, 3):
             alone = by_name(lens_class, pupils[j], targets[i, 0], fellow_target_d=-0.5)
             for name in NAMES:
-                for part in ("acuity_logmar", "clear", "reader_d", "clear_with", "borderline"):
+                for part in PARTS:
                     assert getattr(together[name], part)[i, j] == getattr(alone[name], part)
                     assert type(getattr(alone[name], part)) in (bool, float)
 

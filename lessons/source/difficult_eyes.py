@@ -91,7 +91,7 @@ page.Answer(
 # Habits from the literature (from memory): below 22 mm Hoffer Q or Haigis, above 26 mm SRK/T or an adjusted length
 # with Holladay 1 (Hoffer 1993; Aristodemou et al. 2011; Wang et al. 2011). Newer formulas allow for length
 # already; never adjust for them. The adjusted length jumps: SRK/T's of 2011 makes an eye of 25.01 mm longer by
-# 0.08 mm, and Holladay 1's of 2018 adds 0.46 D of lens at 26.5 mm at one stroke.
+# 0.08 mm, and Holladay 1's of 2018 adds 0.47 D of lens at 26.5 mm at one stroke.
 
 # %% [markdown] part="idea"
 # ## Idea 2: after laser surgery three errors add up
@@ -136,7 +136,7 @@ engine.explore(demos.laser_errors())
 page.Answer(
     guess_error,
     "the position",
-    "Of +2.0 D the position makes 1.39 D, the index 0.44 D and the ring 0.19 D. Most people blame "
+    "Of +2.0 D the position makes 1.40 D, the index 0.44 D and the ring 0.19 D. Most people blame "
     "the keratometer alone; a perfect K would still leave +1.4 D with SRK/T. With Hoffer Q the position makes "
     "only 0.38 D, for its guess leans less on K. After a hyperopic treatment all signs turn. (Here the eye is a model; how much the ring misses is assumed.)",
 )
@@ -208,7 +208,7 @@ page.faded(cases.exchange_steps(44.0, -3.0, 21.0, 5.0), missing=(1, 3, 5, 6))
 # ### A long eye
 #
 # 28.00 mm, for Holladay 1, by the line of 2011: 0.8289 × 28.00 + 4.2663 = 27.48 mm. With K 43.5 D the lens
-# grows by 1.45 D. That is one adjustment; a second would leave the eye myopic.
+# grows by 1.46 D. That is one adjustment; a second would leave the eye myopic.
 
 # %% [markdown]
 # ### Back to Leocadia Brandt

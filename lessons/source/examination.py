@@ -228,8 +228,9 @@ page.faded(numbers.budget_steps("extended depth of focus", 6, 75, 3.0), missing=
 figures.advice_table(numbers.SIX_WEEKS_LATER)
 
 # %% [markdown]
-# The extended-depth lens suits her. It costs about one step of the contrast chart less than the trifocal,
-# and mild, stable glaucoma is no reason against it. She must hear that fine print will need a reader. The
+# The extended-depth lens suits her. It costs 1.3 steps of the contrast chart less than the trifocal at coarse
+# detail, though more at fine detail, and mild, stable glaucoma is no reason against it. She must hear that fine
+# print will need a reader, weakest and comfortable power told. The
 # trifocal is not forbidden; it is *with care*, and the care is a talk about contrast that glaucoma may
 # still take. The aberration of the first day was the tear film.
 

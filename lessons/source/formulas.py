@@ -18,8 +18,8 @@
 # %% [markdown] part="case"
 # ## A case to open with
 #
-# Quirina Adler, 66, invented like everybody here, has a short eye and a flat cornea: 22.10 mm, 42.00 D. She
-# wants to see far without glasses. You plan a lens with an A-constant of 118.4. Three formulas
+# Quirina Adler, 66, invented like everybody here, has a short eye and a flat cornea: 22.16 mm, 42.00 D. She
+# wants to see far without glasses. You plan a lens with an A-constant of 118.6. Three formulas
 # give three answers: SRK/T **26.5 D**, Holladay 1 **27.0 D**, Hoffer Q **27.5 D**.
 #
 # **Why do they differ, when the optics of the eye is one? And which lens do you order?**
@@ -160,7 +160,7 @@ page.Answer(
 # %% [markdown] part="predict"
 # ### Predict
 #
-# 20.56 D are computed for zero. On the shelf lie 20.5 D and 21.0 D, half a dioptre apart.
+# 20.80 D are computed for zero. On the shelf lie 20.5 D and 21.0 D, half a dioptre apart.
 
 # %% hide=true
 guess_step = page.Guess(
@@ -223,10 +223,10 @@ page.worked(cases.backward_steps(23.50, 43.50, 1.45, 21.0))
 # forward, Hoffer Q deepest, so they differ by 0.9 D of lens. What would 27.0 D leave?
 
 # %% hide=true
-page.worked(cases.three_formula_steps(22.10, 42.00, 118.4, 27.0))
+page.worked(cases.three_formula_steps(22.16, 42.00, 118.6, 27.0))
 
 # %% [markdown]
-# 27.0 D: whichever formula is right, she ends within 0.4 D of zero. 26.5 D would risk +0.65 D if Hoffer Q
+# 27.0 D: whichever formula is right, she ends within 0.4 D of zero. 26.5 D would risk +0.70 D if Hoffer Q
 # is right, and that formula has a good name in short eyes (Hoffer 1993; Aristodemou and colleagues
 # 2011). When formulas part by more than half a dioptre, measure again first. In the long run, better than
 # an average of formulas is one formula with a constant from your own outcomes.

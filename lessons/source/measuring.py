@@ -187,7 +187,7 @@ page.Answer(
     guess_price,
     "the 20 mm eye",
     "A millimetre is a larger share of a short eye, and its lens is strong: "
-    "3.8 D/mm at 20 mm, 2.7 at 23.5, 1.5 at 30. Long eyes have a bad name, but the same slip costs "
+    "3.9 D/mm at 20 mm, 2.7 at 23.5, 1.5 at 30. Long eyes have a bad name, but the same slip costs "
     "them less. Keratometry costs the same everywhere. Near 31 mm the lens has hardly any power left, "
     "and a lens without power may stand where it likes.",
 )

@@ -34,12 +34,12 @@ items.ask(*items.interleaved(1))
 # %% [markdown] part="example"
 # ## One patient in five lines
 #
-# Tobias Rehm, 70, invented like everybody here: 23.80 mm, 43.00 D and 43.40 D, target 0.00 D, A = 118.7.
+# Tobias Rehm, 70, invented like everybody here: 23.80 mm, 43.00 D and 43.40 D, target 0.00 D, A = 118.6.
 # Each line comes from another lesson. Cover the right column and reckon down.
 
 # %% hide=true
 eye = Eye(23.80, 43.00, 43.40)
-lens = LensConstants.from_a_constant(118.7)
+lens = LensConstants.from_a_constant(118.6)
 exact_d = formulas.iol_power(eye, "srk_t", lens)
 ordered_d = lens_steps.nearest_power(exact_d)
 left_d = formulas.predicted_refraction(eye, "srk_t", lens, ordered_d)
@@ -60,7 +60,7 @@ page.worked(
             "D",
         ),
         (
-            "reader for 40 cm with one focus ({{number tasks}})",
+            "comfortable reader for 40 cm with one focus ({{number tasks}})",
             "2.50 D plus what is left",
             2.50 + left_d,
             "D",

@@ -110,7 +110,7 @@ page.Answer(
 #
 # **Spherical aberration** is a focus that changes over the pupil: with a positive sign the margin is
 # stronger than the centre. Cornea and lens add, in µm over a 6-mm pupil: an average cornea has +0.27, a
-# spherical lens about +0.10, a lens made to cancel the cornea −0.27. The margin exceeds the centre by
+# spherical lens about +0.10, one invented to cancel that cornea exactly −0.27. The margin exceeds the centre by
 #
 # $$\Delta = \frac{8\sqrt5}{27}\; c\, r^2$$
 #

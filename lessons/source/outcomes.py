@@ -19,7 +19,7 @@
 # ## A case to open with
 #
 # Rosalind Achterberg, 68, invented like everybody here, was promised good sight for far. The surgeon used
-# SRK/T with the constant on the lens's label, A = 118.4, and implanted 20.5 D. Four weeks later her
+# SRK/T with the constant on the lens's label, A = 118.35, and implanted 20.5 D. Four weeks later her
 # refraction is +1.00 −0.50 × 90. She sees neither far nor near without glasses, and asks before her other
 # eye is done:
 #
@@ -61,7 +61,7 @@ figures.lean_and_scatter()
 # %% [markdown] part="predict"
 # ### Predict
 #
-# The surgeon's 120 eyes lean by +0.41 D. A new constant takes this out.
+# The surgeon's 120 eyes lean by +0.45 D. A new constant takes this out.
 
 # %% hide=true
 guess_scatter = page.Guess(
@@ -88,7 +88,7 @@ page.Answer(
     guess_scatter,
     "hardly change it",
     "The constant shifts the whole cloud; it does not make it smaller. The SD goes from 0.59 to 0.55 D, "
-    "yet two eyes in three now lie within 0.50 D instead of 55 in a hundred. A constant is right on "
+    "yet two eyes in three now lie within 0.50 D instead of 52 in a hundred. A constant is right on "
     "average only: in this series the long eyes still lean to the myopic side, by 0.20 D.",
 )
 
@@ -174,7 +174,7 @@ page.faded(cases.summary_steps([-1.20, -0.50, -0.30, -0.20, 0.10, 0.60]), missin
 page.worked(cases.patient_steps())
 
 # %% [markdown]
-# So to her question: of her surprise of +0.71 D the constant made about 0.4 D, which would have come again. The
+# So to her question: of her surprise of +0.75 D the constant made about 0.5 D, which would have come again. The
 # rest, +0.29 D, is her eye's own. Her other eye gets half a dioptre more. (Some surgeons go on and take out
 # about half of what the first eye's own error was: a series in Ophthalmology 2010;117:49, from memory.)
 

@@ -87,12 +87,12 @@ page.Answer(
 )
 
 # %% [markdown]
-# - **Stretched** lenses have one hill with a long slope: the enhanced monofocal 1.7 D, extended depth 2.1 D at
+# - **Stretched** lenses have one hill with a long slope: the enhanced monofocal 1.7 D, extended depth 2.2 D at
 #   3 mm. **Split** lenses have hills with valleys: the bifocal ends at 0.8 D, dips, and comes back for near.
 # - A published consensus asks of an extended-depth lens at least 0.5 D more than a monofocal at 0.2
-#   logMAR; here it is 0.7 D.
-# - Small pupils stretch everything: a plain monofocal at 2 mm has 2.0 D. At 5 mm extended depth falls to 0.8 D:
-#   the model's high steps then work as two foci with a valley. **Ask for the pupil before you promise a range.**
+#   logMAR; here it is 0.8 D.
+# - Small pupils stretch everything: a plain monofocal at 2 mm has 2.0 D. At 5 mm extended depth falls to 1.1 D:
+#   its bulge fills only the middle of so wide a pupil. **Ask for the pupil before you promise a range.**
 
 # %% [markdown] part="idea"
 # ## Idea 2: two eyes, two targets
@@ -191,9 +191,9 @@ page.worked(
 )
 
 # %% [markdown]
-# Both far: screen and desk, but labels at 40 cm want glasses (0.36 logMAR). Monofocal with −1.25 D: labels at 0.16
+# Both far: screen and desk, but labels at 40 cm want glasses (0.30 logMAR). Monofocal with −1.25 D: labels at 0.16
 # logMAR, all contrast kept in each eye, but at far and at near she sees with one sharp eye. Extended depth with
-# −0.50 D: labels as well, both eyes share 2.1 D, and far contrast is thinner in both. With drusen the contrast
+# −0.50 D: labels as well, both eyes share 2.2 D, and far contrast is thinner in both. With drusen the contrast
 # that is left decides: **try −1.25 D in a trial frame or contact lens first**, and say that fine print
 # wants glasses with every plan.
 
@@ -249,9 +249,9 @@ page.outside_check(
 # %% [markdown] part="caution"
 # ## Caution
 #
-# Ranges from this model are good to ±0.25 D, acuities to ±0.1 logMAR; the extended-depth lens was
-# given an add and a step that land near the trade's rule, so the model shows why its range ends there and does
-# not prove the number. Two eyes gain a little together and suppress blur; neither is in the model.
+# Ranges from this model are good to ±0.25 D, acuities to ±0.1 logMAR; the extended-depth lens is a
+# smooth bulge whose power and width were chosen to land near the trade's rule, so the model shows why its range
+# ends there and does not prove the number. Two eyes gain a little together and suppress blur; neither is in the model.
 #
 # **For learning, not for patient care.** Follow the lens's labelling, local rules and the judgement of a
 # licensed practitioner.

@@ -12,7 +12,7 @@
 #
 # 1. **turn a task into a vergence and the acuity that it needs**;
 # 2. **say which tasks a class of lens makes clear, and where it cannot be told**;
-# 3. **find the weakest reader that makes a task clear, and what it costs elsewhere**;
+# 3. **find the weakest and the comfortable reader for a task, and what they cost elsewhere**;
 # 4. **say what light and pupil change**.
 
 # %% [markdown] part="case"
@@ -90,18 +90,20 @@ page.Answer(
 )
 
 # %% [markdown] part="idea"
-# ## Idea 2: the weakest reader that does it
+# ## Idea 2: the weakest reader and the comfortable one
 #
 # A reader shifts everything by its power. With +1.00 D in front, an eye set for far sees best at 1 m, and its whole
 # curve stands one dioptre nearer. So
 #
-# $$\text{reader} = \text{demand} - \text{depth}$$
+# $$\text{comfortable reader} = \text{demand} \qquad \text{weakest reader} = \text{demand} - \text{depth}$$
 #
-# In words: the reader has to make up what the task demands, less the depth that lens and pupil give by themselves.
-# The page at 40 cm demands 2.50 D. Even a monofocal has about a dioptre of depth at 3 mm, so +1.50 D does.
+# In words: the **comfortable reader** brings the focus to the page and leaves the depth in reserve; the **weakest
+# reader** spends the depth that lens and pupil give by themselves.
+# The page at 40 cm demands 2.50 D, so behind a monofocal set for far +2.50 D is comfortable. Even a monofocal has
+# about a dioptre of depth at 3 mm, so +1.50 D does. Behind a stretched lens the
+# comfortable reader is +2.00 D.
 #
-# Why the **weakest**? What the reader adds near it takes away far. The figure lists it for ten tasks in the usual
-# light of each.
+# Name both: what a reader adds near it takes away far. The figure lists them.
 
 # %% hide=true
 figures.glasses_that_remain()
@@ -132,10 +134,10 @@ engine.explore(demos.reader_over_a_lens())
 page.Answer(
     guess_reader,
     len(numbers.tasks_behind(1.0, "extended depth of focus", 0.0).tasks(clear=True)),
-    "With +1.00 D the second half of its depth still serves the far side: only the road sign at night is "
-    "lost. With the monofocal there is little depth to share out, so a reader for the page takes arm's "
-    "length and the road away. The usual misconception is that the reader for 40 cm is +2.50 D, whatever the "
-    "lens. And a target of −0.50 D does what a reader of +0.50 D does, only it cannot be taken off.",
+    "With +1.00 D its depth still serves the far side: of what was clear only the road sign at night is "
+    "lost, and fine print in dim light is not yet won. With the monofocal there is little depth to share out, so the comfortable "
+    "reader for the page, +2.50 D, takes road and television away, and the weakest, +1.50 D, the road at night. The usual misconception is that there is "
+    "one reader for 40 cm: name the weakest and the comfortable one. And a target of −0.50 D does what a reader of +0.50 D does, only it cannot be taken off.",
 )
 
 # %% [markdown] part="idea"
@@ -200,12 +202,12 @@ page.worked(numbers.task_steps(numbers.NEWSPAPER, "extended depth of focus"))
 # %% [markdown]
 # ### The same, with steps missing
 #
-# His notes on the dim stage. Write each missing number down, then open it. For step 5 the curve gives 0.06.
+# His notes on the dim stage. Write each missing number down, then open it. For step 5 the curve gives 0.04.
 
 # %% hide=true
 page.faded(
     numbers.task_steps(numbers.MUSIC_ON_STAGE, "extended depth of focus"),
-    missing=(1, 2, 3, 4, 6, 7),
+    missing=(1, 2, 3, 4, 6, 7, 8),
 )
 
 # %% [markdown]
@@ -217,10 +219,13 @@ figures.glasses_table(
 )
 
 # %% [markdown]
-# He keeps **one reader of about +0.75 D** for the newspaper. The tablet stands on the edge, marked with a question
-# mark: the model cannot tell; larger letters, or 5 cm farther, settle it. On the dim stage his notes are on the edge
+# He keeps **one reader for the newspaper: weakest +0.50 D, comfortable +2.00 D**. The tablet stands on the edge,
+# marked with a question mark: the model cannot tell; larger letters, or 5 cm farther, settle it. On the dim stage his notes are on the edge
 # too, and the answer is not a pair of glasses: it is **a lamp**. With it they are clear with room to spare. A
 # trifocal would have spared him the newspaper's reader and would not have helped on the stage.
+#
+# All this is said of eyes that end on target. Few end exactly there: of 100 people like him with trifocals, 55 would
+# read the newspaper without a reader, and the model is so rough that it may be 0 to 93; with monofocals 2, at most 5.
 
 # %% [markdown] part="self-check"
 # ## Check yourself
@@ -291,7 +296,7 @@ page.outside_check(
 # ## In two lines
 #
 # A task is a vergence and an acuity: size of the letters, less a reserve, less what poor light costs.
-# The reader makes up demand less depth; give the weakest, ask for the lamp, and say where the model cannot tell.
+# The weakest reader makes up demand less depth, the comfortable one all of it: name both, and ask for the lamp.
 #
 # **Further reading.** Whittaker & Lovie-Kitchin, *Optom Vis Sci* 1993 (the reserve for reading); Blendowske, *Optom
 # Vis Sci* 2015 (acuity and defocus). **Come back** in two days, in eleven, and before the examination; do the

@@ -71,7 +71,8 @@ guess_share
 #
 # Raise the steps from 0 to 1 and watch the light move from far to near. Back at 0.50, turn the light to blue
 # (450 nm), then to red. Which focus does blue favour? Which of the two places moves less with colour? Then
-# take the other lenses: steps of 0.30 for the trifocal, 1.40 for extended depth.
+# take the other lenses: steps of 0.30 for the trifocal, 1.40 for extended depth with high steps. (Everywhere else in
+# this course the extended-depth lens is a smooth bulge without orders.)
 
 # %% hide=true
 engine.explore(demos.steps_and_orders())

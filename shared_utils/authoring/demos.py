@@ -53,17 +53,41 @@ def defined(lesson: str) -> dict[str, int]:
     -------
     dict of str to int
     """
+    return {node.name: node.lineno for node in _demos(lesson) if not _parameters(node)}
+
+
+def with_parameters(lesson: str) -> dict[str, int]:
+    """Return what would be sliders of ``explore/SLUG.py`` but for their parameters: name → line.
+
+    Parameters
+    ----------
+    lesson : str
+        Its slug.
+
+    Returns
+    -------
+    dict of str to int
+    """
+    return {node.name: node.lineno for node in _demos(lesson) if _parameters(node)}
+
+
+def _demos(lesson):
     path = FOLDER / f"{lesson}.py"
     if not path.is_file():
-        return {}
-    return {
-        node.name: node.lineno
+        return []
+    return [
+        node
         for node in ast.parse(path.read_text(encoding="utf-8")).body
         if isinstance(node, ast.FunctionDef)
         and not node.name.startswith("_")
-        and not (node.args.args or node.args.kwonlyargs)
         and any(_returns_demo(inner) for inner in ast.walk(node))
-    }
+    ]
+
+
+def _parameters(node):
+    """Whether a function takes anything at all."""
+    given = node.args
+    return bool(given.posonlyargs or given.args or given.vararg or given.kwonlyargs or given.kwarg)
 
 
 def _returns_demo(node):

@@ -59,6 +59,8 @@ def write(
     fault = manifest.fault_of_slug(slug)
     if fault:
         raise ValueError(f"{slug!r} cannot be a slug: {fault}.")
+    if title is not None and not title.strip():
+        raise ValueError("The title is empty: give what the map calls the lesson, or leave it out.")
     title = title or slug.replace("_", " ").capitalize()
     targets = {root / name.replace("SLUG", slug): SKELETON / text for text, name in FILES.items()}
     for path in targets:

@@ -122,12 +122,14 @@ def bank() -> dict[str, Item]:
             )
     for path in (paths[page.slug] for page in pages.lessons if page.slug in paths):
         text = source.fill(path.read_text(encoding="utf-8"), pages, path.name)
-        for entry in tomllib.loads(text)["item"]:
+        for entry in _entries(path, text):
             try:
                 options = tuple(Option(**option) for option in entry.pop("options", ()))
                 slips = tuple(Slip(**slip) for slip in entry.pop("slips", ()))
                 entry |= {name: tuple(entry.get(name, ())) for name in ("steps", "figure_with")}
                 item = Item(lesson=path.stem, options=options, slips=slips, **entry)
+            except ValueError as error:
+                raise ValueError(f"{path.name}: {error}") from error
             except (KeyError, TypeError) as error:
                 raise ValueError(
                     f"{path.name}, item {entry.get('key', '?')!r}: {error}; an item has key, goal, "
@@ -137,6 +139,16 @@ def bank() -> dict[str, Item]:
                 raise ValueError(f"{path.name}: the key {item.key!r} stands twice; rename one.")
             items[item.key] = item
     return items
+
+
+def _entries(path, text):
+    try:
+        entries = tomllib.loads(text).get("item", [])
+    except tomllib.TOMLDecodeError as error:
+        raise ValueError(f"{path.name} is no TOML: {error}.") from error
+    if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
+        raise ValueError(f"{path.name}: begin each item with a line [[item]].")
+    return entries
 
 
 def ask(*keys: str) -> HTML:

@@ -11,6 +11,7 @@ import string
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from shared_utils.problems.check_records import is_slip
 from shared_utils.problems.numbers import Draw
 from shared_utils.show.style import signed
 
@@ -174,7 +175,7 @@ class Posed:
         if abs(value - self.right) <= self.item.within + 1e-9:
             return Verdict(True, working)
         for slip in self.item.slips:
-            if abs(value - self.numbers[slip.name]) <= self.item.within + 1e-9:
+            if is_slip(value, self.numbers[slip.name], self.item.within):
                 return Verdict(False, f"{filled(slip.feedback, self.numbers)} {working}", slip.name)
         return Verdict(False, working, "another number")
 

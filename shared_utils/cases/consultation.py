@@ -42,7 +42,7 @@ FORMULAS = REGISTRY.titles(REGISTRY.where("in_consultations"))
 RIGHT = patient_file.read(patient_file.find("lock_keeper"))
 """The patient of the page, right eye."""
 
-LEFT_EYE = Eye(23.61, 43.20, 43.75, 8.0, acd_mm=3.15, lens_thickness_mm=4.50)
+LEFT_EYE = Eye(23.53, 43.20, 43.75, 8.0, acd_mm=3.15, lens_thickness_mm=4.50)
 RIGHT_EYE = cast("Eye", RIGHT.patient.eye)  # the file of this patient has biometry
 CONSTANTS = LensConstants.from_a_constant(RIGHT.a_constant)
 PUPILS_MM = tasks.pupils_of(RIGHT.patient)
@@ -160,7 +160,7 @@ def lens_ordered(iol_power_d: float, sd_d: float, formula: str = "srk_t") -> Ord
     Examples
     --------
     >>> round(lens_ordered(20.5, 0.40).predicted_d, 2)
-    0.09
+    0.1
     """
     left_d = predicted_refraction(RIGHT_EYE, formula, CONSTANTS, iol_power_d)
     return Ordered(iol_power_d, sd_d, formula, float(left_d))
@@ -231,10 +231,8 @@ def plan_for_two_eyes(offset_d: float, lens_class: str, night_pupil_mm: float = 
 
 @cache
 def _clear(offset_d, lens_class):
-    """Whether each task is clear without glasses, with the patient's own pupils."""
-    found = tasks.glasses_needed(
-        LENS_OF[lens_class], PUPILS_MM, RIGHT.target_d, fellow_target_d=-offset_d
-    )
+    """Whether each task is clear without glasses, with all that is known of the patient."""
+    found = tasks.glasses_for(RIGHT.patient, LENS_OF[lens_class], RIGHT.target_d, -offset_d)
     return {one.task.name: bool(one.clear) for one in found}
 
 
@@ -298,7 +296,8 @@ class PlanRow:
     verdict: str
     clear: int
     tasks: int
-    strongest_reader_d: float | None
+    reader_d: float | None  # of the task that asks for the strongest of the weakest
+    comfortable_reader_d: float | None
     ring_moons: float | None
 
 
@@ -327,7 +326,10 @@ def compare_plans(consultation: Consultation, plans: Sequence[tuple[str, float]]
     for lens_class, left_d in plans:
         lens = LENS_OF[lens_class]
         found = tasks.glasses_for(consultation.patient, lens, consultation.target_d, left_d)
-        readers_d = [float(one.reader_d) for one in found if not one.clear]
+        readers_d = [
+            (float(one.reader_d), float(one.comfortable_reader_d)) for one in found if not one.clear
+        ]
+        weakest_d, comfortable_d = max(readers_d, default=(None, None))
         rings = rings_mrad(lens, pupils_mm["night"])
         rows.append(
             PlanRow(
@@ -336,7 +338,8 @@ def compare_plans(consultation: Consultation, plans: Sequence[tuple[str, float]]
                 verdicts[lens_class],
                 sum(bool(one.clear) for one in found),
                 len(found),
-                max(readers_d, default=None),
+                weakest_d,
+                comfortable_d,
                 max(wide for wide, _ in rings) / MOON_MRAD if rings else None,
             )
         )

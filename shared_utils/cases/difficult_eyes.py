@@ -15,7 +15,7 @@ from shared_utils.power.biometry import KERATOMETER_SCALE, Eye
 from shared_utils.power.core import AQUEOUS_INDEX
 from shared_utils.power.cornea import STROMA_INDEX, thick_cornea
 from shared_utils.power.formulas import iol_power, predicted_refraction, steps
-from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.lens_constants import DEMO_A_CONSTANT, LensConstants
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.long_eyes import adjusted_eye, adjusted_length, threshold_mm
 from shared_utils.power.registry import FORMULAS as REGISTRY
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 IN_WORDS = REGISTRY.titles(REGISTRY.where("in_cohorts"))
 FORMULAS = tuple(IN_WORDS)
-A_CONSTANT = 118.4
+A_CONSTANT = DEMO_A_CONSTANT
 
 
 @cache
@@ -128,14 +128,14 @@ def gained_power(
     Returns
     -------
     float or array
-        D, for emmetropia with A = 118.4.
+        D, for emmetropia with A = 118.6.
 
     Examples
     --------
     >>> gained_power(24.0, "srk_t", 2011)
     0.0
     """
-    eye, lens = Eye(axial_length_mm, k_d), LensConstants.from_a_constant(118.4)
+    eye, lens = Eye(axial_length_mm, k_d), LensConstants.from_a_constant(A_CONSTANT)
     return iol_power(adjusted_eye(eye, formula, year), formula, lens) - iol_power(
         eye, formula, lens
     )

@@ -14,7 +14,7 @@ from shared_utils.power import formulas, lens_steps
 from shared_utils.power.biometry import Eye
 from shared_utils.power.constants import optimise
 from shared_utils.power.core import AQUEOUS_INDEX, REDUCED, Steps
-from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.lens_constants import DEMO_A_CONSTANT, LensConstants
 from shared_utils.power.registry import FORMULAS
 
 if TYPE_CHECKING:
@@ -142,7 +142,7 @@ def constants_with_same_average_power(formula: str) -> LensConstants:
     >>> round(formulas.iol_power(AVERAGE_EYE, "haigis", lens), 6)
     20.6
     """
-    start = LensConstants.from_a_constant(118.4)
+    start = LensConstants.from_a_constant(DEMO_A_CONSTANT)
     return optimise(AVERAGE_EYE, formula, AVERAGE_POWER_D, 0.0, start=start)
 
 
@@ -254,9 +254,9 @@ def compute_lens_to_order(length_mm: float, a_constant: float, target_d: float) 
 
     Examples
     --------
-    >>> data = compute_lens_to_order(23.5, 118.4, 0.0)
+    >>> data = compute_lens_to_order(23.5, 118.6, 0.0)
     >>> data.power_d, round(data.left_d, 2)
-    (20.5, 0.04)
+    (21.0, -0.14)
     """
     eye, lens = Eye(length_mm, CORNEA_D), LensConstants.from_a_constant(a_constant)
     predicted_d = formulas.predicted_refraction(eye, "srk_t", lens, AVAILABLE_POWERS_D)
@@ -345,7 +345,7 @@ def haigis_steps(
     >>> [round(value, 2) for _, _, value, _ in haigis_steps(23.5, 43.5, 3.15, 0.98)][0]
     4.59
     """
-    lens = LensConstants.from_a_constant(118.4).with_constant("haigis", a0)
+    lens = LensConstants.from_a_constant(DEMO_A_CONSTANT).with_constant("haigis", a0)
     eye = Eye(length_mm, k_d, acd_mm=chamber_mm)
     named = formulas.trace_power(eye, "haigis", lens).named
     per_radius = 1000.0 * (FORMULAS["haigis"].keratometric_index - 1.0)
@@ -427,8 +427,8 @@ def three_formula_steps(
 
     Examples
     --------
-    >>> [round(value, 2) for _, _, value, _ in three_formula_steps(23.5, 43.5, 118.4, 20.5)][:3]
-    [20.56, 20.61, 20.56]
+    >>> [round(value, 2) for _, _, value, _ in three_formula_steps(23.5, 43.5, 118.6, 20.5)][:3]
+    [20.8, 20.82, 20.78]
     """
     eye, lens = Eye(length_mm, k_d), LensConstants.from_a_constant(a_constant)
     three = FORMULAS.titles(("srk_t", "holladay_1", "hoffer_q"))

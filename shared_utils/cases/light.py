@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 
 VERGENCE_D = np.linspace(1.0, -4.0, 201)
 USABLE_LOGMAR = 0.2
-CANCELS_CORNEA_UM = -0.27
+CANCELS_CORNEA_UM = -through_focus.AVERAGE_CORNEA_SA_UM
+"""Spherical aberration of an invented body that cancels the published average cornea exactly."""
 """Spherical aberration over 6 mm of a lens that cancels the average cornea's."""
 
 MOON_ARCMIN, MOON_MRAD = 31.0, 9.0
@@ -44,7 +45,7 @@ def class_lenses(lens_sa_um: float = 0.0) -> tuple[Lens, ...]:
     makers = (
         lenses.monofocal,
         lenses.enhanced_monofocal,
-        lenses.extended_depth,
+        lenses.extended_depth_smooth,
         lenses.diffractive_bifocal,
         lenses.diffractive_trifocal,
     )

@@ -13,7 +13,7 @@ from shared_utils.optics.notation import signed
 from shared_utils.power import axial_length, cornea, pseudophakia
 from shared_utils.power.axial_length import CHAMBER_MM, CORNEA_MM, RETINA_MM
 from shared_utils.power.biometry import Eye
-from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.lens_constants import DEMO_A_CONSTANT, LensConstants
 from shared_utils.power.thin_lens import holladay_1
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 AVERAGE_K_D = 43.5
 LENGTH_MM, LENS_MM = 23.5, 4.6  # of the eye that is drawn
 FRONT_MM, BACK_MM = 7.8, 6.5
-LENS = LensConstants.from_a_constant(118.4)
+LENS = LensConstants.from_a_constant(DEMO_A_CONSTANT)
 
 
 # --- the cornea ------------------------------------------------------------------------------
@@ -354,7 +354,7 @@ def compute_cost_per_mm(length_mm: FloatOrArray) -> FloatOrArray:
     Examples
     --------
     >>> round(compute_cost_per_mm(20.0), 1), round(compute_cost_per_mm(23.5), 1)
-    (3.8, 2.7)
+    (3.9, 2.7)
     """
     return compute_refractive_surprise(length_mm, "length", 0.1) / 0.1
 
@@ -379,7 +379,7 @@ def compute_cost_curve() -> CostCurve:
     Examples
     --------
     >>> round(float(compute_cost_curve().at_whole_d_per_mm[0]), 1)
-    3.8
+    3.9
     """
     lengths_mm, whole_mm = np.linspace(20.0, 32.0, 121), np.arange(20, 33)
     return CostCurve(

@@ -218,7 +218,7 @@ def mean_error_with(a_constant: ArrayLike, label: float, label_mean_d: float) ->
 
 # --- a series and its constant ----------------------------------------------------------------
 
-SERIES_EYES, SERIES_SEED, LABEL_A = 120, 24, 118.4
+SERIES_EYES, SERIES_SEED, LABEL_A = 120, 24, 118.35
 SHORT_MM, LONG_MM = 22.5, 25.0
 BINS_D = np.arange(-3.125, 3.2, 0.25)  # a bar for each quarter dioptre, centred on it
 

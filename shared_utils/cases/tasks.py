@@ -189,6 +189,7 @@ class TasksBehindGlasses:
     lens_class: str
     target_d: float
     margin_logmar: np.ndarray
+    newspaper: Glasses  # what it needs over the lens, whatever is worn
 
     def tasks(self, clear: bool) -> list[str]:
         """Names of those that are clear, or not."""
@@ -224,9 +225,9 @@ def tasks_behind(reader_d: float, lens_class: str, target_d: float) -> TasksBehi
     # glasses before an eye that sees far act as if the eye were as much more myopic
     found = tasks.glasses_needed(LENS_OF[lens_class], USUAL_PUPIL_MM, target_d - reader_d)
     margin = np.array([f.task.needed_logmar - f.acuity_logmar for f in found])
-    return TasksBehindGlasses(
-        reader_d, lens_class, target_d, np.clip(margin, -MARGIN_LOGMAR, MARGIN_LOGMAR)
-    )
+    (newspaper,) = tasks.glasses_needed(LENS_OF[lens_class], USUAL_PUPIL_MM, target_d, [NEWSPAPER])
+    margin = np.clip(margin, -MARGIN_LOGMAR, MARGIN_LOGMAR)
+    return TasksBehindGlasses(reader_d, lens_class, target_d, margin, newspaper)
 
 
 # --- light and pupil ---------------------------------------------------------------------------
@@ -392,6 +393,12 @@ def task_steps(
             "weakest reader that makes it clear",
             "try in steps of 0.25 D",
             float(found.reader_d),
+            "D",
+        ),
+        (
+            "comfortable reader",
+            "stronger, to the best acuity; 0 if none is needed",
+            float(found.comfortable_reader_d),
             "D",
         ),
     ]

@@ -179,7 +179,7 @@ def contrast_peaks(add_d: float = 2.25, refraction_d: float = -0.5) -> ContrastP
 DESIGNS = {
     "bifocal": lambda step: diffractive_bifocal(step=step),
     "trifocal": lambda step: diffractive_trifocal(near_step=step, intermediate_step=step),
-    "extended depth": lambda step: extended_depth(step=step),
+    "extended depth, high steps": lambda step: extended_depth(step=step),
 }
 
 
@@ -209,7 +209,7 @@ def shares(step: float, wavelength_nm: float, design: str) -> Shares:
     wavelength_nm : float
         Colour of the light, nm.
     design : str
-        ``bifocal``, ``trifocal`` or ``extended depth``.
+        ``bifocal``, ``trifocal`` or ``extended depth, high steps``.
 
     Returns
     -------

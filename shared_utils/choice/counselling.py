@@ -14,36 +14,34 @@ import re
 import tomllib
 from dataclasses import dataclass
 from functools import cache
+from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shared_utils import CAUTION
-from shared_utils.choice import candidacy, evidence, plans, tasks
+from shared_utils.choice import candidacy, evidence, gate, outlook, plans, tasks
 from shared_utils.choice.findings import Patient
 from shared_utils.choice.rules import AGAINST, LIGHT_SPLITTING, book
 from shared_utils.choice.vocabulary import FINDINGS, UNKNOWN, VOCABULARY, WISHES, Graded
+from shared_utils.optics import domain
 
 if TYPE_CHECKING:
-    from os import PathLike
     from typing import Any
 
 FILE = Path(__file__).parent / "wording.toml"
 
+_HINT = "Myopia is negative."
+
 MAX_REASONS = 3
 """A page has no room for more; the first weigh most."""
 
-POWER_UNSURE = {
-    "corneal_surgery": ("laser, centred", "laser, decentred", "radial keratotomy"),
-    "corneal_graft": ("inner layer", "stroma or whole thickness"),
-    "ectasia": ("manifest",),
-    "irregular_astigmatism": ("marked",),
-    "endothelial_dystrophy": ("oedema",),
-    "surface_lesion": ("untreated",),
-    "contact_lens_wear": ("worn until recently",),
-    "vitrectomy": ("oil",),
-    "macular_oedema": ("at the centre",),
-}
-"""Findings that make the power of any lens less certain: common practice, no source."""
+UNSURE_FROM_D = 0.3
+"""Added spread from which the sheet says that the power may well miss: assumed."""
+
+GLASSES_ASKED = 1
+"""Place of the question about glasses among those for everybody."""
+
+EITHER_WAY_OF_100 = (20, 80)
+"""A task that so many of 100 such people do without glasses has a question mark: assumed."""
 
 HAS_A_LENS = ("pseudophakic monofocal", "pseudophakic light-splitting")
 
@@ -60,8 +58,8 @@ class LensPart:
     name, trade_name, what, verdict, wish : str
         Plain name, the trade's name, what it does; what the eye allows; what the wishes cost.
     lines : tuple of str
-        What in the eye speaks against it, then what is clear without glasses, and with which; a
-        question mark where the model cannot tell.
+        What in the eye speaks against it, then what most such people do without glasses, and what
+        with which; a question mark where it could go either way.
     """
 
     lens_class: str
@@ -107,7 +105,7 @@ class Sheet:
     lenses: tuple
     not_advised: tuple
     none_refused: str
-    caution: str = CAUTION
+    caution: str
 
     def sections(self) -> list[tuple[str, str, tuple]]:
         """Return the headings with what stands under each, in order.
@@ -129,7 +127,7 @@ class Sheet:
         return [(key, self.headings[key], lines) for key, lines in parts if lines]
 
     def plain_text(self) -> str:
-        """Return all that the patient reads, without sources and the formal caution."""
+        """Return all that the patient reads, without sources and the caution."""
         lines = [self.title, *self.intro]
         for _, heading, parts in self.sections():
             lines.append(f"{heading}:")
@@ -145,17 +143,16 @@ class Sheet:
         return "\n".join(lines)
 
     def __str__(self):
-        return f"{self.plain_text()}\n{self.caution}"
+        return f"{self.caution}\n{self.plain_text()}\n{self.caution}"
 
 
-@cache
-def wording(path: str | PathLike[str] = FILE) -> dict[str, Any]:
+def wording(path: str | PathLike[str] | None = None) -> dict[str, Any]:
     """Return every word of the sheet, in English or as a translation says it.
 
     Parameters
     ----------
-    path : str or pathlib.Path
-        A file made as ``wording.toml``, whose head says how to translate.
+    path : str or pathlib.Path, optional
+        A file made as ``wording.toml``, whose head says how to translate; English unless given.
 
     Returns
     -------
@@ -164,19 +161,30 @@ def wording(path: str | PathLike[str] = FILE) -> dict[str, Any]:
     Raises
     ------
     ValueError
-        If a translation lacks a word or a place for a number, or a sentence states a ratio without
-        its base and interval, naming it.
+        If the file cannot be read, a translation lacks a word or a place for a number, or a
+        sentence states a ratio without its base and interval, naming it.
 
     Examples
     --------
     >>> wording()["lens"]["bifocal"]["name"]
     'Two-distance lens'
     """
-    path = Path(path)
+    if path is not None and not isinstance(path, (str, PathLike)):
+        raise ValueError(f"wording takes the path of a translation, not {domain.shown(path)}.")
+    return _read_wording(FILE if path is None else Path(path))
+
+
+@cache
+def _read_wording(path):
     try:
-        words = tomllib.loads(path.read_text(encoding="utf-8"))
+        words = tomllib.loads(path.read_text(encoding="utf-8-sig"))  # some editors put a mark
     except OSError as error:
         raise ValueError(f"{path.name} cannot be read: {error.strerror}.") from error
+    except UnicodeDecodeError as error:
+        line = path.read_bytes()[: error.start].count(b"\n") + 1
+        raise ValueError(
+            f"{path.name}, line {line}: a letter is not UTF-8; save the file as UTF-8."
+        ) from error
     except tomllib.TOMLDecodeError as error:
         raise ValueError(f"{path.name} is no TOML: {error}.") from error
     if path != FILE:
@@ -215,6 +223,7 @@ def sheet(
     target_d: float = 0.0,
     fellow_target_d: float | None = None,
     words: dict[str, Any] | None = None,
+    invented: bool = False,
 ) -> Sheet:
     """Return the words of the sheet for a patient.
 
@@ -227,6 +236,8 @@ def sheet(
         That of the other eye, which is counted with the same lens; as the first unless given.
     words : dict, optional
         From `wording`; English unless given.
+    invented : bool
+        Whether the patient is invented; then the sheet says so.
 
     Returns
     -------
@@ -250,6 +261,13 @@ def sheet(
         raise ValueError(
             "sheet takes a Patient; make one with shared_utils.choice.findings.from_dict."
         )
+    target_d = domain.require_one("target_d", target_d, *plans.TARGET_RANGE_D, hint=_HINT)
+    if fellow_target_d is not None:
+        name = "fellow_target_d"
+        fellow_target_d = domain.require_one(
+            name, fellow_target_d, *plans.TARGET_RANGE_D, hint=_HINT
+        )
+    domain.require_instance("invented", invented, bool, "True or False")
     if words is None:
         words = wording()
     else:
@@ -265,8 +283,9 @@ def sheet(
             refused.append(_part(advice, values, lines, words))
             continue
         lens = tasks.LENS_OF[advice.lens_class]
-        glasses = tasks.glasses_for(patient, lens, target_d, fellow_target_d)
-        lines = (*lines, *_glasses_in_words(glasses, words))
+        plan = (patient, lens, target_d, fellow_target_d, patient.everyday_tasks)
+        glasses, numbers = tasks.glasses_for(*plan), outlook.outlook_for(*plan)
+        lines = (*lines, *_glasses_in_words(glasses, numbers, words))
         possible.append(_part(advice, values, lines, words))
     shown = {part.lens_class for part in possible}
     check = _to_check(advised, patient, words)
@@ -274,7 +293,8 @@ def sheet(
     night = [entry for entry in words["night"] if shown & set(entry["classes"])]
     against = {name for advice in advised for name in _names_against(advice, values)}
     asking = words["questions"]
-    questions = [*asking["always"], asking[_of_other_eye(values, alone)]]
+    questions = _always_asked(patient, target_d, fellow_target_d, asking)
+    questions.append(asking[_of_other_eye(values, alone)])
     questions += [asking["split"]] if shown & set(SHARES_LIGHT) else []
     questions += [asking["check"]] if check else []
     questions += [asking["drive"]] if values["night_driving"] != "never" else []
@@ -283,12 +303,12 @@ def sheet(
         language=words["language"],
         title=words["title"],
         for_whom=words["for_whom"].format(label=patient.label),
-        intro=(*words["intro"], words["invented"]),
+        intro=(*words["intro"], *((words["invented"],) if invented else ())),
         check=check,
         plan=_plan(patient, target_d, fellow_target_d, words),
         notes=(
             *_who_is_counted(values, alone, say),
-            *_power_unsure(values, words),
+            *_power_unsure(patient, words),
             say["power_note"],
             say["edge_note"],
             *((say["treat"],) if against & set(FINDINGS) else ()),
@@ -301,6 +321,7 @@ def sheet(
         lenses=tuple(possible),
         not_advised=tuple(refused),
         none_refused=say["none"],
+        caution=words["caution"],
     )
 
 
@@ -357,8 +378,17 @@ def _wish(advice, values, words):
     return words["wish"][advice.wish_verdict].format(things=things) if things else ""
 
 
-def _power_unsure(values, words):
-    names = [name for name, grades in POWER_UNSURE.items() if values[name] in grades]
+def _power_unsure(patient, words):
+    """What was found that makes the power less certain, as the gate says, the most first."""
+    found = [e for e in gate.of_patient(patient).unsure if e.adds_sd_d >= UNSURE_FROM_D]
+    values = patient.values
+    names = dict.fromkeys(
+        name
+        for entry in found
+        if entry.when.keys() <= set(FINDINGS)  # a measurement has no plain words
+        for name in entry.when
+        if _speaks(name, values[name])
+    )
     things = _things(names, values, words)
     return (words["say"]["power_unsure"].format(things=things),) if things else ()
 
@@ -371,24 +401,41 @@ def _who_is_counted(values, alone, say):
     return (say["this_eye"],) if best != UNKNOWN and best >= tasks.BLIND_LOGMAR else ()
 
 
+def _always_asked(patient, target_d, fellow_target_d, asking):
+    """The questions for everybody; where the target takes reading away, the one that says so."""
+    advice = plans.assess_target(patient, target_d, fellow_target_d)
+    names = _names_against(advice, patient.values)
+    loses = patient.values["glasses_before"] != UNKNOWN and "glasses_before" in names
+    return [
+        asking["reading"] if loses and place == GLASSES_ASKED else question
+        for place, question in enumerate(asking["always"])
+    ]
+
+
 def _of_other_eye(values, alone):
     if alone:
         return "one_eye"
     return "other_lens" if values["fellow_eye"] in HAS_A_LENS else "other_eye"
 
 
-def _glasses_in_words(glasses, words):
+def _glasses_in_words(glasses, numbers, words):
+    """Where each task stands, by how many of 100 do it without glasses; in between with a mark."""
     say, called = words["say"], words["task"]
     parts = {"clear": [], "glasses": [], "untold": [], "hard": []}
-    for found in glasses:
-        place = "clear" if found.clear else "glasses" if found.clear_with else "hard"
+    few, most = EITHER_WAY_OF_100
+    for found, of_these in zip(glasses, numbers, strict=True):
+        place = "glasses" if found.clear_with else "hard"
+        place = "clear" if of_these.of_100 >= 50 else place
         place = place if found.known else "untold"
-        way = "with_power" if place == "glasses" and found.reader_d else ""
-        if found.borderline:
+        way = "with_power" if place == "glasses" and found.comfortable_reader_d else ""
+        if found.known and few <= of_these.of_100 <= most:
             way = f"edge_{way}".rstrip("_")
-        power = f"{found.reader_d:+.2f}".replace("-", "−")
+        powers = {
+            "weakest": _power(found.reader_d),
+            "comfortable": _power(found.comfortable_reader_d),
+        }
         thing = called[found.task.name]
-        parts[place].append(say[way].format(thing=thing, power=power) if way else thing)
+        parts[place].append(say[way].format(thing=thing, **powers) if way else thing)
     return tuple(
         say[key].format(things=", ".join(things)) for key, things in parts.items() if things
     )

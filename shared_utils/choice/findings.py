@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from shared_utils.choice.everyday_tasks import TASK_NAMES
+from shared_utils.choice.everyday_tasks import TASK_NAMES, TASKS, Task
 from shared_utils.choice.vocabulary import (
     EYE_FINDINGS,
     FINDINGS,
@@ -35,9 +35,20 @@ __all__ = [
     "otherwise_healthy",
 ]
 
+MAX_K_CONTRADICTION_D = 0.5
+"""Mean keratometry of findings and biometry, of one eye, at most so far apart: common practice, no
+source."""
+
 
 PUPILS = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
 """From the brightest light to the darkest, and so from narrow to wide."""
+
+USUAL_WISHES = {
+    "glasses": "accepts some",
+    "spectacle_wear": "can wear them",
+    "glasses_before": "for near only",
+}
+"""Of a patient with easy wishes, where the first grade is not the usual one."""
 
 HANGS_ON = {
     "ectasia_stage": "ectasia",
@@ -124,6 +135,7 @@ class Patient:
             if sentence:
                 wrong.append(sentence)
             elif eye is not None:
+                wrong += _other_k(into["mean_k_d"], name, eye)
                 _fill_from_eye(into, eye)
         wrong += _why_not_pupils(values, "") + _why_not_pupils(fellow, " of the other eye")
         wrong += _why_not_tasks(self.tasks)
@@ -135,6 +147,26 @@ class Patient:
         in_order = fellow | of_person
         in_order |= {name: values[own] for own, name in MIRRORS.items()}
         object.__setattr__(self, "fellow_values", {name: in_order[name] for name in VOCABULARY})
+
+    @property
+    def everyday_tasks(self) -> tuple[Task, ...]:
+        """Return the everyday tasks that matter to the person, from far to near.
+
+        Returns
+        -------
+        tuple of everyday_tasks.Task
+        """
+        return tuple(task for task in TASKS if task.name in self.tasks)
+
+    @property
+    def fellow_given(self) -> bool:
+        """Return whether anything was examined or measured in the other eye itself.
+
+        Returns
+        -------
+        bool
+        """
+        return bool(self.fellow_findings) or self.fellow_biometry is not None
 
     def exchanged(self) -> Patient:
         """Return the same person with the other eye as the one to be operated on.
@@ -259,7 +291,7 @@ def otherwise_healthy(
     'none'
     """
     healthy = {name: kind.best for name, kind in FINDINGS.items()}
-    easy = {name: kind.best for name, kind in WISHES.items()} | {"glasses": "accepts some"}
+    easy = {name: kind.best for name, kind in WISHES.items()} | USUAL_WISHES
     findings, wishes = ({} if part is None else part for part in (findings, wishes))
     if not (isinstance(findings, Mapping) and isinstance(wishes, Mapping)):
         raise ValueError("findings and wishes are dictionaries: names, a grade or number each.")
@@ -366,6 +398,17 @@ def _mirror(values, fellow):
         known = fellow[own] if values[name] == UNKNOWN else values[name]
         fellow[own] = values[name] = known
     return wrong
+
+
+def _other_k(mean_k_d, name, eye):
+    """A sentence, in a list, where the findings have another keratometry than the eye."""
+    if mean_k_d == UNKNOWN or abs(mean_k_d - eye.mean_k_d) <= MAX_K_CONTRADICTION_D:
+        return []
+    part = "the biometry" if name == "eye" else name
+    return [
+        f"mean_k_d is {mean_k_d:g} D and {part} has {eye.mean_k_d:g} D, more than "
+        f"{MAX_K_CONTRADICTION_D:g} D apart; leave mean_k_d out, or correct the wrong one."
+    ]
 
 
 def _fill_from_eye(values, eye):

@@ -12,6 +12,7 @@ Beside each entry, in ``gate.toml``.
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
 from collections.abc import Mapping
@@ -52,8 +53,15 @@ MEASUREMENTS = (
     "srk_t_power_d",
     "a_constant",
     "target_d",
+    "length_between_eyes_mm",
+    "k_between_eyes_d",
 )
-"""Numbers that an entry may ask for, besides the findings."""
+"""Numbers that an entry may ask for, besides the findings; the last two are differences from the
+other eye, 0 where the refractions of both explain them."""
+
+PER_MM_D, EXPLAINED_D = 2.5, 0.5
+"""What a millimetre of length changes the refraction by, and how near the refractions must come to
+explain a difference of the eyes: common practice, no source."""
 
 OPTIONAL_FINDINGS = ("corneal_graft", "contact_lens_wear", "vitrectomy", "retinal_history")
 """Findings that an entry may name before the vocabulary holds them."""
@@ -62,7 +70,9 @@ SCREENED = {
     "short_or_long": ("axial length", "unusual length"),
     "flat_or_steep": ("keratometry", "unusual keratometry"),
 }
-SCREENING_SOURCE = "Holladay et al., J Cataract Refract Surg 1988 (from memory)"
+SCREENING_SOURCE = (
+    "Holladay et al., J Cataract Refract Surg 1988;14:17 (abstract read; the limits not in it)"
+)
 
 
 @dataclass(frozen=True)
@@ -82,6 +92,10 @@ class Entry:
     source, strength : str
     when : dict
         Name to a tuple of grades or a dictionary of comparisons; all must hold.
+    adds_sd_d : float
+        What it adds to the spread of the prediction, D, in quadrature; 0 if nothing.
+    adds_source : str
+        Where that comes from.
     """
 
     key: str
@@ -94,6 +108,8 @@ class Entry:
     source: str
     strength: str
     when: dict
+    adds_sd_d: float = 0.0
+    adds_source: str = "assumed"
 
     @property
     def of_the_unknown(self) -> bool:
@@ -154,6 +170,43 @@ class Gate:
         """Whether nothing because of which a power is withheld lies in the keratometry."""
         return not any(entry.affects == "keratometry" for entry in self.withheld)
 
+    @property
+    def unsure(self) -> tuple[Entry, ...]:
+        """Return the entries that widen the spread of the prediction, the most first."""
+        found = [entry for entry in self.entries if entry.adds_sd_d]
+        return tuple(sorted(found, key=lambda entry: -entry.adds_sd_d))
+
+    @property
+    def adds_sd_d(self) -> float:
+        """Return what all entries add to the spread, D, in quadrature as if independent."""
+        return math.hypot(*(entry.adds_sd_d for entry in self.entries))
+
+    def widened(self, sd_d: float) -> float:
+        """Return the spread of a prediction with what the entries add to it.
+
+        Parameters
+        ----------
+        sd_d : float
+            Spread of an eye without any of them, D, 0 or more.
+
+        Returns
+        -------
+        float
+            D: the root of the sum of squares.
+
+        Raises
+        ------
+        ValueError
+            If it is negative or no number.
+
+        Examples
+        --------
+        >>> found = check(findings={"vitrectomy": "oil"})
+        >>> round(found.adds_sd_d, 2), round(found.widened(0.6), 2)
+        (0.8, 1.0)
+        """
+        return math.hypot(float(require_one("sd_d", sd_d, 0.0, 20.0)), self.adds_sd_d)
+
     def require_shown(self) -> None:
         """Raise if no power may be shown.
 
@@ -174,6 +227,7 @@ def check(
     findings: Mapping | None = None,
     a_constant: float | None = None,
     target_d: float | None = None,
+    fellow_eye: Eye | None = None,
 ) -> Gate:
     """Return what the gate says of the lens power for one eye.
 
@@ -187,6 +241,8 @@ def check(
         Of the lens, 110 to 125.
     target_d : float, optional
         Refraction wanted, D; myopia negative.
+    fellow_eye : biometry.Eye, optional
+        The other eye of the person, to compare with.
 
     Returns
     -------
@@ -218,6 +274,12 @@ def check(
         if eye.shape:
             raise ValueError("eye holds more than one eye; the gate looks at one at a time.")
         values |= _measured(eye)
+    if fellow_eye is not None:
+        biometry.require_eye("fellow_eye", fellow_eye)
+        if fellow_eye.shape:
+            raise ValueError("fellow_eye holds more than one eye; the gate compares two.")
+    if eye is not None and fellow_eye is not None:
+        values |= _between(eye, fellow_eye, values)
     if target_d is not None:
         values["target_d"] = float(require_one("target_d", target_d))
     if a_constant is not None:
@@ -231,9 +293,15 @@ def check(
         before = heaviest.get(entry.topic)
         if before is None or before.outcome == WARNED or entry.outcome == WITHHELD:
             heaviest[entry.topic] = entry
-    ordered = sorted(
-        heaviest.values(), key=lambda entry: (entry.outcome == WARNED, entry.of_the_unknown)
-    )
+    widest = {
+        topic: max((e for e in found if e.topic == topic), key=lambda e: e.adds_sd_d)
+        for topic in heaviest
+    }
+    widened = [
+        replace(entry, adds_sd_d=widest[topic].adds_sd_d, adds_source=widest[topic].adds_source)
+        for topic, entry in heaviest.items()
+    ]
+    ordered = sorted(widened, key=lambda entry: (entry.outcome == WARNED, entry.of_the_unknown))
     return Gate(tuple(_filled(entry, values) for entry in ordered))
 
 
@@ -269,7 +337,7 @@ def of_patient(
     """
     require_instance("patient", patient, Patient, "a Patient, such as Patient({})")
     found = {name: value for name, value in patient.values.items() if name in FINDINGS}
-    return check(patient.eye, found, a_constant, target_d)
+    return check(patient.eye, found, a_constant, target_d, patient.fellow_biometry)
 
 
 @cache
@@ -327,7 +395,8 @@ def read(text: str) -> tuple[Entry, ...]:
 def _entry(given):
     key = given.get("key", "?")
     fields = Entry.__dataclass_fields__
-    lacking = [part for part in fields if not given.get(part)]
+    optional = ("adds_sd_d", "adds_source")
+    lacking = [part for part in fields if part not in optional and not given.get(part)]
     _hold(not lacking, key, f"lacks {', '.join(lacking)}")
     strange = [part for part in given if part not in fields]
     _hold(not strange, key, f"has {', '.join(strange)}, which no entry has")
@@ -337,6 +406,10 @@ def _entry(given):
         ("strength", STRENGTHS),
     ):
         _hold(given[part] in allowed, key, f"has {part} {given[part]!r}; give one of {allowed}")
+    adds = given.get("adds_sd_d", 0.0)
+    number = isinstance(adds, (int, float)) and not isinstance(adds, bool) and 0.0 <= adds <= 5.0
+    _hold(number, key, f"has adds_sd_d = {adds!r}; give 0 to 5 D")
+    _hold("adds_source" not in given or adds > 0.0, key, "has adds_source and adds nothing")
     when = {name: _condition(key, name, asked) for name, asked in given["when"].items()}
     for name in re.findall(r"{(\w+)}", given["reason"]):
         _hold(name in when, key, f"shows {name}, for which it sets no condition")
@@ -388,6 +461,22 @@ def _measured(eye):
     # a hair less, for 43.6 − 41.1 is a hair more than 2.5
     numbers["k_difference_d"] = 0.0 if eye.k2_d is None else abs(eye.k2_d - eye.k1_d) - 1e-9
     return {name: float(value) for name, value in numbers.items() if value is not None}
+
+
+def _between(eye, fellow, values):
+    """How far the two eyes are apart, 0 as far as their refractions explain it."""
+    length_mm = float(eye.axial_length_mm - fellow.axial_length_mm)
+    k_d = float(eye.mean_k_d - fellow.mean_k_d)
+    one_d, other_d = values["refraction_d"], values["fellow_refraction_d"]
+    if UNKNOWN not in (one_d, other_d):
+        expected_d = -PER_MM_D * length_mm - k_d
+        if abs(one_d - other_d - expected_d) <= EXPLAINED_D:
+            length_mm = k_d = 0.0
+    # a hair less, for 23.8 − 23.5 is a hair more than 0.3
+    return {
+        "length_between_eyes_mm": abs(length_mm) - 1e-9,
+        "k_between_eyes_d": abs(k_d) - 1e-9,
+    }
 
 
 def _srk_t(eye, a_constant, target_d):

@@ -27,7 +27,7 @@ FILE = Path(__file__).parent / "rules.toml"
 LIGHT_SPLITTING = ("bifocal", "trifocal")
 """Classes that share light between foci."""
 
-PLAN_KINDS = ("monovision", "toric")
+PLAN_KINDS = ("monovision", "toric", "target")
 """What may be planned besides a class of lens; rules in blocks ``plan_rule`` speak of it."""
 
 _WORDS = VOCABULARY | PLANS

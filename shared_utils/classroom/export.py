@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
 MARKS = ("marks", "of", "to_mark_by_hand")
 TIMES = ("due_utc", "received_utc", "seconds_late", "late_penalty")
+CLAIM = ("handed_in", "time_from")
+# nobody but the learner's own machine has seen the clock: the file comes with the submission
+CLAIMED = "timestamp.txt, sent by the learner"
 
 
 def write_feedback(folder: ClassFolder, name: str) -> Iterator[tuple[Any, ...]]:
@@ -95,10 +98,12 @@ def write_grading_report(folder: ClassFolder, name: str, results: Iterable[Gradi
             "name": result.name,
             **result.marks_row(),
             "seconds": "" if result.seconds is None else round(result.seconds, 1),
+            "handed_in": result.handed_in,
+            "time_from": CLAIMED if result.handed_in else "",
             "notes": " ".join(result.notes),
             "slips": " ".join(slip.slip_id for slip in result.slips),
         }
         for result in results
     ]
-    write_rows(target, ["id", "name", *MARKS, "seconds", "notes", "slips"], rows)
+    write_rows(target, ["id", "name", *MARKS, "seconds", "notes", "slips", *CLAIM], rows)
     return target

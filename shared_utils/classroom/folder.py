@@ -13,6 +13,7 @@ It lies outside the course, so that learners' work and marks never get into the 
 ``records.db``     received times, late rule, dropped problems, answers found alike
 ``overlay.txt``    where the instructor's private problems are, if there are any
 ``gradebook.url``  where the gradebook is instead, if it is in a database elsewhere
+``hidden.secret``  what the inputs of hidden tests are drawn from, for the owner alone
 ================== ==================================================================
 """
 
@@ -39,6 +40,7 @@ FILES = (
     "gradebook.db",
     "overlay.txt",
     "gradebook.url",
+    "hidden.secret",
     "nbgrader_config.py",
     "README.txt",
     "class.log",
@@ -72,8 +74,10 @@ lens-course class open               mark the written answers in the form grader
 lens-course class feedback 01        write each learner's feedback
 lens-course class export             write all marks to grades.csv
 
-source/ and gradebook.db hold the answers and the hidden tests: keep this folder to yourself and out
-of the course's repository. What nbgrader says goes to class.log.
+source/ and gradebook.db hold the answers and the hidden tests, and hidden.secret what the
+inputs of those tests are drawn from: keep this folder to yourself and out of the course's
+repository. Without that file a submission that is graded again meets other inputs. What nbgrader
+says goes to class.log.
 
 {CAUTION}
 """
@@ -234,6 +238,8 @@ def make(
     odd = sorted(set(str(folder)) & set("*?[]{}%"))
     if odd:
         raise ValueError(f"nbgrader cannot work in a folder with {odd[0]} in its path: {folder}.")
+    from shared_utils.grading.supervisor import hidden_seed
+
     people = read_roster(roster) if roster else {}
     if db:
         from shared_utils.grading.supervisor import settings
@@ -253,6 +259,7 @@ def make(
         (folder / "nbgrader_config.py").write_text(SETTINGS, encoding="utf-8")
         if db:
             (folder / settings.GRADEBOOK_URL).write_text(db + "\n", encoding="utf-8")
+        hidden_seed.class_secret(folder)
         made_folder = ClassFolder(folder)
         with nbgrader_calls.open_gradebook(folder, new=True) as gradebook:
             nbgrader_calls.keep_roster(gradebook, people)

@@ -55,7 +55,7 @@ def require_gradebook(url: str) -> None:
         raise ValueError(
             f"There is no gradebook {file.database}: put it back from a copy, or make a new class."
         )
-    if "assignment" not in _tables(url, "The gradebook cannot be read"):
+    if "assignment" not in _tables(url):
         raise ValueError("The gradebook is empty: put it back from a copy, or make a new class.")
 
 
@@ -70,7 +70,7 @@ def refuse_used_database(url: str) -> None:
     ------
     ValueError
     """
-    if _tables(url, "The database cannot be used"):
+    if _tables(url):
         raise ValueError(
             "The database is not empty: each class has one of its own; make another with createdb."
         )
@@ -82,11 +82,30 @@ def reason(error: SQLAlchemyError) -> str:
     return lines[-1].rstrip(".") if lines else type(error).__name__
 
 
-def _tables(url, sentence):
+def unusable(url: str, error: SQLAlchemyError) -> str:
+    """Return a sentence on a gradebook that cannot be used: where it is, why, and what to do."""
+    parts = sqlalchemy.make_url(url)
+    is_file = parts.get_backend_name() == "sqlite"
+    where = parts.database if is_file else parts.render_as_string(hide_password=True)
+    why = reason(error)
+    to_do = "; see whether the server runs and can be reached, then do this again"
+    if "locked" in why:
+        to_do = (
+            ", for another program holds it: wait until another grading has ended, or close the "
+            "form grader; then do this again"
+        )
+    elif "full" in why:
+        to_do = "; free some space, then do this again"
+    elif is_file:
+        to_do = "; see whether you may read and write it, or put it back from a copy"
+    return f"The gradebook {where} cannot be used: {why}{to_do}."
+
+
+def _tables(url):
     engine = engine_of(url)
     try:
         return sqlalchemy.inspect(engine).get_table_names()
     except SQLAlchemyError as error:
-        raise ValueError(f"{sentence}: {reason(error)}.") from None
+        raise ValueError(unusable(url, error)) from None
     finally:
         engine.dispose()

@@ -47,6 +47,8 @@ class GradingResult:
         How long it took; None if it was not run.
     unprotected : str
         Why there was no sandbox; empty if there was one.
+    handed_in : str
+        When, as ``timestamp.txt`` in the submission says, universal time; empty if it does not.
     """
 
     learner: str
@@ -58,6 +60,7 @@ class GradingResult:
     slips: list[CheckRecord] = field(default_factory=list)
     seconds: float | None = None
     unprotected: str = ""
+    handed_in: str = ""
 
     def add_marks(
         self, gradebook: TransactionalGradebook | Gradebook, set_name: str, fault: str = ""
@@ -197,6 +200,8 @@ def _graded(folder, spec, learners, again, config, pool, opened):
                 received.note(records, folder.submitted(name, learner), name, learner)
             for content in submissions.contents(folder, name, learner, submission):
                 fault = set_identity.fault_of_file(content, name, spec.known_sets) or fault
+            when = None if fault else submissions.time_of(submission.files)[0]
+            result.handed_in = when.isoformat(timespec="seconds") if when else ""
             if fault:
                 if is_marked:  # by a version that did not tell sets apart
                     gradebook.withdraw(name, learner)

@@ -11,7 +11,7 @@ from datetime import datetime
 import numpy as np
 import sqlalchemy
 
-from shared_utils.classroom.gradebook_database import engine_of, reason, require_gradebook
+from shared_utils.classroom.gradebook_database import engine_of, require_gradebook, unusable
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class SetMarks:
     most : array (problem,)
         Marks that each problem can give.
     marks : array (learner, problem)
-        Marks given; nan for who handed nothing in.
+        Marks given so far; nan for who handed nothing in.
     by_hand : array (learner,) of bool
         Whether something waits to be marked by hand.
     times : tuple of datetime or None
@@ -39,6 +39,9 @@ class SetMarks:
         How late each is, after due date and extra time, s; a scalar for all alike.
     penalties : array (learner,)
         Marks that lateness costs; a scalar for all alike.
+    unmarked : array (learner, problem)
+        Marks that nobody has given or refused yet, so that they count in no share; a scalar for
+        all alike. An answer that was marked and has changed since keeps its earlier mark.
     """
 
     name: str
@@ -51,6 +54,11 @@ class SetMarks:
     due: datetime | None = None
     late_seconds: np.ndarray | float = 0.0
     penalties: np.ndarray | float = 0.0
+    unmarked: np.ndarray | float = 0.0
+
+    def possible(self) -> np.ndarray:
+        """Return the marks that were given or refused: array (learner, problem)."""
+        return np.broadcast_to(self.most - self.unmarked, self.marks.shape)
 
     def handed_in(self) -> np.ndarray:
         """Return who handed in: array (learner,) of bool."""
@@ -101,7 +109,7 @@ def read(db_url: str) -> ClassMarks:
             ]
             sets = tuple(_read_set(connection, name, tuple(people)) for name in names)
     except sqlalchemy.exc.DatabaseError as error:
-        raise ValueError(f"The gradebook cannot be read: {reason(error)}.") from error
+        raise ValueError(unusable(db_url, error)) from error
     finally:
         engine.dispose()
     return ClassMarks(people, sets)
@@ -141,14 +149,18 @@ def _read_set(connection, name, learners):
     problems = tuple(dict.fromkeys(problem_of.values()))
     column = {problem: n for n, problem in enumerate(problems)}
     row = {learner: n for n, learner in enumerate(learners)}
+    max_scores = {cell.id: cell.max_score for cell in cells}
     most = np.zeros(len(problems))
     for cell in cells:
         most[column[problem_of[cell.id]]] += cell.max_score or 0.0
     marks = np.full((len(learners), len(problems)), np.nan)
+    unmarked = np.zeros(marks.shape)
     by_hand, times = np.zeros(len(learners), bool), [None] * len(learners)
     for grade in connection.execute(_text(_GRADES), {"name": name}):
         at = row[grade.learner], column[problem_of[grade.cell]]
         score = grade.auto_score if grade.manual_score is None else grade.manual_score
+        if score is None and grade.needs_manual_grade:
+            unmarked[at] += max_scores[grade.cell] or 0.0
         marks[at] = np.nan_to_num(marks[at]) + (score or 0.0) + (grade.extra_credit or 0.0)
         by_hand[at[0]] |= bool(grade.needs_manual_grade)
         if times[at[0]] is None and grade.timestamp:
@@ -163,6 +175,7 @@ def _read_set(connection, name, learners):
         *(name, learners, problems, most, marks, by_hand, tuple(times)),
         due=due,
         penalties=penalties,
+        unmarked=unmarked,
     )
 
 

@@ -34,8 +34,9 @@ def nbgrader_settings(folder: str | PathLike[str], new: bool = False) -> Iterato
     Raises
     ------
     ValueError
-        If there is no gradebook, or it cannot be read.
+        If there is no gradebook, or it cannot be read or written.
     """
+    from sqlalchemy.exc import OperationalError
     from traitlets.config import Config
 
     from shared_utils.classroom import gradebook_database
@@ -53,6 +54,9 @@ def nbgrader_settings(folder: str | PathLike[str], new: bool = False) -> Iterato
             logger.addHandler(handler)
         try:
             yield settings.configure(Config(), folder)
+        except OperationalError as error:  # locked, on a full disk, out of reach
+            url = settings.gradebook_url(folder)
+            raise ValueError(gradebook_database.unusable(url, error)) from error
         finally:
             for logger in loggers:
                 logger.removeHandler(handler)

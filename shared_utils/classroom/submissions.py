@@ -33,9 +33,9 @@ def read_submission(folder: ClassFolder, name: str, learner: str) -> tuple[str, 
     Returns
     -------
     fault : str
-    submission : Work or None
+    submission : Submission or None
     """
-    from shared_utils.grading.supervisor import grade_submission, sandbox
+    from shared_utils.grading.supervisor import grade_submission, hidden_seed, sandbox
 
     notebook = folder.submitted(name, learner)
     fault = _missing(notebook)
@@ -45,9 +45,10 @@ def read_submission(folder: ClassFolder, name: str, learner: str) -> tuple[str, 
         handed_in = notebook.read_bytes()
     except OSError as error:
         return f"{NOTEBOOK} cannot be read: {error.strerror}.", None
-    return "", grade_submission.Submission(
-        learner, handed_in, sandbox.files_beside(notebook.parent)
-    )
+    files = sandbox.files_beside(notebook.parent)
+    secret = hidden_seed.class_secret(folder.path)
+    seed = hidden_seed.seed_of(secret, learner, name, handed_in, files)
+    return "", grade_submission.Submission(learner, handed_in, files, seed)
 
 
 def contents(
@@ -75,7 +76,9 @@ def stamp_of(folder: ClassFolder, name: str, submission: Submission) -> str:
 def time_of(files: Mapping[str, bytes]) -> tuple[datetime | None, list[str]]:
     """Return when the learner's side says that a submission was handed in, if it does, and remarks.
 
-    It counts for nothing: nbgrader's form grader tells a new submission by it.
+    The time stands in ``timestamp.txt`` among the submitted files, so it is what the learner's
+    machine said, or the learner wrote: a claim, not a measurement. It counts for nothing:
+    nbgrader's form grader tells a new submission by it.
     """
     from nbgrader.utils import parse_utc
 

@@ -33,7 +33,7 @@ from scipy import stats
 from shared_utils.optics.domain import require_one
 from shared_utils.power.biometry import KERATOMETER_SCALE, Eye
 from shared_utils.power.formulas import iol_power
-from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.lens_constants import DEMO_A_CONSTANT, LensConstants
 from shared_utils.power.lens_steps import nearest_power
 from shared_utils.power.pseudophakia import pseudophakic_refraction
 
@@ -155,7 +155,7 @@ def correlation_matrix() -> ndarray:
 def invent(
     n: int,
     seed: int,
-    a_constant: float = 118.8,
+    a_constant: float = DEMO_A_CONSTANT,
     target_d: float = 0.0,
     position_sd_mm: float = 0.20,
     refraction_sd_d: float = 0.25,

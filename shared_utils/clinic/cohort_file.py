@@ -6,16 +6,18 @@ and named; it never takes a good one with it.
 
 from __future__ import annotations
 
+import codecs
 import csv
 import difflib
 import io
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shared_utils.clinic import plain_text
 from shared_utils.clinic.cohort import Cohort
 from shared_utils.optics.domain import unit_of
 from shared_utils.power.biometry import AXIAL_LENGTH_RANGE_MM, K_RANGE_D, KERATOMETER_SCALE, Eye
@@ -73,11 +75,14 @@ class Reading:
         Why other rows were set aside.
     notes : tuple of str
         What was noticed and cost nothing, such as columns that were not used.
+    invented : bool
+        Whether the header says that the eyes are invented.
     """
 
     cohort: Cohort
     problems: tuple
     notes: tuple
+    invented: bool = False
 
     def report(self, at_most: int = 10) -> str:
         """Return a few lines that say what was read, what was set aside and why."""
@@ -86,7 +91,7 @@ class Reading:
         lines += [str(problem) for problem in self.problems[:at_most]]
         if len(self.problems) > at_most:
             lines.append(f"And {len(self.problems) - at_most} more.")
-        return "\n".join([*lines, *self.notes])
+        return "\n".join(plain_text.shown(line) for line in [*lines, *self.notes])
 
 
 def write(path: str | PathLike[str], cohort: Cohort) -> None:
@@ -114,13 +119,10 @@ def write(path: str | PathLike[str], cohort: Cohort) -> None:
         values = getattr(cohort.eye if name in OF_THE_EYE else cohort, name)
         if values is not None:
             columns[name] = np.broadcast_to(values, (cohort.n,)).tolist()
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
     label = LABEL if cohort.lens_position_mm is None else LABEL_INVENTED
-    writer.writerow([label, *columns])
-    writer.writerows(zip(cohort.label, *columns.values(), strict=True))
+    rows = zip(cohort.label, *columns.values(), strict=True)
     # the mark at the start tells spreadsheets that labels may be in any script
-    Path(path).write_text(text.getvalue(), encoding="utf-8-sig", newline="")
+    Path(path).write_bytes(codecs.BOM_UTF8 + plain_text.csv_text([label, *columns], rows))
 
 
 def read(path: str | PathLike[str], needed: Sequence[str] | None = None) -> Reading:
@@ -151,7 +153,7 @@ def read(path: str | PathLike[str], needed: Sequence[str] | None = None) -> Read
 
 def columns(path: str | PathLike[str]) -> tuple[str, ...]:
     """Return which of ``COLUMNS`` a file has, in that order; unusable files raise ValueError."""
-    header, _ = _rows(_decoded(Path(path).read_bytes())[0])
+    header, *_ = _rows(_decoded(Path(path).read_bytes())[0])
     return tuple(name for name in COLUMNS if name in header)
 
 
@@ -177,7 +179,7 @@ def parse(content: bytes, needed: Sequence[str] | None = None) -> Reading:
     Row 4, k1_d: 7.7 D is outside 30 to 65 D. A radius in mm? 337.5 / 7.7 = 43.83 D.
     """
     text, notes = _decoded(content)
-    header, ways = _rows(text)
+    header, ways, invented = _rows(text)
     wanted = _wanted_columns(header, needed)
     unused = [name for name in header if name and name not in wanted and name != LABEL]
     if unused:
@@ -189,7 +191,7 @@ def parse(content: bytes, needed: Sequence[str] | None = None) -> Reading:
             "take them out of the file before it leaves the clinic."
         )
     readings = [_reading(header, wanted, rows, tuple(notes)) for rows in ways]
-    return max(readings, key=lambda reading: reading.cohort.n)
+    return replace(max(readings, key=lambda reading: reading.cohort.n), invented=invented)
 
 
 def _reading(header, wanted, rows, notes):
@@ -199,7 +201,7 @@ def _reading(header, wanted, rows, notes):
         problems += found
         if not found:
             own = cells[header.index(LABEL)].strip() if LABEL in header[: len(cells)] else ""
-            labels.append(own or f"Row {number}")
+            labels.append(plain_text.from_csv_cell(own) or f"Row {number}")
             good.append(values)
     table = np.array(good, dtype=float).reshape(len(good), len(wanted))
     columns = dict(zip(wanted, table.T.copy(), strict=True))
@@ -227,7 +229,7 @@ def _decoded(content):
 
 
 def _rows(text):
-    """Header (names made alike) and, for each way to read quotation marks, the numbered rows.
+    """Header (names made alike), the numbered rows by each way to read quotation marks, invented.
 
     A quoted cell may run over several lines; a stray quotation mark looks just the same and would
     swallow rows. So where one of the two is there, the file is also read line by line.
@@ -247,8 +249,9 @@ def _rows(text):
     if not whole or any("\n" in cell for cells in whole for cell in cells):
         ways.append([_split(line, separator) for line in lines])
     header = [_alike(name) for name in _split(lines[first], separator)]
+    invented = LABEL_INVENTED in header
     header = [LABEL if name == LABEL_INVENTED else name for name in header]
-    return header, [
+    rows = [
         [
             (at, cells)
             for at, cells in enumerate(way, start=1)
@@ -256,6 +259,7 @@ def _rows(text):
         ]
         for way in ways
     ]
+    return header, rows, invented
 
 
 def _split(line, separator):

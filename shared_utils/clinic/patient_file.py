@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 from shared_utils.choice.findings import Patient, from_dict
 from shared_utils.choice.tasks import TARGET_RANGE_D
 from shared_utils.optics.domain import require
+from shared_utils.power.lens_constants import DEMO_A_CONSTANT
 from shared_utils.power.thin_lens import A_CONSTANT_HINT, A_CONSTANT_RANGE
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ PLAN = {
     "fellow_target_d": (*TARGET_RANGE_D, "Myopia is negative."),
     "a_constant": (*A_CONSTANT_RANGE, A_CONSTANT_HINT),
 }
-USUAL_A_CONSTANT = 118.8
+USUAL_A_CONSTANT = DEMO_A_CONSTANT
 
 TABLES = ("findings", "wishes", "biometry", "fellow_findings", "fellow_biometry", "plan")
 

@@ -14,7 +14,7 @@ from shared_utils.choice.findings import FINDINGS, UNKNOWN, VOCABULARY, otherwis
 from shared_utils.choice.rules import book
 from shared_utils.clinic import day
 from shared_utils.power import formulas, lens_steps
-from shared_utils.power.lens_constants import LensConstants
+from shared_utils.power.lens_constants import DEMO_A_CONSTANT, LensConstants
 
 if TYPE_CHECKING:
     from shared_utils.choice.findings import Patient
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 KINDS = ("easy", "trap", "borderline", "trap", "easy", "trap")
 """Of the six, in order."""
 
-A_CONSTANT = 118.7
+A_CONSTANT = DEMO_A_CONSTANT
 NEAR_D = 2.50  # a newspaper at 40 cm
 NOTHING = "nothing"
 ALWAYS_NAMED = (
@@ -137,8 +137,6 @@ def keratometry_holds(chart: Chart) -> bool:
 def lens_and_rest(chart: Chart) -> tuple[float, float]:
     """Return the lens to order and the refraction that it leaves, by SRK/T.
 
-    For marking only: whether a learner may be shown a power is asked of ``keratometry_holds``.
-
     Parameters
     ----------
     chart : Chart
@@ -147,7 +145,13 @@ def lens_and_rest(chart: Chart) -> tuple[float, float]:
     -------
     (float, float)
         D in steps of 0.5; D at the spectacles.
+
+    Raises
+    ------
+    ValueError
+        If the gate withholds the power because of the keratometry.
     """
+    _hold_keratometry(chart)
     lens = LensConstants.from_a_constant(A_CONSTANT)
     eye = cast("Eye", chart.patient.eye)
     exact_d = formulas.iol_power(eye, "srk_t", lens, chart.target_d)
@@ -166,7 +170,13 @@ def left_by(chart: Chart, lens_d: float) -> float:
     Returns
     -------
     float
+
+    Raises
+    ------
+    ValueError
+        If the gate withholds the power because of the keratometry.
     """
+    _hold_keratometry(chart)
     lens = LensConstants.from_a_constant(A_CONSTANT)
     eye = cast("Eye", chart.patient.eye)
     return float(formulas.predicted_refraction(eye, "srk_t", lens, lens_d))
@@ -192,6 +202,14 @@ def verdict(chart: Chart) -> tuple[str, tuple[str, ...]]:
         name for rule in book().rules if rule.key in worst for name in (*rule.when, *rule.findings)
     ]
     return advice.verdict, tuple(dict.fromkeys(names))
+
+
+def _hold_keratometry(chart):
+    """The charts ask about keratometry alone: what else withholds a power is not their subject."""
+    found = gate.of_patient(chart.patient, A_CONSTANT, chart.target_d)
+    for entry in found.withheld:
+        if entry.affects == "keratometry":
+            raise ValueError(f"No power is shown, {entry}")
 
 
 def _shown(name, value):

@@ -13,11 +13,14 @@ from time import monotonic
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
+from rich.text import Text
 
+from shared_utils.clinic.plain_text import shown
 from shared_utils.commands import class_answers, class_rules
 from shared_utils.commands.new_file import refuse_existing
 
 SECONDS_BETWEEN_LINES = 10
+WIDEST = 64  # letters of an id or a name in a table
 EXPORTS = {"csv": "grades.csv", "xapi": "statements.jsonl", "oneroster": "oneroster.zip"}
 
 
@@ -214,11 +217,11 @@ def _grade(arguments):
     )
     results = list(_progress(grading, f"grading {name}", len(learners)))
     results.sort(key=lambda result: learners.index(result.learner))
-    console = Console(highlight=False, soft_wrap=True)
+    console = Console(highlight=False, soft_wrap=True, emoji=False)
     console.print(_table(results))
     for result in results:
         for note in result.notes:
-            console.print(f"{result.learner}: {note}", markup=False)
+            console.print(f"{shown(result.learner, WIDEST)}: {shown(note)}", markup=False)
     if not arguments.learner:
         report = classroom.write_report(name, results)
         console.print(f"Report: {report.name}", markup=False)
@@ -240,7 +243,8 @@ def _table(results):
         table.add_column(title, justify="right", no_wrap=True)
     for result in results:
         row = [_number(value) for value in (result.marks, result.of, result.by_hand or None)]
-        table.add_row(result.learner, result.name, *row)
+        who = [Text(shown(name, WIDEST)) for name in (result.learner, result.name)]
+        table.add_row(*who, *row)
     return table
 
 

@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 
 from shared_utils import CAUTION
+from shared_utils.clinic.plain_text import shown
 from shared_utils.commands.power import ADJUSTED_IN, LONG_MM
 
 if TYPE_CHECKING:
@@ -24,12 +25,13 @@ PIPED_WIDTH = 120
 MAX_LINES = 25
 """Of the short answer, the caution first and last included."""
 
-MAX_TASKS = 5
+MAX_TASKS = 4
+SEPARATED_BY = 10  # of 100 people
+NO_LENS_FOR = ("pseudophakic monofocal", "pseudophakic light-splitting", "none or blind")
+"""States of the other eye in which no lens is chosen for it."""
+
 SHORT_WIDTH = 100
-LEGEND = (
-    "Glasses in D still needed; none: clear without; x: never clear; ?: too near; "
-    "cyl: cylinder only."
-)
+LEGEND = "Of 100 such people, so many do it without glasses (lowest–highest). Which glasses: --why."
 ROOM = ((3, 3), (2, 3), (2, 2), (2, 1), (1, 2), (1, 1), (1, 0), (0, 1), (0, 0))
 """Reasons and next steps of the short answer, as many as there is room for."""
 ENOUGH = 4  # of these, the first so many have two reasons and a next step
@@ -54,10 +56,12 @@ def add_to(commands: argparse._SubParsersAction) -> None:
 def _consult(arguments):
     from shared_utils.clinic import patient_file
 
+    if arguments.wording and not arguments.sheet:
+        raise ValueError("--wording translates the patient's sheet: give --sheet FILE as well.")
     consultation = patient_file.read(patient_file.find(arguments.patient))
-    console = Console(highlight=False)
+    console = Console(highlight=False, emoji=False)
     if not console.is_terminal:
-        console = Console(highlight=False, width=PIPED_WIDTH)
+        console = Console(highlight=False, emoji=False, width=PIPED_WIDTH)
     if arguments.sheet:  # first: a reader of the output, such as head, may leave early
         _write_sheet(consultation, Path(arguments.sheet), arguments.wording)
     if arguments.why:
@@ -103,14 +107,26 @@ def short_answer(
     from shared_utils.choice.candidacy import assess
 
     advised = assess(consultation.patient)
+    other = _other_eye(consultation)
     gate = _gate(consultation)
     power = _power_in_short(consultation, gate)
-    matrix = _matrix(consultation, advised)
+    matrix, alike = _matrix(consultation, advised, () if other is None else assess(other.patient))
     reasons = _deciding(advised)
-    for detailed, (deciding, steps) in _rooms(bool(gate.withheld)):
+    plans = [f"{_plans_in_short(consultation)} {alike}".strip()]
+    of_other = _other_eye_in_short(consultation, other)
+    terse = _power_in_short(consultation, gate, terse=True)
+    brief = [f"{text.partition('. ')[0]}." for text in of_other[:1]]
+    sizes = ((power, of_other), (power, of_other[:1]), (terse, of_other[:1]))
+    groups = _rooms(bool(gate.withheld))
+    rooms = [(*size, room) for group in groups for size in sizes for room in group]
+    # only where there is no other way: the other eye without its measurements
+    shortest = [" ".join([*terse, *brief])]
+    rooms += [(shortest, [], room) for group in groups for room in group]
+    for powers, others, (detailed, (deciding, steps)) in rooms:
         answer = [
-            *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *power, *matrix),
-            *_plans_in_short(consultation),
+            *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *powers, *matrix),
+            *others,
+            *plans,
             *reasons[:deciding],
             _next_in_short(gate, advised, detailed, steps),
         ]
@@ -119,16 +135,82 @@ def short_answer(
     return answer
 
 
+def _other_eye(consultation):
+    """The same consultation for the other eye, if it is described and may still get a lens."""
+    from dataclasses import replace
+
+    patient = consultation.patient
+    if not patient.fellow_given or patient.values["fellow_eye"] in NO_LENS_FOR:
+        return None
+    return replace(
+        consultation,
+        patient=patient.exchanged(),
+        target_d=consultation.fellow_target_d,
+        fellow_target_d=consultation.target_d,
+    )
+
+
+def _other_eye_in_short(consultation, other):
+    """Gate, power and interval of the other eye, and how the two measurements compare."""
+    if not consultation.patient.fellow_given:
+        return []
+    compared = _eyes_compared(consultation.patient)
+    if other is None:
+        state = consultation.patient.values["fellow_eye"]
+        return [f"Other eye: {state}, so no lens is chosen for it. {compared}".rstrip()]
+    gate = _gate(other)
+    first, rest = gate.withheld[:1], (*gate.withheld[1:], *gate.named_warnings)
+    outcome = ", ".join([gate.outcome, *(entry.title for entry in first)])
+    named = [entry.title for entry in rest]
+    more = [f"{len(named) - 2} more"] if len(named) > 2 else []
+    unknown = [f"{len(gate.not_known)} not known"] if gate.not_known else []
+    why = ", ".join([*named[:2], *more, *unknown])
+    text = f"Other eye: gate {outcome}; {_interval_in_short(other, gate)} {compared}".rstrip()
+    return [text, f"Its gate: {'also ' if first else ''}{why}."] if why else [text]
+
+
+def _interval_in_short(consultation, gate):
+    """The lens by SRK/T and where 95 of 100 such eyes end, in a few words."""
+    from shared_utils.power.lens_constants import LensConstants
+
+    eye = consultation.patient.eye
+    if eye is None:
+        return "not measured, so no power."
+    if gate.withheld:
+        return "no power."
+    lens = LensConstants.from_a_constant(consultation.a_constant)
+    powers, left, sd_d = _powers_of(eye, lens, consultation.target_d)
+    if left is None or sd_d is None:
+        return "no power by SRK/T; measure again."
+    wide_d = gate.widened(sd_d)
+    return (
+        f"SRK/T {powers['SRK/T']:.1f} D, 95 of 100 at {_signed(left - 1.96 * wide_d)} to "
+        f"{_signed(left + 1.96 * wide_d)} D."
+    )
+
+
+def _eyes_compared(patient):
+    """The differences of length and keratometry, where both eyes were measured."""
+    one, other = patient.eye, patient.fellow_biometry
+    if one is None or other is None:
+        return ""
+    length_mm = _signed(other.axial_length_mm - one.axial_length_mm)
+    return (
+        f"Its length {length_mm} mm, mean K {_signed(other.mean_k_d - one.mean_k_d)} D against "
+        "this eye."
+    )
+
+
 def _rooms(withheld):
-    """What to try: the heaviest entry of the gate in full or not, and how many reasons and steps.
+    """What to try, in groups: the heaviest entry of the gate in full or not, reasons and steps.
 
     Why a power is withheld is told before anything else; a warning's name may do.
     """
     good, poor = ROOM[:ENOUGH], ROOM[ENOUGH:]
     if withheld:
-        return [(detailed, room) for detailed in (1, 0) for room in ROOM]
-    enough = [(detailed, room) for detailed in (1, 0) for room in good]
-    return enough + [(detailed, room) for room in poor for detailed in (1, 0)]
+        return [[(1, room) for room in ROOM]]
+    enough = [[(detailed, room) for room in good] for detailed in (1, 0)]
+    return [*enough, [(detailed, room) for room in poor for detailed in (1, 0)]]
 
 
 def _lines(text, width):
@@ -137,7 +219,7 @@ def _lines(text, width):
 
 def _title(consultation):
     """The label, and that the patient is invented only if so and not yet said."""
-    label = consultation.patient.label
+    label = shown(consultation.patient.label)
     if consultation.invented and "invented" not in label.casefold():
         return f"{label}, an invented patient"
     return label
@@ -168,7 +250,7 @@ def _gate_in_short(gate, detailed):
     return [text, rest] if rest else [text]
 
 
-def _power_in_short(consultation, gate):
+def _power_in_short(consultation, gate, terse=False):
     eye = consultation.patient.eye
     if eye is None:
         return ["Lens power: no biometry in the file, so no power."]
@@ -185,21 +267,35 @@ def _power_in_short(consultation, gate):
         f"Lens power: {named} D (A {consultation.a_constant:g}, target "
         f"{_signed(consultation.target_d)} D)."
     ]
+    if terse:
+        return [f"{sentences[0]} {_interval_in_short(consultation, gate)}"]
     if sd_d is not None:
-        low_d, high_d = left - 1.96 * sd_d, left + 1.96 * sd_d
-        wider = "; wider here" if gate.warnings else ""
-        within = _within(left - consultation.target_d, sd_d)
+        wide_d = gate.widened(sd_d)
+        low_d, high_d = left - 1.96 * wide_d, left + 1.96 * wide_d
+        within = _within(left - consultation.target_d, wide_d)
         sentences.append(
-            f"SRK/T's leaves {_signed(left)} D; of 100 such eyes 95 end at {_signed(low_d)} to "
-            f"{_signed(high_d)} D, about {within:.0f} within 0.50 D of the target (spread "
-            f"{sd_d:.2f} D, assumed{wider})."
+            f"SRK/T's leaves {_signed(left)} D; 95 of 100 such eyes end at {_signed(low_d)} to "
+            f"{_signed(high_d)} D, about {within:.0f} within 0.50 D of the target "
+            f"({_spread_in_short(sd_d, gate)})."
         )
     adjusted = _adjusted(eye, lens, consultation.target_d)
     if adjusted:
         sentences.append(adjusted)
-    if consultation.fellow_target_d != consultation.target_d:
+    not_measured = consultation.patient.fellow_biometry is None
+    if not_measured and consultation.fellow_target_d != consultation.target_d:
         sentences.append("The other eye needs its own measurements.")
     return [" ".join(sentences)]
+
+
+def _spread_in_short(sd_d, gate):
+    """Which spread the interval has: with what the warnings add, in quadrature."""
+    if not gate.adds_sd_d:
+        wider = "; wider where not known" if gate.not_known else ""
+        return f"spread {sd_d:.2f} D, assumed{wider}"
+    return (
+        f"spread √({sd_d:.2f}² + warnings' {gate.adds_sd_d:.2f}²) = {gate.widened(sd_d):.2f} D, "
+        "assumed"
+    )
 
 
 def _powers_of(eye, lens, target_d):
@@ -249,36 +345,46 @@ def _adjusted(eye, lens, target_d):
 
 
 def _plan_advice(consultation):
-    """What the rules say of monovision, where it is planned, and of a toric lens."""
+    """What the rules say of monovision, where it is planned, of a toric lens and of the target."""
     from shared_utils.choice import plans
 
     monovision = plans.assess_monovision(
         consultation.patient, consultation.target_d, consultation.fellow_target_d
     )
     toric = plans.assess_toric(consultation.patient)
-    return [advice for advice in (monovision, toric) if advice is not None]
+    target = plans.assess_target(
+        consultation.patient, consultation.target_d, consultation.fellow_target_d
+    )
+    return [advice for advice in (monovision, toric, target) if advice is not None]
 
 
 def _plans_in_short(consultation):
-    """What the rules say of monovision and of a toric lens, in one line; why is for ``--why``."""
+    """What the rules say of each plan, in one line; why is for ``--why``."""
     plans = _plan_advice(consultation)
-    verdicts = " ".join(f"{plan.lens_class.capitalize()}: {plan.verdict}." for plan in plans)
-    return [verdicts] if verdicts else []
+    return " ".join(f"{plan.lens_class.capitalize()}: {plan.verdict}." for plan in plans)
 
 
-def _matrix(consultation, advised):
-    """Classes by verdict and by the tasks in which they differ for this eye."""
-    glasses = _glasses_by_class(consultation)
-    rows = [[_glass(found) for found in row] for row in zip(*glasses.values(), strict=True)]
-    names = [found.task.name for found in next(iter(glasses.values()))]
-    separating = [at for at, row in enumerate(rows) if len(set(row)) > 1]
+def _matrix(consultation, advised, of_other):
+    """Classes by verdict, of the other eye too, and by the tasks in which they differ here."""
+    numbers = list(zip(*_numbers_by_class(consultation).values(), strict=True))
+    rows = [[found.in_short for found in row] for row in numbers]
+    names = [row[0].task.name for row in numbers]
+    people = [[found.of_100 for found in row] for row in numbers]
+    separating = [at for at, row in enumerate(people) if max(row) - min(row) >= SEPARATED_BY]
     columns = separating or list(range(len(names)))
-    if len(columns) > MAX_TASKS:  # from far to near, evenly
-        step = (len(columns) - 1) / (MAX_TASKS - 1)
-        columns = [columns[round(n * step)] for n in range(MAX_TASKS)]
-    titles = [("", "class"), ("", "verdict"), *(_two_lines(names[at]) for at in columns)]
+    most = MAX_TASKS - bool(of_other)
+    if len(columns) > most:  # from far to near, evenly
+        step = (len(columns) - 1) / (most - 1)
+        columns = [columns[round(n * step)] for n in range(most)]
+    verdicts = [[advice.verdict for advice in eye] for eye in (advised, of_other) if eye]
+    titles = [("", "class"), ("", "verdict"), ("other", "eye")][: 1 + len(verdicts)]
+    titles += [_two_lines(names[at]) for at in columns]
     body = [
-        [advice.lens_class, advice.verdict, *(rows[at][place] for at in columns)]
+        [
+            advice.lens_class,
+            *(eye[place] for eye in verdicts),
+            *(rows[at][place] for at in columns),
+        ]
         for place, advice in enumerate(advised)
     ]
     widths = [
@@ -289,8 +395,7 @@ def _matrix(consultation, advised):
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
         for row in table
     ]
-    same = "" if separating else "No task separates the classes. "
-    return [*lines, f"{same}{LEGEND}"]
+    return [*lines, LEGEND], "" if separating else "No task separates the classes."
 
 
 def _two_lines(name):
@@ -341,13 +446,59 @@ def _everything(console, consultation):
     _print(console, _title(consultation))
     gate = _gate(consultation)
     _head(console, f"Gate: the power is {gate.outcome}")
-    for entry in gate.entries:
-        _print(console, f"- {entry.outcome}, {entry} [{entry.source}]")
+    _entries(console, gate.entries)
     _powers(console, consultation, gate)
     _candidacy(console, consultation.patient)
     _plans(console, consultation)
+    _numbers(console, consultation)
     _glasses(console, consultation)
+    _other_in_full(console, consultation, gate)
     _print(console, "")
+
+
+def _entries(console, entries):
+    for entry in entries:
+        adds = f"; adds {entry.adds_sd_d:.2f} D: {entry.adds_source}" if entry.adds_sd_d else ""
+        _print(console, f"- {entry.outcome}, {entry} [{entry.source}{adds}]")
+
+
+def _other_in_full(console, consultation, gate):
+    """The other eye: gate, power and verdicts, and of the reasons those not yet given."""
+    from shared_utils.choice.candidacy import assess
+
+    if not consultation.patient.fellow_given:
+        return
+    other = _other_eye(consultation)
+    _head(console, "The other eye")
+    for sentence in _other_eye_in_short(consultation, other):
+        _print(console, sentence)
+    if other is None:
+        return
+    shown = set(map(str, gate.entries))
+    of_other = _gate(other)
+    _entries(console, [entry for entry in of_other.entries if str(entry) not in shown])
+    if not of_other.withheld:
+        for sentence in _power_in_short(other, of_other):
+            _print(console, sentence)
+    advised = assess(other.patient)
+    for advice in advised:
+        _print(console, f"{advice.lens_class}, other eye: {advice.verdict}")
+    of_this = assess(consultation.patient)
+    shown = {reason.text for advice in of_this for reason in advice.reasons}
+    new = {
+        text: reason
+        for (_, text), (reason, _) in _each_reason(advised).items()
+        if text not in shown
+    }
+    _head(console, "Why, of the other eye, as far as it is not the same")
+    classes = {
+        text: [a.lens_class for a in advised if any(r.text == text for r in a.reasons)]
+        for text in new
+    }
+    for text, reason in new.items():
+        _print(console, f"- {reason.effect} ({', '.join(classes[text])}): {text} [{reason.source}]")
+    if not new:
+        _print(console, "The same reasons as above.")
 
 
 def _powers(console, consultation, gate):
@@ -436,7 +587,19 @@ def _glasses_by_class(consultation):
 
     patient, targets_d = consultation.patient, (consultation.target_d, consultation.fellow_target_d)
     return {
-        name: tasks.glasses_for(patient, lens, *targets_d) for name, lens in tasks.LENS_OF.items()
+        name: tasks.glasses_for(patient, lens, *targets_d, patient.everyday_tasks)
+        for name, lens in tasks.LENS_OF.items()
+    }
+
+
+def _numbers_by_class(consultation):
+    """Class of lens → of 100 such people, how many do each task without glasses."""
+    from shared_utils.choice import outlook, tasks
+
+    patient, targets_d = consultation.patient, (consultation.target_d, consultation.fellow_target_d)
+    return {
+        name: outlook.outlook_for(patient, lens, *targets_d, patient.everyday_tasks)
+        for name, lens in tasks.LENS_OF.items()
     }
 
 
@@ -450,38 +613,71 @@ def _plans(console, consultation):
             _print(console, f"- examine first: {sentence}")
 
 
+def _numbers(console, consultation):
+    from shared_utils.choice import outlook, tasks, two_eyes
+
+    _head(console, "Of 100 such people, how many do it without glasses")
+    table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
+    for row in zip(*_numbers_by_class(consultation).values(), strict=True):
+        table.add_row(row[0].task.name, *(found.in_short for found in row))
+    console.print(table)
+    difference_d = abs(consultation.target_d - consultation.fellow_target_d)
+    _print(
+        console,
+        f"In brackets: if such eyes see a line less, or more, than the model predicts; of an eye "
+        f"of unknown potential, nothing and all. The refraction spreads as in the European "
+        f"registry ({_share(outlook, 0.5)} of 100 eyes within 0.5 D, {_share(outlook, 1.0)} within "
+        f"1 D), the cylinder by {outlook.CYLINDER_SD_D} D in each component (assumed). "
+        f"{two_eyes.stereo_of(consultation.patient, difference_d)}",
+    )
+
+
+def _share(outlook, limit_d):
+    return f"{100.0 * outlook.share_within(limit_d):.0f}"
+
+
 def _glasses(console, consultation):
     from shared_utils.choice import tasks
     from shared_utils.optics.through_focus import LIMITS
 
     pupils = tasks.pupils_of(consultation.patient)
-    _head(console, "Glasses that remain")
-    table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
-    for row in zip(*_glasses_by_class(consultation).values(), strict=True):
-        table.add_row(row[0].task.name, *(_glass(found) for found in row))
-    console.print(table)
+    rows = list(zip(*_glasses_by_class(consultation).values(), strict=True))
+    for kind in ("weakest", "comfortable"):
+        _head(console, f"Glasses that remain: {kind}")
+        table = _table(console, "task", *(name.replace(" ", "\n") for name in tasks.LENS_OF))
+        for row in rows:
+            if kind == "weakest" or any(found.clear_with and not found.clear for found in row):
+                table.add_row(row[0].task.name, *(_glass(found, kind) for found in row))
+        console.print(table)
     plan = f"target {_signed(consultation.target_d)} D"
     if consultation.fellow_target_d != consultation.target_d:
-        plan += f", other eye {_signed(consultation.fellow_target_d)} D; the better eye counts"
-    eyes = "Both eyes with the same lens"
+        plan += f", other eye {_signed(consultation.fellow_target_d)} D"
+    eyes = "Both eyes with the same lens, of which the better counts"
     if tasks.only_eye(consultation.patient):
         eyes = "This eye alone, for the other does not help"
     _print(
         console,
-        f"Glasses in D; none: clear without; ?: so near that the model cannot tell; x: not clear "
-        f"even so; cyl: for the astigmatism alone; unknown: an eye's potential acuity decides. "
+        f"Glasses in D: the weakest with which a task is just clear, and the comfortable ones, "
+        f"which leave the depth of focus in reserve. none: clear without; ?: so near that the "
+        f"model cannot tell; x: not clear even so; cyl: for the astigmatism alone; unknown: an "
+        f"eye's potential acuity decides. "
         f"{eyes}, {plan}. Pupils "
         f"{', '.join(f'{mm:.1f} mm ({light})' for light, mm in pupils.items())}.",
     )
     _print(console, f"{LIMITS} An eye with disease sees less than that.")
 
 
-def _glass(found):
+def _glass(found, kind="both"):
+    """Glasses of one task: the weakest, the comfortable ones, or both."""
     if not found.known:
         return "unknown"
-    power = "none" if found.clear else _signed(found.reader_d)
-    if not found.reader_d and found.cylinder_d:
-        power = "cyl"
+    weakest, comfortable = (
+        "cyl" if found.cylinder_d and not power_d else _signed(power_d)
+        for power_d in (found.reader_d, found.comfortable_reader_d)
+    )
+    power = "none" if found.clear else comfortable if kind == "comfortable" else weakest
+    if kind == "both" and found.clear_with and found.comfortable_reader_d:
+        power += f"/{comfortable}"
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 
@@ -491,7 +687,11 @@ def _write_sheet(consultation, path, translation):
 
     words = counselling.wording(translation) if translation else None
     page = sheet.as_html(
-        consultation.patient, consultation.target_d, consultation.fellow_target_d, words
+        consultation.patient,
+        consultation.target_d,
+        consultation.fellow_target_d,
+        words,
+        invented=consultation.invented,
     )
     try:
         path.write_text(page, encoding="utf-8")
@@ -505,7 +705,7 @@ def _table(console, first, *others):
     )
     table.add_column(first, no_wrap=True)
     for title in others:
-        table.add_column(title, justify="right")
+        table.add_column(title, justify="right", min_width=max(map(len, title.split())))
     return table
 
 

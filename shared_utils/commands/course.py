@@ -225,7 +225,7 @@ def _book(arguments):
 def _learner(arguments):
     from shared_utils.course import learner
 
-    if arguments.id:
+    if arguments.id is not None:
         learner.keep_learner_id(arguments.id)
     print(f"The problems use the numbers of learner: {learner.learner_id()}")
     return 0

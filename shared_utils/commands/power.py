@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shared_utils import CAUTION
+from shared_utils.clinic.plain_text import shown
 from shared_utils.commands.new_file import refuse_existing
 
 if TYPE_CHECKING:
@@ -16,9 +17,9 @@ if TYPE_CHECKING:
 WIDTH = 100
 HISTORY = "History: no longer advised by the literature, shown to compare with."
 LONG_MM, ADJUSTED_IN = 26.0, 2011  # from where, and by which regression, lengths are adjusted
-EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.8
+EXAMPLE_EYES, EXAMPLE_SEED, EXAMPLE_A_CONSTANT = 150, 2027, 118.6
 INVENTED = (
-    "If the cohort is invented, who comes out best follows from how it was invented and is no "
+    "The cohort is invented: who comes out best follows from how it was invented and is no "
     "evidence about formulas."
 )
 IN_WORDS = {
@@ -38,7 +39,7 @@ def add_to(commands: argparse._SubParsersAction) -> None:
         "power",
         help="compare published power formulas; show their steps; audit a cohort",
         description="Published formulas side by side for one eye, or in a cohort of outcomes.",
-        epilog="Example: lens-course power --axial-length 23.5 --k 43.5 --a-constant 118.4",
+        epilog="Example: lens-course power --axial-length 23.5 --k 43.5 --a-constant 118.6",
     )
     add = parser.add_argument
     add("--axial-length", type=float, metavar="MM", help="cornea to retina, 15 to 40 mm")
@@ -162,6 +163,7 @@ def _side_by_side(arguments):
     if advised:
         _powers(advised)
         _adjusted(eye, lens, advised, options)
+    _spread(eye, results, gate)
     old = [found for found in results if not FORMULAS[found.formula].advised]
     if old:
         _say(HISTORY)
@@ -216,6 +218,26 @@ def _adjusted(eye, lens, results, options):
             "Adjust once, or not at all."
         )
         print()
+
+
+def _spread(eye, results, gate):
+    """Print how far such eyes scatter about the prediction, with what the warnings add."""
+    from shared_utils.power.error_budget import error_budget
+
+    elp_mm = next((found.elp_mm for found in results if found.formula == "srk_t"), None)
+    if elp_mm is None:
+        return
+    try:
+        sd_d = error_budget(eye, elp_mm).sd_d
+    except ValueError:
+        return
+    text = f"Spread about SRK/T's prediction: {_fixed(sd_d)} D, assumed"
+    if gate.adds_sd_d:
+        names = ", ".join(f"{entry.title} {_fixed(entry.adds_sd_d)} D" for entry in gate.unsure)
+        wide_d = gate.widened(sd_d)
+        text += f"; the warnings add ({names}, assumed), in quadrature {_fixed(wide_d)} D"
+    _say(f"{text}. Of 100 such eyes 95 end within twice that of what the lens leaves.")
+    print()
 
 
 def _remark(found):
@@ -313,7 +335,8 @@ def _audit(arguments):
         cohort.eye, cohort.iol_power_d, cohort.achieved_d, wanted, lens, arguments.vertex
     )
     for place, (formula, sentence) in found.set_aside.items():
-        _say(f"{cohort.label[place]} not counted, for {formula} has no answer: {sentence}")
+        label = shown(cohort.label[place], WIDTH)
+        _say(f"{label} not counted, for {formula} has no answer: {sentence}")
     counted = int(found.used.sum())
     print(f"\nAchieved minus predicted refraction, {counted} eyes, constants for mean error 0\n")
     _table(
@@ -360,7 +383,8 @@ def _audit(arguments):
     if counted < audit.FEWEST_EYES:
         _say(f"With fewer than {audit.FEWEST_EYES} eyes the intervals are too narrow.")
     _say(f"Assumed: {audit.ASSUMED}")
-    _say(INVENTED)
+    if reading.invented:
+        _say(INVENTED)
     _notes([row.formula for row in found.formulas], found.lacking, before=True)
     _sources([row.formula for row in found.formulas])
 
@@ -375,6 +399,7 @@ def _write_example(name):
         cohort_file.write(path, invented)
     except OSError as error:
         raise ValueError(f"{name} cannot be written: {error.strerror}.") from None
+    _say(CAUTION)
     _say(f"Wrote {invented.n} invented eyes to {name}.")
     _say(f"Next: lens-course power --csv {name} --a-constant {EXAMPLE_A_CONSTANT}")
     _say(CAUTION)

@@ -39,22 +39,42 @@ def learner_id() -> str:
         return NOBODY
 
 
+def fault_of_id(learner: str) -> str:
+    """Return a sentence on why a text cannot be a learner's id; empty if it can.
+
+    An id names a folder, stands on command lines and in tables: so it begins with a letter or a
+    digit, and neither an option nor a formula begins so.
+
+    Examples
+    --------
+    >>> fault_of_id("ada.bright")
+    ''
+    >>> print(fault_of_id("-a1"))
+    '-a1' cannot be an id, which names a folder: use 1 to 64 letters without accents, digits, '.',
+    '-', '_' and '@'; a letter, a digit or '_' comes first.
+    """
+    if re.fullmatch(r"[A-Za-z0-9_][A-Za-z0-9._@-]{0,63}", learner):
+        return ""
+    name = repr(learner if len(learner) <= 70 else learner[:69] + "…")
+    return (
+        f"{name} cannot be an id, which names a folder: use 1 to 64 letters without accents, "
+        "digits, '.', '-', '_' and '@'; a letter, a digit or '_' comes first."
+    )
+
+
 def keep_learner_id(learner: str) -> None:
     """Keep the learner's id on this machine.
 
     Parameters
     ----------
     learner : str
-        Letters, digits, dot, hyphen, underscore and @; at most 64.
+        Letters, digits, dot, hyphen, underscore and @; at most 64; see ``fault_of_id``.
 
     Raises
     ------
     ValueError
-        If it has other characters, which a folder's name could not carry everywhere.
+        If it cannot be an id.
     """
-    if not re.fullmatch(r"[A-Za-z0-9._@-]{1,64}", learner) or not learner.strip("."):
-        raise ValueError(
-            f"{learner!r} cannot be an id: use 1 to 64 letters, digits, '.', '-', '_' or '@', as "
-            "your instructor's roster does."
-        )
+    if fault := fault_of_id(learner):
+        raise ValueError(f"{fault} Your instructor's roster has yours.")
     id_file().write_text(learner + "\n", encoding="utf-8")

@@ -80,6 +80,7 @@ def order_and_outcome() -> Demo:
     """Return the demo: lens, spread and formula against where a hundred such eyes end."""
     return Demo(
         title="the lens ordered and where such eyes end",
+        advises=True,
         controls=(
             Slider("iol_power_d", "Lens ordered, D", 18.5, 22.5, 0.5, 20.5, "D", signed=True),
             Slider("sd_d", "Spread of the practice, D", 0.3, 0.7, 0.05, 0.4, "D"),
@@ -194,6 +195,7 @@ def two_eye_plan() -> Demo:
     """Return the demo: offset, class of lens and night pupil against tasks and ring."""
     return Demo(
         title="a plan for two eyes, by day and at night",
+        advises=True,
         controls=(
             Slider("offset_d", "Left eye made short-sighted by, D", 0, 1.5, 0.25, 0, "D"),
             Choice(

@@ -67,6 +67,7 @@ def unusual_eye() -> Demo:
     """Return the demo: length, K and chamber depth against the lens of five formulas."""
     return Demo(
         title="five formulas in one eye",
+        advises=True,
         controls=(
             Slider("axial_length_mm", "Axial length, mm", 20, 32, 0.1, 23.5, "mm"),
             Slider("k_d", "Keratometry, D", 38, 50, 0.25, 43.5, "D"),
@@ -231,6 +232,7 @@ def second_lens() -> Demo:
     """Return the demo: refraction, position and K against the lens to add."""
     return Demo(
         title="a lens added to an eye",
+        advises=True,
         controls=(
             Slider("refraction_d", "Refraction now, D", -8, 8, 0.25, 2, "D", signed=True),
             Slider("position_mm", "Place of the added lens, mm", 2.8, 5.5, 0.1, 5.0, "mm"),

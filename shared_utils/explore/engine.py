@@ -24,6 +24,7 @@ import numpy as np
 import traitlets
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from shared_utils import CAUTION
 from shared_utils.show import style
 
 if TYPE_CHECKING:
@@ -77,6 +78,9 @@ class Demo:
         data → one or two sentences that read the state out.
     alt : callable
         data → what a reader should conclude from the picture.
+    advises : bool
+        Whether it shows a power or a verdict for a patient; then the caution stands below it and
+        ends its alt text.
     """
 
     title: str
@@ -86,6 +90,7 @@ class Demo:
     move: Callable
     sentence: Callable
     alt: Callable
+    advises: bool = False
 
     def __post_init__(self):
         if not 1 <= len(self.controls) <= 3:
@@ -168,6 +173,7 @@ class PictureView(anywidget.AnyWidget):
     png_base64 = traitlets.Unicode().tag(sync=True)
     alt = traitlets.Unicode().tag(sync=True)
     sentence = traitlets.Unicode().tag(sync=True)
+    caution = traitlets.Unicode()
 
     def still(self) -> str:
         """Return what is shown as HTML that needs no running kernel."""
@@ -175,7 +181,7 @@ class PictureView(anywidget.AnyWidget):
             f"<div><p>{html.escape(self.sentence)}</p>"
             f'<img width="{self.width_px}" height="{self.height_px}" '
             f'alt="{html.escape(self.alt, quote=True)}" '
-            f'src="data:image/png;base64,{self.png_base64}"></div>'
+            f'src="data:image/png;base64,{self.png_base64}">{_paragraph(self.caution)}</div>'
         )
 
 
@@ -192,7 +198,8 @@ class Explorer(ipywidgets.VBox):
         self._picture = Picture(demo.build)
         self.controls = {control.name: _widget(control) for control in demo.controls}
         width_px, height_px = self._picture.size_px()
-        self.view = PictureView(width_px=width_px, height_px=height_px)
+        caution = CAUTION if demo.advises else ""
+        self.view = PictureView(width_px=width_px, height_px=height_px, caution=caution)
         self.reset_button = ipywidgets.Button(
             description="Reset", tooltip=f"Put {demo.title} back to its start"
         )
@@ -201,7 +208,8 @@ class Explorer(ipywidgets.VBox):
         self._show()
         for control in self.controls.values():
             control.observe(self._changed, "value")
-        super().__init__([*self.controls.values(), self.reset_button, self.view])
+        below = [ipywidgets.HTML(_paragraph(caution))] if caution else []
+        super().__init__([*self.controls.values(), self.reset_button, self.view, *below])
 
     @property
     def state(self) -> dict[str, Any]:
@@ -233,7 +241,7 @@ class Explorer(ipywidgets.VBox):
             self.demo.move(self._picture.artists, data)
             shown = {
                 "sentence": self.demo.sentence(data),
-                "alt": self.demo.alt(data),
+                "alt": f"{self.demo.alt(data)} {self.view.caution}".rstrip(),
                 "png_base64": base64.b64encode(self._picture.png()).decode("ascii"),
             }
         except Exception as error:
@@ -248,6 +256,10 @@ class Explorer(ipywidgets.VBox):
         data, metadata = bundle if isinstance(bundle, tuple) else (bundle, {})
         data = {**data, "text/html": self.view.still()}
         return data, metadata
+
+
+def _paragraph(text):
+    return f"<p>{html.escape(text)}</p>" if text else ""
 
 
 def _png(rgb):

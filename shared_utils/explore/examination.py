@@ -311,6 +311,7 @@ def one_finding() -> Demo:
     """Return the demo: one finding, its step and the wish against the verdict on each class."""
     return Demo(
         title="one finding and five classes of lens",
+        advises=True,
         controls=(
             Slider("step", "How marked, step 1 to 5", 1, 5, 1, 1),
             Choice("finding", "Finding:", {name: name for name in GRADES_OF_FINDING}, "glaucoma"),

@@ -203,9 +203,10 @@ def step() -> Demo:
     """Return the demo: length, constant and target against the lens to order."""
     return Demo(
         title="which step to order",
+        advises=True,
         controls=(
             Slider("target_d", "Target refraction, D", -2, 0.5, 0.25, 0, "D", True),
-            Slider("a_constant", "A-constant of the lens", 117, 120, 0.1, 118.4),
+            Slider("a_constant", "A-constant of the lens", 117, 120, 0.1, 118.6),
             Slider("length_mm", "Axial length, mm", 22, 25, 0.05, 23.5, "mm"),
         ),
         build=_build_step,

@@ -165,8 +165,15 @@ def _say_worn(data):
     which = _listed(lost) if len(lost) <= 3 else f"{len(lost)} of {len(_FAR_AND_ARM)}"
     return (
         f"{data.lens_class.capitalize()}, eyes at {signed(data.target_d)}, {power}: {len(clear)} "
-        f"of {len(TASKS)} tasks clear. Not clear from far to arm's length: {which}."
+        f"of {len(TASKS)} tasks clear. Not clear from far to arm's length: {which}. "
+        f"{_newspaper(data)}"
     )
+
+
+def _newspaper(data):
+    """The two powers for one task, as `choice.tasks` names them."""
+    found = str(data.newspaper)
+    return f"{found[0].upper()}{found[1:]}."
 
 
 _FAR_AND_ARM = [task.name for task in TASKS if task.distance_m > 0.5]
@@ -175,7 +182,7 @@ _FAR_AND_ARM = [task.name for task in TASKS if task.distance_m > 0.5]
 def _describe_worn(data):
     return (
         f"Ten tasks from far to near with a {data.lens_class} lens. Clear behind "
-        f"{signed(data.reader_d)}: {_listed(data.tasks(clear=True))}."
+        f"{signed(data.reader_d)}: {_listed(data.tasks(clear=True))}. {_newspaper(data)}"
     )
 
 
@@ -183,6 +190,7 @@ def reader_over_a_lens() -> Demo:
     """Return the demo: reader, class of lens and target against ten tasks."""
     return Demo(
         title="one pair of glasses and ten tasks",
+        advises=True,
         controls=(
             Slider("reader_d", "Reader, D", 0, 2.5, 0.25, 0, "D", signed=True),
             Choice("lens_class", "Lens in both eyes:", {n: n for n in LENS_OF}, "monofocal"),

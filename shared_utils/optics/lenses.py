@@ -112,7 +112,7 @@ class Lens:
         One of `LENS_CLASSES`.
     lens_sa_um : float
         Fourth-order spherical aberration of the lens, µm of Z(4,0) over a 6-mm pupil, −1 to 1;
-        spherical +0.1, neutral 0, negative −0.27 cancels the average cornea.
+        spherical +0.1, neutral 0; −0.2 takes away most of the cornea's.
     lens_sa6_um : float
         Sixth-order spherical aberration, µm of Z(6,0) over a 6-mm pupil, −1 to 1.
 
@@ -590,8 +590,8 @@ def monofocal(lens_sa_um: float = 0.0) -> Lens:
     Parameters
     ----------
     lens_sa_um : float
-        Spherical aberration over a 6-mm pupil, µm: spherical +0.1, neutral 0, negative aspheric
-        −0.27.
+        Spherical aberration over a 6-mm pupil, µm: spherical +0.1, neutral 0; −0.2, as the
+        examples have it, takes away most of the average cornea's.
 
     Returns
     -------
@@ -660,7 +660,7 @@ def extended_depth(add_d: float = 1.35, step: float = 1.4, lens_sa_um: float = 0
     (0.0, 1.35)
     """
     return Diffractive(
-        "extended depth",
+        "extended depth, high steps",
         "extended depth of focus",
         lens_sa_um,
         spacing_d=_one_add(add_d),
@@ -689,7 +689,7 @@ def extended_depth_smooth(
     CentralElement
     """
     return CentralElement(
-        "extended depth, smooth centre",
+        "extended depth",
         "extended depth of focus",
         lens_sa_um,
         centre_d=centre_d,

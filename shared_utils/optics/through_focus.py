@@ -322,6 +322,47 @@ def acuity_of(viewing: Viewing) -> np.ndarray:
     return np.clip(acuity, *_ACUITY_RANGE_LOGMAR)
 
 
+def with_less_contrast(logmar: ArrayLike, divisor: ArrayLike) -> FloatOrArray:
+    """Return the acuity that is left where something divides the contrast of all detail alike.
+
+    The same as `acuity_logmar` of an eye whose MTF is divided: so is the area under it.
+
+    Parameters
+    ----------
+    logmar : scalar or array
+        Acuity with full contrast as from `acuity_logmar`, −0.2 to 1.3 logMAR.
+    divisor : scalar or array
+        What divides the contrast, 1 to 1000; half the contrast is 2.
+
+    Returns
+    -------
+    float or array
+        logMAR, held to −0.2 to 1.3.
+
+    Sources
+    -------
+    As `acuity_logmar`: −0.30 + 6.0 · divisor / MTFa.
+
+    Examples
+    --------
+    Half the contrast of an eye at 0.0 logMAR: −0.30 + 2 · 0.30.
+
+    >>> round(with_less_contrast(0.0, 2.0), 2)
+    0.3
+    """
+    logmar, divisor = broadcast(
+        logmar=require("logmar", logmar, *_ACUITY_RANGE_LOGMAR),
+        divisor=require("divisor", divisor, 1.0, 1000.0, hint="Half the contrast is 2."),
+    )
+    return unwrap_scalar(divided(logmar, divisor))
+
+
+def divided(logmar: np.ndarray, divisor: np.ndarray) -> np.ndarray:
+    """Return the same as `with_less_contrast` without checks, always as an array."""
+    less = _AT_BEST_LOGMAR + divisor * (logmar - _AT_BEST_LOGMAR)
+    return np.clip(less, *_ACUITY_RANGE_LOGMAR)
+
+
 def usable_range_d(
     lens: Lens,
     pupil_mm: ArrayLike,

@@ -24,6 +24,7 @@ Markers, on the ``# %%`` line:
 from __future__ import annotations
 
 import hashlib
+import re
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
@@ -154,14 +155,23 @@ def build_all(root: Path | None = None) -> Iterator[Built]:
         raise ValueError(f"{fault} Write the one or take the other away.")
     pages = manifest.of(root)
     for page in pages.pages:
-        notebook = text_to_notebook(source.lesson_text(page.slug, root))
+        notebook = _notebook_of(source.lesson_text, page, place.lesson_source, root)
         yield Built(root / "lessons" / f"{page.stem}.ipynb", serialise(notebook))
     for page in pages.sets:
-        notebook = text_to_notebook(source.set_text(page.slug, root))
+        notebook = _notebook_of(source.set_text, page, place.set_source, root)
         cells.name_set(notebook, page.slug)
         below = Path(page.stem) / "problems.ipynb"
         yield Built(root / "solutions" / below, serialise(notebook))
         yield Built(root / "exercises" / below, serialise(released(notebook)))
+
+
+def _notebook_of(text_of, page, source_of, root):
+    text = text_of(page.slug, root)  # says its file itself
+    try:
+        return text_to_notebook(text)
+    except ValueError as error:
+        where = source_of(page.slug, root).relative_to(root).as_posix()
+        raise ValueError(f"{where}: {error}") from None
 
 
 def left_over(root: Path | None = None) -> list[tuple[Path, Page]]:
@@ -270,7 +280,8 @@ def write_back(path: str | PathLike[str], root: Path | None = None) -> Path:
     ------
     ValueError
         If the notebook is not one that is built from a text of its own, or cannot be read, or has
-        nothing in it; the text stays as it was.
+        nothing in it, or was built under earlier numbers and an edited line says one; the text
+        stays as it was.
     """
     root = root or course_root()
     path = Path(path).resolve()
@@ -299,18 +310,32 @@ def write_back(path: str | PathLike[str], root: Path | None = None) -> Path:
         raise ValueError(f"{path.name} has no cells; its text {target.name} stays as it was.")
     text = notebook_to_text(notebook)
     if target.is_file():
-        text = source.put_back(text, target.read_text(encoding="utf-8"), manifest.of(root))
+        pages, named = manifest.of(root), target.read_text(encoding="utf-8")
+        own = path.stem if path.parent == root / "lessons" else path.parent.name
+        stems = set(re.findall(r"\b\d\d_\w+\b", text)) | {own}
+        if any((now := pages.get(stem)) and now.stem != stem for stem in stems):
+            text = source.with_numbers_of_now(text, named, pages)
+        text = source.put_back(text, named, pages)
     target.write_text(text, encoding="utf-8", newline="\n")
     return target
 
 
 def _metadata_from_marker(cell):
     marker = {k: v for k, v in cell.metadata.items() if k != "lines_to_next_cell"}
-    metadata, unknown = cells.metadata_for(marker)
+    which = f"The cell that begins {cell.source[:40]!r}"
+    if bad := marker.get("incorrectly_encoded_metadata") or marker.get("title"):  # jupytext's names
+        raise ValueError(
+            f'{which} has a marker that cannot be read: {bad}; write it as part="idea", points=1 '
+            "or hide=true."
+        )
+    try:
+        metadata, unknown = cells.metadata_for(marker)
+    except ValueError as error:
+        raise ValueError(f"{which} {error}") from None
     if unknown:
         raise ValueError(
-            f"The cell that begins {cell.source[:40]!r} has a marker {sorted(unknown)[0]!r} that "
-            "is not known here; see pages/build.py for those that are."
+            f"{which} has a marker {sorted(unknown)[0]!r} that is not known here; see "
+            "pages/build.py for those that are."
         )
     return nbformat.from_dict(metadata)
 

@@ -6,6 +6,7 @@ or is not what it should be, reads as nothing. A cell or a notebook may be nbfor
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -188,7 +189,26 @@ def metadata_for(marker: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, A
     -------
     tuple of (dict, dict)
         The metadata, and what of the marker is not known.
+
+    Raises
+    ------
+    ValueError
+        If a value is not of its kind: what stands behind the words "The cell".
     """
+    for name in set(marker) & {"part", "goals", "own", *KINDS}:
+        whole = isinstance(marker[name], int) and not isinstance(marker[name], bool)
+        if not isinstance(marker[name], str) and not (name == "goals" and whole):
+            raise ValueError(f'has {name}={marker[name]}; write it as {name}="TEXT".')
+    if not isinstance(marker.get("hide", False), bool):
+        raise ValueError(f"has hide={marker['hide']!r}; write hide=true or leave it out.")
+    if not re.fullmatch(r"[\d ]*", str(marker.get("goals", ""))):
+        raise ValueError(f'has goals="{marker["goals"]}"; write their numbers, as goals="1 3".')
+    for name in set(marker) & {name for name, about in KINDS.items() if about[0]}:
+        points = marker.get("points")
+        if isinstance(points, bool) or not isinstance(points, (int, float)) or not points >= 0:
+            raise ValueError(
+                f'is the {name} of "{marker[name]}" and gives no points; add points=1.'
+            )
     marker = dict(marker)
     metadata: dict[str, dict[str, Any]] = {}
     about: dict[str, Any] = {}

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
+import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +15,8 @@ from shared_utils.course.place import course_root
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
+
+SECONDS_TO_END = 15
 
 
 def open_course(page: str | None = None, port: int = 8888, browser: bool = True) -> int:
@@ -62,6 +66,8 @@ def open_lab(
 ) -> int:
     """Start JupyterLab in a folder, at a page, and stay until it is closed.
 
+    Whoever ends this process, by a signal or by closing the terminal, ends JupyterLab with it.
+
     Parameters
     ----------
     root : pathlib.Path
@@ -78,17 +84,50 @@ def open_lab(
     Returns
     -------
     int
-        Exit code of the server.
+        Exit code of the server, or 128 and the number of the signal that ended it.
     """
+    command = lab_command(root, url_path, port, browser, extra_arguments)
+    before = {}
+    if threading.current_thread() is threading.main_thread():  # others cannot receive signals
+        for name in ("SIGTERM", "SIGHUP"):
+            if number := getattr(signal, name, None):
+                before[number] = signal.signal(number, _end)
+    lab = None
     try:
-        return subprocess.run(
-            lab_command(root, url_path, port, browser, extra_arguments),
-            env=lab_environment(),
-            cwd=root,
-            check=False,
-        ).returncode
+        lab = subprocess.Popen(command, env=lab_environment(), cwd=root)
+        return lab.wait()
     except KeyboardInterrupt:  # Ctrl-C is the usual way to close it
         return 0
+    except _Ended as ended:
+        return 128 + ended.number
+    finally:
+        for number in before:
+            signal.signal(number, signal.SIG_IGN)  # once is enough
+        if lab is not None:
+            _stop(lab)
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+class _Ended(BaseException):
+    """A signal that ends the process."""
+
+    def __init__(self, number):
+        self.number = number
+
+
+def _end(number, _):
+    raise _Ended(number)
+
+
+def _stop(lab):
+    """Let JupyterLab end its kernels and itself; kill it if it does not."""
+    lab.terminate()
+    try:
+        lab.wait(SECONDS_TO_END)
+    except subprocess.TimeoutExpired:
+        lab.kill()
+        lab.wait()
 
 
 def lab_command(

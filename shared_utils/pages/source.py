@@ -19,7 +19,8 @@ also Python's, it is refused if it begins as one of these.
 
 On the way back, from a notebook to its text, a name is put back wherever the edit left its number
 alone: in lines that did not change, and in changed lines where the number is in a stretch that did
-not change. A number that was typed anew stays a number, and ``lens-course lint`` says so.
+not change. A number that was typed anew stays a number, and ``lens-course lint`` says so. A
+notebook that was built under earlier numbers gets those of now first.
 """
 
 from __future__ import annotations
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 
 NAME = re.compile(r"\{\{(\w+) (\w+)\}\}")
 BRACES = re.compile(r"\{\{[^{}]*\}\}")
+BARE_NUMBER = re.compile(r"\b[Ll]essons? \d{1,2}\b|\bProblems \d\d\b|\[\d\d [A-Z]")
 OF_A_FORMULA = re.compile(r"(\\[A-Za-z]*|[_^{}])$")  # what stands right before braces of LaTeX
 WORDS = [
     "no",
@@ -180,6 +182,72 @@ def put_back(text: str, source: str, pages: Manifest | None = None) -> str:
         else:
             whole.append(_put_back("".join(now[c:d]), "".join(before[a:b]), pages))
     return "".join(whole)
+
+
+def with_numbers_of_now(text: str, source: str, pages: Manifest | None = None) -> str:
+    """Return the text of a notebook that was built under earlier numbers, with those of now.
+
+    File names of pages say which page they mean. A bare number says so only in a line that is, but
+    for numbers, one of the source's.
+
+    Parameters
+    ----------
+    text : str
+        As it was built, perhaps edited.
+    source : str
+        With names.
+    pages : Manifest, optional
+        This course's if not given.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        If a line that was edited says a number: nobody knows which page it means by now.
+
+    Examples
+    --------
+    >>> with_numbers_of_now("See 07_eye, lesson 07.", "See {{stem eye}}, lesson {{number eye}}.")
+    'See 02_eye, lesson 02.'
+    """
+    pages = pages or manifest.of()
+    slugs = "|".join(page.slug for page in pages.pages)
+    text = re.sub(rf"\b\d\d_({slugs})\b", lambda found: pages.by_slug[found[1]].stem, text)
+    lines = source.split("\n")
+    built = [fill(line, pages) for line in lines]
+    meant = [
+        (re.compile(_with_any_number(line, pages)), now)
+        for line, now in zip(lines, built, strict=True)
+        if line != now
+    ]
+    whole = []
+    for line in text.split("\n"):
+        place = next((n for n, (pattern, _) in enumerate(meant) if pattern.fullmatch(line)), None)
+        if place is not None:
+            line = meant.pop(place)[1]  # the next one like it is meant by the next line like it
+        elif line not in built and (bare := BARE_NUMBER.search(line)):
+            raise ValueError(
+                f"The notebook was built under earlier numbers, and a line that was edited says "
+                f"{bare[0]!r}: {line.strip('# ')[:60]!r}. Write {{{{number SLUG}}}} there, with "
+                "the page's slug, and bring the notebook in again."
+            )
+        whole.append(line)
+    return "\n".join(whole)
+
+
+def _with_any_number(line, pages):
+    """A pattern for a line of a source as it was built under whatever numbers."""
+    pattern, end = "", 0
+    for found, value in _names(line, pages, "the text"):
+        pattern += re.escape(line[end : found.start()])
+        field = found[0].strip("{}").split()[0]
+        any_of = {"number": r"\d\d", "unpadded": r"\d\d?", "count": r"\w+", "Count": r"\w+"}
+        pattern += any_of.get(field, re.escape(value))
+        end = found.end()
+    return pattern + re.escape(line[end:])
 
 
 def _put_back(text, source, pages):

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
     from shared_utils.optics.types import FloatOrArray
 
+DEMO_A_CONSTANT = 118.6
+"""Of the lens in examples, demonstrations and invented patients: an invented value, of no lens."""
+
 
 @dataclass(frozen=True)
 class LensConstants:

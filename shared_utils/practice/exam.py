@@ -69,6 +69,13 @@ class Exam:
     number : int
         Which one; ``begin`` and ``unfinished`` find it.
 
+    Attributes
+    ----------
+    minutes : float
+        Time allowed.
+    notice : str
+        What the reader must know: that the time was corrected.
+
     Raises
     ------
     EarlierEdition
@@ -80,7 +87,14 @@ class Exam:
         self.progress = progress
         self.number = number
         row = self._row()
-        self.minutes = row["minutes"]
+        # one of an earlier version may have been given a time without an end
+        self.minutes = min(row["minutes"], MAX_MINUTES)
+        self.notice = ""
+        if row["minutes"] > MAX_MINUTES:
+            self.notice = (
+                f"This examination was begun with {row['minutes']:g} minutes; it has "
+                f"{MAX_MINUTES:g} minutes now, the longest that there is."
+            )
         plan = json.loads(row["plan"])
         if any(key not in bank() for key, _ in plan):
             raise EarlierEdition(_EARLIER)

@@ -12,7 +12,7 @@ from shared_utils.bank.posed import letters_of
 from shared_utils.explore.engine import spoken
 from shared_utils.practice.clock import Clock
 from shared_utils.practice.exam import MINUTES, Exam
-from shared_utils.practice.progress import Progress
+from shared_utils.practice.progress import NotKept, Progress
 from shared_utils.practice.review import EXAM_DATE, Review, set_exam_date
 from shared_utils.show import exam as figures
 from shared_utils.show import style
@@ -135,6 +135,9 @@ class ReviewPage(ipywidgets.VBox):
             return
         try:
             verdict = self.review.answer(posed, given, time.monotonic() - self.begun)
+        except NotKept as error:
+            self.reply.value = spoken(str(error))
+            return
         except ValueError:
             self.reply.value = spoken(f"Give {posed.hint()} first.")
             return
@@ -215,6 +218,7 @@ class ExamPage(ipywidgets.VBox):
         self.place, self.running, self.begun = 0, False, 0.0
         self._stand(asking=False)
         waits = "An examination waits where you left it. " if self.exam else ""
+        waits += f"{self.exam.notice} " if self.exam and self.exam.notice else ""
         self.reply.value = spoken(f"{self.progress.notice} {waits}The clock stands still.".strip())
 
     def begin(self) -> None:
@@ -274,7 +278,10 @@ class ExamPage(ipywidgets.VBox):
         self.report.value = _in_html(report)
 
     def _press(self, name):
-        getattr(self, name)()
+        try:
+            getattr(self, name)()
+        except NotKept as error:
+            self.reply.value = spoken(str(error))
 
     def _go(self, step):
         self.exam.pause(self._lap())

@@ -25,7 +25,12 @@ if TYPE_CHECKING:
 FOLDER_VARIABLE = "LENS_COURSE_DATA"
 WAIT_SECONDS = 10
 HEADER = b"SQLite format 3\0"  # sqlite.org/fileformat2.html
+APPLICATION_ID = 0x4C656E73  # stands in the head of a file of progress, at byte 68
 VERSION = 1
+_OF_A_ROW = (
+    *(ValueError, LookupError, TypeError, OverflowError),
+    *(sqlite3.IntegrityError, sqlite3.InterfaceError, sqlite3.ProgrammingError),
+)
 MISSED_AT_MOST = 20_000  # rows in a row, before a damaged table counts as read to its end
 TABLES = {
     "setting": "name TEXT PRIMARY KEY, value TEXT NOT NULL",
@@ -43,6 +48,22 @@ TABLES = {
         "seconds REAL NOT NULL, PRIMARY KEY (exam, place)"
     ),
 }
+
+
+_WHAT_TO_DO = {
+    sqlite3.SQLITE_BUSY: "another window or program holds it; close that one, then do this again",
+    sqlite3.SQLITE_LOCKED: "another window or program holds it; close that one, then do this again",
+    sqlite3.SQLITE_FULL: "the disk is full; free some space, then do this again",
+    sqlite3.SQLITE_READONLY: "it may not be written; ask whoever owns the folder, or name another "
+    "file with --file",
+    sqlite3.SQLITE_CANTOPEN: "it cannot be opened or made there; see whether the folder may be "
+    "written, or name another file with --file",
+    sqlite3.SQLITE_PERM: "it may not be opened; name another file with --file",
+}
+
+
+class NotKept(ValueError):
+    """The file could not be read or written, and is as it was; says what to do."""
 
 
 def default_file() -> Path:
@@ -70,8 +91,11 @@ class Progress:
     Raises
     ------
     ValueError
-        If it is a folder, or a file that SQLite did not write; the course's own file counts as
-        damaged then.
+        If it is a folder, another program's database, or a file that SQLite did not write; the
+        course's own file counts as damaged then.
+    NotKept
+        Here and in every method, if the file is held by another program, the disk is full, or it
+        may not be written.
 
     Attributes
     ----------
@@ -83,12 +107,10 @@ class Progress:
         self.file = Path(file) if file else default_file()
         self.notice = ""
         self._refuse_others()
+        self.file.parent.mkdir(parents=True, exist_ok=True)
         try:
-            self.file.parent.mkdir(parents=True, exist_ok=True)
             self._prepare()
-        except sqlite3.DatabaseError as error:
-            if isinstance(error, sqlite3.OperationalError) and "lock" in str(error):
-                raise
+        except sqlite3.DatabaseError:
             self._keep_aside()
 
     def now(self) -> datetime:
@@ -98,17 +120,16 @@ class Progress:
     @contextmanager
     def opened(self) -> Iterator[sqlite3.Connection]:
         """Give a connection within one transaction: all of it is kept, or none."""
-        with closing(
-            sqlite3.connect(self.file, timeout=WAIT_SECONDS, isolation_level=None)
-        ) as connection:
+        with self._connected() as connection:
             connection.row_factory = sqlite3.Row
             connection.execute("BEGIN IMMEDIATE")
             try:
                 yield connection
+                connection.execute("COMMIT")
             except BaseException:
-                connection.execute("ROLLBACK")
+                if connection.in_transaction:  # a full disk has rolled back by itself
+                    connection.execute("ROLLBACK")
                 raise
-            connection.execute("COMMIT")
 
     def rows(self, query: str, values: Sequence[str | float | None] = ()) -> list[dict[str, Any]]:
         """Return the rows of a query as dicts.
@@ -122,7 +143,7 @@ class Progress:
         -------
         list of dict
         """
-        with closing(sqlite3.connect(self.file, timeout=WAIT_SECONDS)) as connection:
+        with self._connected() as connection:
             connection.row_factory = sqlite3.Row
             return [dict(row) for row in connection.execute(query, values)]
 
@@ -167,21 +188,27 @@ class Progress:
         ValueError
             If the file is no export; what is here stays as it was.
         """
+        name = Path(source).name
+        whole, fault = _read_export(Path(source))
+        if fault:
+            raise ValueError(f"{name} {fault}; nothing was changed.")
+        aside = self._exported_aside()
         try:
-            whole = json.loads(Path(source).read_text(encoding="utf-8"))
-            if whole["lens_course_progress"] != VERSION:
-                raise ValueError("it is of another version")
-            aside = self._exported_aside()
             with self.opened() as connection:
                 for table in TABLES:
                     connection.execute(f"DELETE FROM {table}")
-                    for row in whole[table]:
-                        _insert(connection, table, row)
-        except (OSError, ValueError, KeyError, TypeError, sqlite3.Error) as error:
-            raise ValueError(
-                f"{Path(source).name} is not progress that was exported here ({error}); nothing "
-                "was changed."
-            ) from error
+                    for number, row in enumerate(whole[table], start=1):
+                        try:
+                            _insert(connection, table, row)
+                        except _OF_A_ROW as error:
+                            raise ValueError(
+                                f"{name} is not progress that was exported here: entry {number} "
+                                f"of its list {table!r} does not fit; nothing was changed."
+                            ) from error
+        except BaseException:
+            if aside:
+                aside.unlink()
+            raise
         return aside
 
     def _exported_aside(self):
@@ -205,24 +232,41 @@ class Progress:
         if not self.file.exists():
             return
         if self.file.is_file():
-            if self.file.resolve() == default_file().resolve():
-                return
-            with self.file.open("rb") as file:
-                begins = file.read(len(HEADER))
-            if begins in (b"", HEADER):
+            head = _head(self.file)
+            if head.startswith(HEADER):
+                if _is_progress(self.file, head):
+                    return
+            elif not head or self.file.resolve() == default_file().resolve():
                 return
         raise ValueError(f"{self.file} is not a file of progress; give another name.")
 
+    @contextmanager
+    def _connected(self):
+        """Give a connection; what is no fault of the file's contents is said with its path."""
+        try:
+            with closing(
+                sqlite3.connect(self.file, timeout=WAIT_SECONDS, isolation_level=None)
+            ) as connection:
+                yield connection
+        except sqlite3.OperationalError as error:
+            code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the upper bits say more of it
+            if code not in _WHAT_TO_DO:
+                raise
+            raise NotKept(
+                f"{self.file} holds your progress, and {_WHAT_TO_DO[code]}. What was kept before "
+                "is safe."
+            ) from error
+
     def _prepare(self):
-        with closing(
-            sqlite3.connect(self.file, timeout=WAIT_SECONDS, isolation_level=None)
-        ) as connection:
+        with self._connected() as connection:
             connection.execute("PRAGMA journal_mode=WAL")
             message = connection.execute("PRAGMA quick_check").fetchone()[0]
             if message != "ok":
                 raise sqlite3.DatabaseError(message)
             for table, columns in TABLES.items():
                 connection.execute(f"CREATE TABLE IF NOT EXISTS {table} ({columns})")
+            if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
 
     def _keep_aside(self):
         """Move a damaged file away, begin a new one, and carry over what can be read."""
@@ -249,6 +293,58 @@ class Progress:
             for row in rows:
                 _insert(connection, table, row)
         return len(rows)
+
+
+def _read_export(file):
+    """What an export holds, and why it is none; one of the two is empty."""
+    try:
+        whole = json.loads(file.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        return {}, f"cannot be read: {error.strerror}"
+    except (ValueError, RecursionError):
+        return {}, "is not progress that was exported here: it is no JSON"
+    if not isinstance(whole, dict) or "lens_course_progress" not in whole:
+        return {}, "is not progress that was exported here: it does not say lens_course_progress"
+    if whole["lens_course_progress"] != VERSION:
+        return {}, "is progress of another version of the course"
+    for table in TABLES:
+        if not isinstance(whole.get(table), list):
+            return {}, f"is not progress that was exported here: it has no list {table!r}"
+    return whole, ""
+
+
+def _head(file):
+    """The first hundred bytes of a file; fewer if it has fewer."""
+    with file.open("rb") as opened:
+        return opened.read(100)
+
+
+def _is_progress(file, head):
+    """Whether a database is one of progress; it is read alone, and no file is made beside it.
+
+    One of an earlier version has no number in its head, but no other tables than these.
+    """
+    number = int.from_bytes(head[68:72], "big")
+    if number:
+        return number == APPLICATION_ID
+    try:
+        where = f"{file.resolve().as_uri()}?mode=ro&immutable=1"
+        with closing(sqlite3.connect(where, uri=True)) as connection:
+            names = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
+            found = {
+                name: [row[1] for row in connection.execute(f'PRAGMA table_info("{name}")')]
+                for (name,) in names.fetchall()
+            }
+    except sqlite3.DatabaseError:  # damaged, so that its tables stand in it as text alone
+        return b"CREATE TABLE exam_answer (exam " in file.read_bytes()
+    with closing(sqlite3.connect(":memory:")) as connection:
+        for table, columns in TABLES.items():
+            connection.execute(f"CREATE TABLE {table} ({columns})")
+        own = {
+            table: [row[1] for row in connection.execute(f"PRAGMA table_info({table})")]
+            for table in TABLES
+        }
+    return all(own.get(name) == columns for name, columns in found.items())
 
 
 def _readable(file, table):

@@ -93,7 +93,7 @@ def sit(progress: Progress, minutes: float, console: Console | None = None) -> R
     _greet(console, progress)
     exam = Exam.unfinished(progress)
     if exam:
-        console.print(f"You go on where you were: {_left(exam)}.")
+        console.print(f"You go on where you were: {_left(exam)}. {exam.notice}".strip())
     else:
         exam = Exam.begin(progress, minutes)
         console.print(

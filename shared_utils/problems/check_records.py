@@ -147,6 +147,46 @@ def slug(text: str, numbers: bool = False) -> str:
     return "-".join(telling[:WORDS_OF_A_SLUG])
 
 
+def is_slip(got: float, wrong: float, within: float) -> bool:
+    """Return whether a number is the one that a slip leads to.
+
+    As near as the tolerance, and no farther than a quarter of the number: else 0 would pass for
+    every slip that makes a number a thousand times too small.
+
+    Examples
+    --------
+    >>> is_slip(0.05, 0.047, within=0.05), is_slip(0.0, 0.047, within=0.05)
+    (True, False)
+    """
+    return abs(got - wrong) <= max(min(within, abs(wrong) / 4), 1e-6 * abs(wrong)) + 1e-9
+
+
+class Advice(str):
+    """An advice with an id that does not follow from its words.
+
+    Parameters
+    ----------
+    slip : str
+        Id of the slip, in small letters, digits and hyphens.
+    words : str
+        What the learner reads.
+
+    Examples
+    --------
+    >>> slip_ids([Advice("index-left-out", "divide the index by the distance.")])
+    {'divide the index by the distance.': 'index-left-out'}
+    """
+
+    slip: str
+
+    def __new__(cls, slip: str, words: str) -> Advice:
+        if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", slip):
+            raise ValueError(f"{slip!r} is no id of a slip: write it as index-left-out.")
+        made = super().__new__(cls, words)
+        made.slip = slip
+        return made
+
+
 def slip_ids(advice_of: Iterable[str]) -> dict[str, str]:
     """Return the ids of a check's slips: advice → id; a second one with the same words has a 2.
 
@@ -158,7 +198,7 @@ def slip_ids(advice_of: Iterable[str]) -> dict[str, str]:
     ids: dict[str, str] = {}
     times: dict[str, int] = {}
     for advice in advice_of:
-        words = slug(advice)
+        words = advice.slip if isinstance(advice, Advice) else slug(advice)
         times[words] = times.get(words, 0) + 1
         ids[advice] = words if times[words] == 1 else f"{words}-{times[words]}"
     return ids

@@ -18,7 +18,14 @@ from IPython.core.interactiveshell import InteractiveShell
 
 from shared_utils.pages.cells import WORKING_MARK
 from shared_utils.problems import check_records
-from shared_utils.problems.check_records import NOT_ANSWERED, CheckRecord, slip_ids, slug
+from shared_utils.problems.check_records import (
+    NOT_ANSWERED,
+    Advice,
+    CheckRecord,
+    is_slip,
+    slip_ids,
+    slug,
+)
 from shared_utils.show.style import signed
 
 if TYPE_CHECKING:
@@ -139,6 +146,34 @@ def number(
         slip=slip,
         advice=advice,
     )
+
+
+def slip(slip_id: str, advice: str) -> str:
+    """Return an advice whose slip keeps its id when the words change.
+
+    Without it the id is made of the first words that tell something.
+
+    Parameters
+    ----------
+    slip_id : str
+        In small letters, digits and hyphens; that which the old words gave, where they change.
+    advice : str
+        What the learner reads.
+
+    Raises
+    ------
+    ValueError
+        If it is no id.
+
+    Examples
+    --------
+    >>> slips = {slip("index-left-out", "divide the index by the distance."): 1.0}
+    >>> number("it", 1.0, 2.0, unit="D", within=0.1, expect="positive", slips=slips)
+    Traceback (most recent call last):
+    shared_utils.problems.checks.NotRight: it: you have +1.000 D. Expected: positive, to within
+    0.1 D. Likely slip: divide the index by the distance.
+    """
+    return Advice(slip_id, advice)
 
 
 def choice(
@@ -430,8 +465,8 @@ def _likely(slip, advice):
 def _slip_of_number(got, want, within, slips):
     """Return the id and the advice of the slip that leads to a wrong number."""
     for advice, wrong in slips.items():
-        if abs(wrong - want) > within and abs(got - wrong) <= max(within, 1e-6 * abs(wrong)):
-            return slip_ids(slips)[advice], advice
+        if abs(wrong - want) > within and is_slip(got, wrong, within):
+            return slip_ids(slips)[advice], str(advice)
     if abs(got + want) <= within:
         return "sign", "the sign."
     for factor, slip in ((100.0, "centimetres"), (1000.0, "millimetres")):
@@ -444,7 +479,7 @@ def _slip_of_number(got, want, within, slips):
 def _slip_of_axis(got_deg, want_deg, within_deg, slips):
     for advice, wrong_deg in slips.items():
         if _turned(wrong_deg, want_deg) > within_deg and _turned(got_deg, wrong_deg) <= within_deg:
-            return slip_ids(slips)[advice], advice
+            return slip_ids(slips)[advice], str(advice)
     if _turned(got_deg, want_deg + 90.0) <= within_deg:
         return "other-meridian", "that is the other meridian, 90° away."
     if _turned(math.degrees(got_deg), want_deg) <= within_deg:
@@ -457,7 +492,7 @@ def _slip_of_axis(got_deg, want_deg, within_deg, slips):
 def _slip_of_lens_power(got_d, want_d, step_d, slips):
     for advice, wrong_d in slips.items():
         if abs(wrong_d - want_d) > step_d / 2 and abs(got_d - wrong_d) < step_d / 2:
-            return slip_ids(slips)[advice], advice
+            return slip_ids(slips)[advice], str(advice)
     if abs(abs(got_d - want_d) - step_d) < 1e-6:
         return "one-step-off", "one step off; round as the problem says."
     return "unnamed", "Check the target, the constant and the rounding."

@@ -93,14 +93,17 @@ def computed(seen: Chart, answer: Callable[..., Any], points: float) -> float:
     reader_d = round((rounds.NEAR_D + leaves_d) * 4) / 4
     marks.step(
         checks.number,
-        "reader for a newspaper at 40 cm with a monofocal lens",
+        "comfortable reader for a newspaper at 40 cm with a monofocal lens",
         lambda: _field(answer(), "reader_d"),
         reader_d,
         unit="D",
         within=0.13,
-        expect="what 40 cm asks for, less what the eye is short-sighted; nearest quarter dioptre",
+        expect="all that 40 cm asks for, less what the eye is short-sighted; nearest quarter",
         slips={
             "that is a page at 33 cm.": reader_d + 0.5,
+            "that is the weakest reader; the comfortable one leaves its depth in reserve.": (
+                reader_d - 1.0
+            ),
             "what the lens leaves was counted with the wrong sign, or twice.": reader_d - 0.75,
         },
     )
@@ -189,7 +192,7 @@ def working(seen: Chart) -> str:
         power = (
             f"Keratometry holds. SRK/T with A = {rounds.A_CONSTANT} gives {lens_d:+.1f} D to "
             f"order, which leaves {leaves_d:+.2f} D; a newspaper at 40 cm asks for "
-            f"{rounds.NEAR_D:.2f} D, so a reader of {reader_d:+.2f} D."
+            f"{rounds.NEAR_D:.2f} D, so a comfortable reader of {reader_d:+.2f} D."
         )
     else:
         power = "Keratometry misleads here: no power before it is measured in a way that holds."

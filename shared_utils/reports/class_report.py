@@ -6,7 +6,6 @@ instructor's alone.
 
 from __future__ import annotations
 
-import csv
 import html
 from collections import Counter
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from shared_utils.classroom import slips as class_slips
+from shared_utils.clinic.plain_text import csv_text, shown
 from shared_utils.pages import build, cells, goals, source
 from shared_utils.problems.check_records import slug
 from shared_utils.reports import html_page
@@ -42,7 +42,8 @@ class ProblemRow:
     """How a class did in one problem.
 
     ``difficulty`` is the mean share of the marks; ``discrimination`` the correlation of the
-    problem's marks with the marks in the rest of its set: nan where either does not vary.
+    problem's marks with the marks in the rest of its set: nan where either does not vary. What
+    nobody has marked yet counts in neither; ``unmarked`` is how many answers that is.
     """
 
     name: str
@@ -50,11 +51,16 @@ class ProblemRow:
     most: float
     difficulty: float
     discrimination: float
+    unmarked: int = 0
 
 
 @dataclass(frozen=True)
 class SetRow:
-    """How a class did in one set; ``reliability`` is Cronbach's alpha over its problems."""
+    """How a class did in one set; ``reliability`` is Cronbach's alpha over its problems.
+
+    Of problems that wait to be marked by hand only what is marked counts in ``mean_share``, and
+    they are left out of ``reliability``.
+    """
 
     name: str
     most: float
@@ -67,8 +73,9 @@ class SetRow:
 
 @dataclass(frozen=True)
 class LearnerRow:
-    """A learner's marks in each set, nan where nothing was handed in; share of what could be had.
+    """A learner's marks in each set, nan where nothing was handed in; share of what was marked.
 
+    ``unmarked`` is how many marks wait to be given by hand; they are not in ``share``.
     ``talk`` says why the instructor should talk to the learner; empty if there is no reason.
     """
 
@@ -78,6 +85,7 @@ class LearnerRow:
     share: float
     missing: tuple[str, ...]
     talk: str
+    unmarked: float = 0.0
 
     @property
     def at_risk(self) -> bool:
@@ -87,7 +95,10 @@ class LearnerRow:
 
 @dataclass(frozen=True)
 class GoalRow:
-    """How far a goal of a lesson was reached: mean share of the marks in its problems."""
+    """How far a goal of a lesson was reached: mean share of the marks in its problems.
+
+    ``share`` is nan as long as none of them is marked.
+    """
 
     set: str
     number: int
@@ -144,39 +155,41 @@ def make(
     ClassReport
     """
     learners = tuple(marks.people)
-    earned, possible = np.zeros(len(learners)), np.zeros(len(learners))
+    earned, possible, unmarked = np.zeros((3, len(learners)))
     missing: list[list[str]] = [[] for _ in learners]
     sets, problems, goals, totals = [], [], [], []
     for one in marks.sets:
         here = one.handed_in()
         totals.append(one.totals())
         earned += np.nan_to_num(totals[-1])
-        possible += np.where(here, one.most.sum(), 0.0)
+        marked = one.possible()
+        possible += np.where(here, marked.sum(axis=1), 0.0)
+        unmarked += np.where(here, (one.most - marked).sum(axis=1), 0.0)
         for absent in np.flatnonzero(~here) if here.any() else ():
             missing[absent].append(one.name)
-        given = one.marks[here]
-        most = float(one.most.sum())
-        mean = float(np.mean(given.sum(axis=1)) / most) if here.any() and most else np.nan
+        given, marked = one.marks[here], marked[here]
+        whole = (marked == one.most).all(axis=0)
         sets.append(
             SetRow(
                 one.name,
                 float(one.most.sum()),
                 int(here.sum()),
                 len(here),
-                mean,
-                alpha(given),
+                _share(given, marked),
+                alpha(given[:, whole]),
                 int(one.by_hand.sum()),
             )
         )
         order = _order(one)
-        problems += [_problem_row(one, given, n) for n in order]
-        goals += _goal_rows(one, given)
+        problems += [_problem_row(one, given, marked, n) for n in order]
+        goals += _goal_rows(one, given, marked)
     people = []
     for n, learner in enumerate(learners):
         share = float(earned[n] / possible[n]) if possible[n] else np.nan
         reasons = []
         if share < AT_RISK_SHARE:
-            reasons.append(f"under {100 * AT_RISK_SHARE:.0f} % of the marks")
+            of = "what is marked so far" if unmarked[n] else "the marks"
+            reasons.append(f"under {100 * AT_RISK_SHARE:.0f} % of {of}")
         if len(missing[n]) >= AT_RISK_MISSING:
             reasons.append(f"{len(missing[n])} sets missing")
         people.append(
@@ -187,6 +200,7 @@ def make(
                 share,
                 tuple(missing[n]),
                 ", ".join(reasons),
+                float(unmarked[n]),
             )
         )
     return ClassReport(
@@ -304,28 +318,38 @@ def write(report: ClassReport, folder: str | PathLike[str]) -> Path:
 
 
 def _write_csv(file, head, rows):
-    with open(file, "w", encoding="utf-8", newline="") as opened:
-        writer = csv.writer(opened, lineterminator="\n")
-        writer.writerow(head)
-        writer.writerows([["" if cell != cell else cell for cell in row] for row in rows])
+    Path(file).write_bytes(csv_text(head, rows))
 
 
 def _most_common(words):
     return Counter(words).most_common(1)[0][0]
 
 
-def _problem_row(one, given, n):
-    if len(given) == 0:
-        return ProblemRow(one.name, one.problems[n], float(one.most[n]), np.nan, np.nan)
-    rest = given.sum(axis=1) - given[:, n]
+def _share(given, marked):
+    """Marks that were given, of those given or refused."""
+    return float(given.sum() / marked.sum()) if marked.sum() else np.nan
+
+
+def _problem_row(one, given, marked, n):
+    """The row of a problem; a rest in which something waits would rank by what is marked."""
+    done = marked[:, n] == one.most[n]
+    others = (marked == one.most).all(axis=0)
+    others[n] = False
+    own, rest = given[done, n], given[done][:, others].sum(axis=1)
     discrimination = np.nan
-    if len(given) > 2 and given[:, n].std() > 0 and rest.std() > 0:
-        discrimination = float(np.corrcoef(given[:, n], rest)[0, 1])
-    difficulty = float(given[:, n].mean() / one.most[n]) if one.most[n] else np.nan
-    return ProblemRow(one.name, one.problems[n], float(one.most[n]), difficulty, discrimination)
+    if len(own) > 2 and own.std() > 0 and rest.std() > 0:
+        discrimination = float(np.corrcoef(own, rest)[0, 1])
+    return ProblemRow(
+        one.name,
+        one.problems[n],
+        float(one.most[n]),
+        _share(given[:, n], marked[:, n]),
+        discrimination,
+        int((~done).sum()),
+    )
 
 
-def _goal_rows(one, given):
+def _goal_rows(one, given, marked):
     rows = []
     serves = _goals_of_problems(one.name)
     for number in sorted({n for numbers in serves.values() for n in numbers}):
@@ -333,7 +357,7 @@ def _goal_rows(one, given):
         most = one.most[columns].sum()
         if len(given) == 0 or most == 0:
             continue
-        share = float(given[:, columns].sum(axis=1).mean() / most)
+        share = _share(given[:, columns], marked[:, columns])
         text = goals.goal_text(one.name, number)
         rows.append(GoalRow(one.name, number, text, share, share >= GOAL_REACHED))
     return rows
@@ -373,16 +397,13 @@ def _tables(report):
         "goals": (
             "Lesson goals",
             ("lesson", "goal", "in words", "mean share", "reached"),
-            [
-                (g.set, g.number, g.text, _r(g.share), "yes" if g.reached else "not yet")
-                for g in report.goals
-            ],
+            [(g.set, g.number, g.text, _r(g.share), _reached(g)) for g in report.goals],
         ),
         "learners": (
             "Learners",
-            ("id", "name", "share", "missing", "talk, for"),
+            ("id", "name", "share", "unmarked", "missing", "talk, for"),
             [
-                (p.learner, p.name, _r(p.share), " ".join(p.missing), p.talk)
+                (p.learner, p.name, _r(p.share), p.unmarked, " ".join(p.missing), p.talk)
                 for p in sorted(report.learners, key=_talk_first)
             ],
         ),
@@ -393,9 +414,9 @@ def _tables(report):
         ),
         "problems": (
             "Problems",
-            ("set", "problem", "marks", "difficulty", "discrimination"),
+            ("set", "problem", "marks", "difficulty", "discrimination", "unmarked"),
             [
-                (p.name, p.problem, p.most, _r(p.difficulty), _r(p.discrimination))
+                (p.name, p.problem, p.most, _r(p.difficulty), _r(p.discrimination), p.unmarked)
                 for p in report.problems
             ],
         ),
@@ -411,6 +432,12 @@ def _tables(report):
     }
 
 
+def _reached(goal):
+    if goal.share != goal.share:
+        return "not marked yet"
+    return "yes" if goal.reached else "not yet"
+
+
 def _talk_first(person):
     """Who needs a word before the others, and of those the weakest first."""
     return not person.at_risk, person.share if person.share == person.share else -1.0
@@ -422,13 +449,23 @@ def _r(value):
 
 def _page(report, tables):
     risk = [p for p in report.learners if p.at_risk]
-    weak = [g for g in report.goals if not g.reached]
+    weak = [g for g in report.goals if g.share < GOAL_REACHED]
+    unmarked = sum(p.unmarked for p in report.learners)
     body = [
         "<h1>The class</h1>",
         f"<p>{len(report.learners)} learners, {len(report.sets)} sets. {len(risk)} learners to "
-        f"talk to: under {100 * AT_RISK_SHARE:.0f} per cent of the marks of what they handed in, "
+        f"talk to: under {100 * AT_RISK_SHARE:.0f} per cent of what is marked of their work, "
         f"or {AT_RISK_MISSING} sets or more missing. {len(weak)} goals under "
         f"{100 * GOAL_REACHED:.0f} per cent.</p>",
+        *(
+            [
+                f"<p>{unmarked:g} marks wait to be given by hand (`lens-course class open`). They "
+                "count in no share, neither as earned nor as lost; the tables say where they are, "
+                "as unmarked.</p>"
+            ]
+            if unmarked
+            else []
+        ),
         "<p>This page names learners: it is for the instructor alone. Nothing was sent.</p>",
     ]
     if report.sets:
@@ -476,4 +513,4 @@ def _page(report, tables):
 def _shown(cell):
     if isinstance(cell, float):
         return "–" if cell != cell else f"{cell:.2f}"
-    return str(cell)
+    return shown(str(cell))

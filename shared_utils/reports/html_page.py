@@ -28,11 +28,12 @@ def page_of(title: str, body: Iterable[str]) -> str:
     -------
     str
     """
+    caution = f"<p>{html.escape(CAUTION)}</p>"
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{html.escape(title)}</title><style>{STYLE.read_text(encoding='utf-8')}</style>"
-        f"</head><body><main>{''.join(body)}<p>{html.escape(CAUTION)}</p></main></body></html>\n"
+        f"</head><body><main>{caution}{''.join(body)}{caution}</main></body></html>\n"
     )
 
 

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from shared_utils.cases import consultation as cases
 from shared_utils.show import sheet, style
 from shared_utils.show.figure_parts import distance_axis, line_of
-from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
+from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt, with_caution
 from shared_utils.show.style import signed
 
 if TYPE_CHECKING:
@@ -150,17 +150,21 @@ def plans_table(consultation: Consultation, plans: Sequence[tuple[str, float]]) 
     """
     rows = []
     for plan in cases.compare_plans(consultation, plans):
-        reader_d, moons = plan.strongest_reader_d, plan.ring_moons
+        moons = plan.ring_moons
+        reader = "none"
+        if plan.reader_d is not None and plan.comfortable_reader_d is not None:
+            reader = f"{signed(plan.reader_d, '')}/{signed(plan.comfortable_reader_d)}"
         rows.append(
             f'<tr><th scope="row">{html.escape(plan.lens_class)}</th>'
             f"<td>{signed(consultation.target_d)}</td><td>{signed(plan.left_d)}</td>"
             f"<td>{plan.verdict}</td><td>{plan.clear} of {plan.tasks}</td>"
-            f"<td>{'none' if reader_d is None else signed(reader_d)}</td>"
+            f"<td>{reader}</td>"
             f"<td>{'none' if moons is None else f'{moons:.1f} moons'}</td></tr>"
         )
-    return HTML(
+    return with_caution(
         f"{TABLE}<thead><tr><th>class</th><th>right</th><th>left</th><th>verdict</th>"
-        "<th>tasks clear</th><th>strongest reader left</th><th>ring at night</th></tr></thead>"
+        "<th>tasks clear</th><th>strongest reader left, weakest/comfortable</th>"
+        "<th>ring at night</th></tr></thead>"
         f"<tbody>{''.join(rows)}</tbody></table>"
     )
 
@@ -176,7 +180,12 @@ def sheet_in_page(consultation: Consultation) -> HTML:
     -------
     IPython.display.HTML
     """
-    page = sheet.as_html(consultation.patient, consultation.target_d, consultation.fellow_target_d)
+    page = sheet.as_html(
+        consultation.patient,
+        consultation.target_d,
+        consultation.fellow_target_d,
+        invented=consultation.invented,
+    )
     return HTML(
         f'<div><iframe title="The sheet of {html.escape(consultation.patient.label, quote=True)}" '
         f'srcdoc="{html.escape(page, quote=True)}" '

@@ -246,4 +246,5 @@ def _dots(powers_d, title):
         figure,
         f"Lens powers by method, as dots. {each}. "
         f"The corrected methods lie {cases.spread_of_corrected(dict(powers_d)):.1f} D apart.",
+        advises=True,
     )

@@ -9,13 +9,12 @@ import numpy as np
 from IPython.display import HTML
 from matplotlib.figure import Figure
 
-from shared_utils import CAUTION
 from shared_utils.cases import examination as cases
 from shared_utils.cases.examination import GATE_UM
 from shared_utils.choice.candidacy import VERDICTS
 from shared_utils.optics.lenses import LENS_CLASSES
 from shared_utils.show import style
-from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
+from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt, with_caution
 
 if TYPE_CHECKING:
     from shared_utils.choice.findings import Patient
@@ -115,10 +114,9 @@ def advice_table(patient: Patient) -> HTML:
             f"<td>{html.escape(advice.verdict)}</td>"
             f"<td>{f'<ul>{reasons}</ul>' if reasons else 'nothing'}</td></tr>"
         )
-    caution = f"<p>{html.escape(CAUTION)}</p>"
-    return HTML(
-        f"{caution}{TABLE}<thead><tr><th>class</th><th>verdict</th><th>what speaks against it</th>"
-        f"</tr></thead><tbody>{''.join(rows)}</tbody></table>{caution}"
+    return with_caution(
+        f"{TABLE}<thead><tr><th>class</th><th>verdict</th><th>what speaks against it</th>"
+        f"</tr></thead><tbody>{''.join(rows)}</tbody></table>"
     )
 
 

@@ -7,6 +7,7 @@ import html
 import io
 from dataclasses import dataclass
 
+from IPython.display import HTML
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
@@ -20,6 +21,22 @@ TABLE = (
 )
 
 
+def with_caution(table: str) -> HTML:
+    """Return a table that shows a power or a verdict, with the caution first and last.
+
+    Parameters
+    ----------
+    table : str
+        HTML.
+
+    Returns
+    -------
+    IPython.display.HTML
+    """
+    caution = f"<p>{html.escape(CAUTION)}</p>"
+    return HTML(f"{caution}{table}{caution}")
+
+
 @dataclass(frozen=True)
 class FigureWithAlt:
     """A figure and what to conclude from it.
@@ -31,12 +48,17 @@ class FigureWithAlt:
     alt : str
         Made from the data: what a reader should conclude.
     advises : bool
-        Whether it shows a power or a verdict for a patient; then the caution stands below it.
+        Whether it shows a power or a verdict for a patient; then the caution stands below it and
+        ends its alt text.
     """
 
     figure: Figure
     alt: str
     advises: bool = False
+
+    def __post_init__(self):
+        if self.advises and CAUTION not in self.alt:
+            object.__setattr__(self, "alt", f"{self.alt} {CAUTION}")
 
     def png(self) -> bytes:
         """Return the picture as PNG bytes."""

@@ -194,5 +194,7 @@ def ladder(iol_power_d: ArrayLike, predicted_d: ArrayLike, target_d: float) -> F
         f"{signed(p, digits=1)} leaves {signed(r)}" for p, r in zip(power_d, left_d, strict=True)
     )
     return FigureWithAlt(
-        figure, f"Lenses and the refraction predicted, target {signed(target_d)}: {each}."
+        figure,
+        f"Lenses and the refraction predicted, target {signed(target_d)}: {each}.",
+        advises=True,
     )

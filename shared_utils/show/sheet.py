@@ -37,12 +37,13 @@ h3 { font-size: 1.05rem; margin: 0.5rem 0 0; }
 p, ul { margin: 0.15rem 0; }
 ul { padding-left: 1.2rem; }
 .small { font-size: 0.85rem; }
+.first { font-weight: bold; }
 .caution { border: 2px solid #000; padding: 0.3rem 0.5rem; font-weight: bold; }
 figure { margin: 0.4rem 0; }
 figure svg, figure img { display: block; width: 100%; height: auto; max-width: 34rem; }
 @page { margin: 9mm; }
 @media print {
-  body { font-size: 7.7pt; line-height: 1.18; max-width: none; padding: 0; }
+  body { font-size: 7.7pt; line-height: 1.16; max-width: none; padding: 0; }
   h1 { font-size: 14pt; }
   h2 { font-size: 9.3pt; margin: 1mm 0 0.2mm; border-bottom-width: 1px; break-after: avoid; }
   h3 { font-size: 8.5pt; margin: 0.7mm 0 0; }
@@ -92,6 +93,7 @@ def as_html(
     fellow_target_d: float | None = None,
     words: dict[str, Any] | None = None,
     pictures: Sequence[Picture] | None = None,
+    invented: bool = False,
 ) -> str:
     """Return the whole sheet of a patient as a web page of its own.
 
@@ -101,6 +103,8 @@ def as_html(
         As for ``counselling.sheet``.
     pictures : sequence of Picture, optional
         Other pictures than `range_picture` and `night_picture`.
+    invented : bool
+        As for ``counselling.sheet``.
 
     Returns
     -------
@@ -115,7 +119,7 @@ def as_html(
     (True, True)
     """
     words = counselling.wording() if words is None else words
-    message = counselling.sheet(patient, target_d, fellow_target_d, words)
+    message = counselling.sheet(patient, target_d, fellow_target_d, words, invented)
     if pictures is None:
         classes = [part.lens_class for part in message.lenses]
         pictures = (
@@ -138,8 +142,12 @@ def page(message: Sheet, pictures: Sequence[Picture] = ()) -> str:
     str
         HTML.
     """
-    body = [f"<h1>{_safe(message.title)}</h1>", _paragraph(message.for_whom, "small")]
-    body += [_paragraph(" ".join(message.intro))]
+    body = [
+        _paragraph(message.caution, "small first"),
+        f"<h1>{_safe(message.title)}</h1>",
+        _paragraph(message.for_whom, "small"),
+        _paragraph(" ".join(message.intro)),
+    ]
     drawn = {key: [p.as_html() for p in pictures if p.section == key] for key in ("see", "night")}
     for key, heading, parts in message.sections():
         body.append(f"<h2>{_safe(heading)}</h2>")

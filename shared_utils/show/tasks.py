@@ -18,7 +18,7 @@ from shared_utils.choice.tasks import LENS_OF
 from shared_utils.show import style
 from shared_utils.show.examination import SHORT
 from shared_utils.show.figure_parts import line_of
-from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt
+from shared_utils.show.figure_with_alt import TABLE, FigureWithAlt, with_caution
 from shared_utils.show.style import signed
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ STRONG_D = 2.5  # from here on a square is as dark as it gets
 
 
 def glass(found: Glasses) -> str:
-    """Return what a task needs in a word: none, a power, x if even that is not enough, ? if open.
+    """Return what a task needs: none, weakest/comfortable reader, x if not enough, ? if open.
 
     Parameters
     ----------
@@ -46,9 +46,11 @@ def glass(found: Glasses) -> str:
     --------
     >>> (found,) = cases.glasses_by_class(3.0, wanted=[cases.NEWSPAPER])["monofocal"]
     >>> glass(found)
-    '+1.50'
+    '+1.50/+2.50'
     """
     power = "none" if found.clear else signed(found.reader_d, "")
+    if found.clear_with and found.reader_d:
+        power += f"/{signed(found.comfortable_reader_d, '')}"
     return power + ("" if found.clear_with else " x") + (" ?" if found.borderline else "")
 
 
@@ -92,15 +94,26 @@ def glasses_that_remain(
             label.set_color(style.LENS_LINES[name].colour)
         axes.spines[:].set_visible(False)
         figure.supxlabel(
-            "weakest reader, D;  ? the model cannot tell;  x not clear even so", size=12
+            "weakest/comfortable reader, D;  ? the model cannot tell;  x not clear even so",
+            size=12,
         )
     message = [
         f"{name}: {sum(bool(one.clear) for one in found)} of {len(TASKS)} clear without glasses"
+        f"{_newspaper(found)}"
         for name, found in zip(LENS_OF, columns, strict=True)
     ]
     return FigureWithAlt(
-        figure, f"Ten tasks from far to near with each class of lens. {'; '.join(message)}."
+        figure,
+        "Ten tasks from far to near with each class of lens, and the weakest and the comfortable "
+        f"reader of those that need one. {'; '.join(message)}.",
+        advises=True,
     )
+
+
+def _newspaper(found):
+    """What the newspaper needs with one class, for the alt text."""
+    one = next(one for one in found if one.task.name == "newspaper")
+    return "" if one.clear else f", newspaper {glass(one)} D"
 
 
 def glasses_table(
@@ -123,7 +136,7 @@ def glasses_table(
     Returns
     -------
     IPython.display.HTML
-        What each task needs and what glasses make it clear.
+        What each task needs, its weakest and its comfortable reader; the caution first and last.
     """
     found_with = cases.glasses_by_class(pupils_mm, target_d, asked, lens_classes)
     columns = [found_with[name] for name in lens_classes]
@@ -134,7 +147,7 @@ def glasses_table(
         f"{''.join(f'<td>{glass(found[row])}</td>' for found in columns)}</tr>"
         for row, task in enumerate(asked)
     )
-    return HTML(
+    return with_caution(
         f"{TABLE}<thead><tr><th>task</th><th>vergence</th><th>needs, logMAR</th>{head}</tr></thead>"
         f"<tbody>{rows}</tbody></table>"
     )

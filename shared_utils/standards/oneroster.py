@@ -4,6 +4,10 @@ One line item for a set, one result for a learner in it. The learners, the class
 the term are named by the ids that the receiving system knows; their own files are not written, so
 a system that takes whole sets of files alone needs its own beside these.
 
+Ids must arrive letter for letter, so no apostrophe is put before what a spreadsheet could take for
+a formula. None is possible: nothing that a learner wrote stands here, and the letters that the
+standard allows in an id make none.
+
 Sources
 -------
 1EdTech OneRoster, CSV binding 1.2.1 (imsglobal.org/spec/oneroster/v1p2/bind/csv): files, columns,
@@ -13,8 +17,6 @@ cases has them; see tests/outside/oneroster.toml.
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from datetime import UTC, datetime
 from pathlib import Path
@@ -22,6 +24,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shared_utils.clinic.plain_text import csv_text
 from shared_utils.course import manifest
 from shared_utils.standards.package import write_zip
 
@@ -180,11 +183,8 @@ def _number(value):
 
 def _text(columns, rows):
     """A file's text; status and dateLastModified stay empty, as they must in bulk."""
-    text = io.StringIO(newline="")
-    writer = csv.DictWriter(text, columns, restval="")  # RFC 4180: lines end with CR LF
-    writer.writeheader()
-    writer.writerows(rows)
-    return text.getvalue().encode("utf-8")
+    cells = [[row.get(column, "") for column in columns] for row in rows]
+    return csv_text(columns, cells, line_end="\r\n", exact=True)  # RFC 4180
 
 
 def _keep(files, target):

@@ -40,7 +40,7 @@ def logmar(lens_um, pupil_mm, object_d):
     """Acuity in white light of an object of this vergence."""
     radius = pupil_mm / 2.0
     y = (np.arange(round(radius / GRID_MM)) + 0.5) * GRID_MM
-    per_mm, weights = np.polynomial.legendre.leggauss(7)
+    per_mm, weights = np.polynomial.legendre.leggauss(11)
     per_mm, weights = 25.0 * (1.0 + per_mm), 25.0 * weights
     area = 0.0
     for lines, weight in zip(per_mm, weights, strict=True):
@@ -61,19 +61,24 @@ def logmar(lens_um, pupil_mm, object_d):
     return -0.30 + 6.0 / area
 
 
-EXTENDED = (1.35, 1.4, -1.35)  # as its text states them: add, steps, power of order 0
+def bulge(centre_d, width_mm):
+    """Path of a power that falls from the centre as exp(−r²/w²), added up over r · dr, in µm."""
+    return lambda u: 0.5 * centre_d * width_mm**2 * (1.0 - np.exp(-u / width_mm**2))
+
+
+EXTENDED = bulge(2.5, 0.75)  # as its text states them: power of the centre, radius
 
 
 @cache
 def reach(lens, pupil_mm, limit_logmar=0.2):
     """Where a curve first falls short of the limit, from far towards near, D."""
-    lens_um = no_steps if lens is None else steps(*lens)
+    lens_um = no_steps if lens is None else lens if callable(lens) else steps(*lens)
     known = {0.4: logmar(lens_um, pupil_mm, -0.4)}
     far_d = near_d = 0.4
     while known[near_d] <= limit_logmar:
         far_d, near_d = near_d, near_d + 0.3
         known[near_d] = logmar(lens_um, pupil_mm, -near_d)
-    while near_d - far_d > 0.1:  # halve the piece in which the curve falls short
+    while near_d - far_d > 0.02:  # halve the piece in which the curve falls short
         middle_d = (far_d + near_d) / 2
         known[middle_d] = logmar(lens_um, pupil_mm, -middle_d)
         far_d, near_d = (middle_d, near_d) if known[middle_d] <= limit_logmar else (far_d, middle_d)

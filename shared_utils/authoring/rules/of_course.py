@@ -70,14 +70,16 @@ def tests_of_a_lesson() -> Iterator[tuple[str, str]]:
 
 @rule(
     "course",
-    "What a lesson's figures, sliders, items and problems compute stands in cases/SLUG.py.",
-    "Write it there, without drawing; `lens-course new lesson` writes a start.",
+    "What a lesson's figures, sliders, items and problems compute stands in cases/SLUG.py, its "
+    "figures in show/SLUG.py, its sliders in explore/SLUG.py.",
+    "Write it there; `lens-course new lesson` writes a start.",
 )
-def numbers_of_a_lesson() -> Iterator[tuple[str, str]]:
+def modules_of_a_lesson() -> Iterator[tuple[str, str]]:
     for page in manifest.of().lessons:
-        name = f"shared_utils/cases/{page.slug}.py"
-        if not (place.course_root() / name).is_file():
-            yield name, f"The lesson {page.slug} has none."
+        for floor in ("cases", "show", "explore"):
+            name = f"shared_utils/{floor}/{page.slug}.py"
+            if not (place.course_root() / name).is_file():
+                yield name, f"The lesson {page.slug} has none."
 
 
 @rule(
@@ -197,11 +199,12 @@ def notebooks_of_an_earlier_build() -> Iterator[tuple[str, str]]:
 )
 def texts_that_build() -> Iterator[tuple[str, str]]:
     for page in manifest.of().pages:
-        for read in (lesson, problem_set):
+        for read, source_of in ((lesson, place.lesson_source), (problem_set, place.set_source)):
             try:
                 read(page)
             except ValueError as error:
-                yield page.slug, str(error)
+                where = short(source_of(page.slug))
+                yield where, str(error).removeprefix(f"{where}: ")
     try:
         items.bank()
     except ValueError as error:

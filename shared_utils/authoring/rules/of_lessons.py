@@ -167,7 +167,7 @@ def coverage_of_goals(page: Page) -> Iterator[tuple[str, str]]:
     f"A lesson has at least {SLIDERS} sliders; it shows every one that explore/SLUG.py defines, "
     "and those alone, so that the tests drive each of them.",
     "Define it as a public function without parameters that returns Demo(…), and show it with "
-    "engine.explore(demos.NAME()).",
+    "engine.explore(demos.NAME()); a helper's name begins with _.",
 )
 def sliders(page: Page) -> Iterator[tuple[str, str]]:
     text = lesson(page)
@@ -182,6 +182,8 @@ def sliders(page: Page) -> Iterator[tuple[str, str]]:
     for name, line in defined.items():
         if name not in shown:
             yield f"{module}:{line}", f"No page shows {name}."
+    for name, line in demos.with_parameters(page.slug).items():
+        yield f"{module}:{line}", f"{name} takes parameters, so no page and no test can show it."
 
 
 @rule(
@@ -212,7 +214,16 @@ def what_it_says_of_its_set(page: Page) -> Iterator[tuple[str, str]]:
             for one in (cell, own.cells[0])
         )
         if here != there:
-            yield text.where(cell), f"It says {here}; the set says {there}."
+            stated = [
+                " and ".join(
+                    f"{numbers[what]} {what}" for what in ("points", "minutes") if what in numbers
+                )
+                for numbers in (here, there)
+            ]
+            yield (
+                text.where(cell),
+                f"It says {stated[0] or 'none'}; the set says {stated[1] or 'none'}.",
+            )
 
 
 @rule(

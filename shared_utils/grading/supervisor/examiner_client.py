@@ -55,9 +55,9 @@ class ExaminerClient:
         self.reader = threading.Thread(target=self._read, daemon=True)
         self.reader.start()
 
-    def reset(self, learner: str) -> None:
-        """Forget everything, and draw the numbers of this learner."""
-        self._send({"reset": learner})
+    def reset(self, learner: str, hidden_seed: str = "") -> None:
+        """Forget everything, and draw the numbers of this learner and submission."""
+        self._send({"reset": learner, "hidden_seed": hidden_seed})
         self._receive(START_TIMEOUT_S)
 
     def run(
@@ -146,12 +146,12 @@ class ExaminerClient:
 _of_thread = threading.local()
 
 
-def examiner_for(learner: str) -> ExaminerClient:
-    """Return the examiner of this thread, reset for a learner; it is started once and kept."""
+def examiner_for(learner: str, hidden_seed: str = "") -> ExaminerClient:
+    """Return the examiner of this thread, reset for a submission; it is started once and kept."""
     client = getattr(_of_thread, "client", None)
     if not client or client.owner_pid != os.getpid() or client.process.poll() is not None:
         client = _of_thread.client = ExaminerClient()
-    client.reset(learner)
+    client.reset(learner, hidden_seed)
     return client
 
 

@@ -47,11 +47,14 @@ class Submission:
         What was handed in.
     files : dict of str to bytes
         What lay beside it.
+    hidden_seed : str
+        What the inputs of the hidden tests are drawn from; never shown, and empty outside a class.
     """
 
     learner: str
     notebook: bytes
     files: dict[str, bytes]
+    hidden_seed: str = field(default="", repr=False)
 
 
 @dataclass
@@ -138,6 +141,7 @@ def _grade(spec, submission, notebook, graded):
         },
         "grading_spec": spec,
         "files": submission.files,
+        "hidden_seed": submission.hidden_seed,
         "metadata": {},
     }
     for step in (*settings.RESTORE_STEPS, *settings.GRADING_STEPS):
@@ -190,7 +194,10 @@ def read_notebook(
     """
     try:
         text = content.decode("utf-8-sig")
-        json.loads(text)
+        whole = json.loads(text)
+        if "\\ud" in text.lower():  # half of a character, which no kernel and no file takes
+            whole_text = json.dumps(whole, ensure_ascii=False)
+            text = whole_text.encode("utf-8", "replace").decode("utf-8")
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # cells without an id, which get one
             notebook = nbformat.reads(text, as_version=4)

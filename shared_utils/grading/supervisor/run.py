@@ -12,6 +12,7 @@ import ast
 import contextlib
 import functools
 import json
+from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ from nbgrader.preprocessors import Execute
 from traitlets import Bool, Integer
 
 from shared_utils.grading.supervisor import examiner_client, kernels, sandbox
+from shared_utils.grading.supervisor import hidden_seed as hidden_seeds
 from shared_utils.grading.supervisor.grading_spec import spec_of
 from shared_utils.grading.supervisor.restore import add_note, name_of
 from shared_utils.pages import cells
@@ -60,6 +62,9 @@ class Run(Execute):
         self.files = resources.get("files")
         if self.files is None:
             self.files = sandbox.files_beside(resources["metadata"].get("path"))
+        hidden_seed = resources.get("hidden_seed")
+        if hidden_seed is None:
+            hidden_seed = self._seed_read_anew(resources["nbgrader"])
         self.left_out: dict[int, str] = {}  # index of a cell that is not run: why
         self.end = monotonic() + self.max_seconds
         while True:
@@ -69,7 +74,7 @@ class Run(Execute):
             self.sandbox: sandbox.Sandbox | None = None
             # of the message under which the learner's kernel replies
             self.serve_id: str | None = None
-            self.examiner = examiner_client.examiner_for(self.learner)
+            self.examiner = examiner_client.examiner_for(self.learner, hidden_seed)
             try:
                 nb, resources = super().preprocess(nb, resources, km)
                 break
@@ -83,6 +88,15 @@ class Run(Execute):
         for index, cell in enumerate(nb.cells):
             self._note_what_did_not_run(nb, cell, index)
         return nb, resources
+
+    def _seed_read_anew(self, about):
+        """Return the seed of a submission's hidden tests where nbgrader itself is marking."""
+        # nbgrader works with the class's folder as the current one
+        handed_in = Path("submitted") / about["student"] / about["assignment"]
+        notebook = (handed_in / f"{about['notebook']}.ipynb").read_bytes()
+        files = sandbox.files_beside(handed_in)
+        secret = hidden_seeds.class_secret(".")
+        return hidden_seeds.seed_of(secret, about["student"], about["assignment"], notebook, files)
 
     def preprocess_cell(
         self, cell: NotebookNode, resources: dict[str, Any], index: int

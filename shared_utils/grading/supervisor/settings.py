@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from traitlets.config import Config
 
+TEMPLATES = Path(__file__).parent / "templates"
 PACKAGE = "shared_utils.grading.supervisor"
 COURSE_ID = "lens_course"
 # what becomes of a submission, step by step, whoever asks for it
@@ -106,7 +107,15 @@ def configure(config: Config, folder: str | PathLike[str]) -> Config:
     ]
     config.GenerateFeedback.exporter_class = f"{PACKAGE}.feedback.Page"
     config.Page.template_name = "lens_feedback"
-    config.Page.extra_template_basedirs = [str(Path(__file__).parent / "templates")]
+    config.Page.extra_template_basedirs = [str(TEMPLATES)]
+    config.Page.template_paths = _template_paths("lens_feedback", TEMPLATES)
+    # the form grader's own templates, but for two: see why in them
+    import nbgrader
+
+    theirs = Path(nbgrader.__file__).parent / "server_extensions" / "formgrader" / "templates"
+    ours = str(TEMPLATES / "form_grader")
+    found = _template_paths("formgrade", theirs)
+    config.HTMLExporter.template_paths = [ours, *found, str(theirs)]
     # what a learner wrote would run as a script in the instructor's browser; so here and in the
     # form grader, whose template takes the same filters
     config.HTMLExporter.sanitize_html = True
@@ -115,6 +124,14 @@ def configure(config: Config, folder: str | PathLike[str]) -> Config:
         "markdown2html": f"{PACKAGE}.sanitize.markdown2html",
     }
     return config
+
+
+def _template_paths(name, folder):
+    """Where nbconvert looks for a template that lies in a folder, and for those that it extends."""
+    from nbconvert.exporters import HTMLExporter
+
+    exporter = HTMLExporter(template_name=name, extra_template_basedirs=[str(folder)])
+    return exporter.template_paths
 
 
 def set_limits(config: Config, cell_timeout_s: int, notebook_timeout_s: int) -> Config:

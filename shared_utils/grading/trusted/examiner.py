@@ -3,9 +3,9 @@
 Tests are plain Python. Where they use a name that the learner was asked to define, they get its
 value, or a ``RemoteValue`` that asks the learner's kernel by way of the supervisor.
 
-Messages are JSON, one a line. From the supervisor: ``reset`` with a learner's id, ``run`` with a
-cell and the names that it may ask for, ``reply`` to a request of ours, ``timed_out``. To the
-supervisor: ``request``, or the outcome of a run.
+Messages are JSON, one a line. From the supervisor: ``reset`` with a learner's id and the
+seed of the hidden tests' inputs, ``run`` with a cell and the names that it may ask for, ``reply``
+to a request of ours, ``timed_out``. To the supervisor: ``request``, or the outcome of a run.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 from shared_utils.course.learner import LEARNER_VARIABLE
 from shared_utils.grading import wire_format
 from shared_utils.problems import checks
+from shared_utils.problems.hidden_numbers import use_hidden_seed
 from shared_utils.problems.numbers import use_seed
 
 if TYPE_CHECKING:
@@ -109,18 +110,19 @@ def main() -> None:
     for line in incoming:
         message = json.loads(line)
         if "reset" in message:
-            _reset(message["reset"])
+            _reset(message["reset"], message["hidden_seed"])
             namespace = {"__name__": "__main__"}
             send({})
         else:
             send(_run(message["run"], message["names"], namespace, request))
 
 
-def _reset(learner):
+def _reset(learner, hidden_seed):
     import numpy as np
 
     os.environ[LEARNER_VARIABLE] = learner
     use_seed("")
+    use_hidden_seed(hidden_seed)
     linecache.clearcache()
     random.seed(0)
     np.random.seed(0)
