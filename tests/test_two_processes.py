@@ -281,13 +281,16 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
     monkeypatch.setenv("SECRET_TOKEN", "letmein")
     (tmp_path / "data.csv").write_text("1,2", encoding="utf-8")
     (tmp_path / "problems.ipynb").write_text("{}", encoding="utf-8")
-    learners = sandbox.Sandbox("ada", sandbox.files_beside(tmp_path), isolated=False)
-    try:
-        assert "SECRET_TOKEN" not in learners.environment()
-        assert learners.environment()["LENS_COURSE_LEARNER"] == "ada"
-        assert [path.name for path in learners.work.iterdir()] == ["data.csv"]
-    finally:
-        learners.remove()
+    assert sandbox.files_beside(tmp_path) == {"data.csv": b"1,2"}
+    for isolated in (True, False):
+        learners = sandbox.Sandbox("ada", isolated)
+        try:
+            assert "SECRET_TOKEN" not in learners.environment()
+            assert learners.environment()["LENS_COURSE_LEARNER"] == "ada"
+            # in a sandbox nothing of a learner's is on the machine's disk
+            assert (learners.folder is None) is isolated
+        finally:
+            learners.remove()
     assert not learners.folder.exists()
 
 
@@ -295,8 +298,16 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
 def test_limits_bind_before_the_learner_comes():
     code = (
         "from shared_utils.grading.inside import start_kernel\n"
-        "start_kernel.apply_limits()\nbytearray(2**33)"
+        "start_kernel.apply_limits(7)\n"
+        "print(open('/proc/self/limits').read())\nbytearray(2**33)"
     )
     environment = {**os.environ, "PYTHONPATH": str(REPO)}
-    result = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True)
-    assert b"MemoryError" in result.stderr
+    command = [sys.executable, "-c", code]
+    result = subprocess.run(command, env=environment, capture_output=True, text=True)
+    assert "MemoryError" in result.stderr
+    limits = {line[:25].strip(): line[25:].split()[:2] for line in result.stdout.splitlines()}
+    assert limits["Max cpu time"] == ["7", "7"]
+    assert limits["Max core file size"] == limits["Max msgqueue size"] == ["0", "0"]
+    assert limits["Max address space"] == [str(3 * 2**30)] * 2
+    assert limits["Max locked memory"] == ["65536", "65536"]
+    assert limits["Max pending signals"] == ["256", "256"]

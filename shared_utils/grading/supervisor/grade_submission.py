@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 
 SUFFIX = ".ipynb"
 NOT_A_NOTEBOOK = "problems.ipynb is not a notebook; ask for the file again."
+# looked at before anything else is done with it: reading takes time and memory
+MAX_NOTEBOOK_BYTES = 20_000_000
+MAX_CELLS = 1_000
 
 
 @dataclass(frozen=True)
@@ -186,9 +189,19 @@ def read_notebook(
     InvalidSubmission
         If it is no notebook of this set.
     """
+    if len(content) > MAX_NOTEBOOK_BYTES:
+        raise InvalidSubmission(
+            f"problems.ipynb is larger than {MAX_NOTEBOOK_BYTES // 1_000_000} MB; let the learner "
+            "clear the outputs and hand it in again."
+        )
     try:
         text = content.decode("utf-8-sig")
-        json.loads(text)
+        count = _cell_count(json.loads(text))
+        if count > MAX_CELLS:
+            raise InvalidSubmission(
+                f"problems.ipynb has {count} cells, more than the {MAX_CELLS} that are marked; "
+                "ask for the file again."
+            )
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # cells without an id, which get one
             notebook = nbformat.reads(text, as_version=4)
@@ -202,6 +215,8 @@ def read_notebook(
             sentence = "problems.ipynb is cut off: the file ends in the middle; ask for it again."
             raise InvalidSubmission(sentence) from None
         raise InvalidSubmission(NOT_A_NOTEBOOK) from None
+    except InvalidSubmission:
+        raise
     except Exception:
         sentence = "problems.ipynb is not a notebook that can be read; ask for the file again."
         raise InvalidSubmission(sentence) from None
@@ -210,6 +225,12 @@ def read_notebook(
             "problems.ipynb holds no cell of this set; is it the notebook of another one?"
         )
     return notebook, _other_numbers(notebook, learner)
+
+
+def _cell_count(read):
+    """Return how many cells a notebook of any format has, as it was read and before it is valid."""
+    sheets = [read, *read.get("worksheets", ())] if isinstance(read, dict) else []
+    return sum(len(sheet.get("cells", ())) for sheet in sheets)
 
 
 def _other_numbers(notebook, learner):

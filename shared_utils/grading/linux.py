@@ -1,0 +1,147 @@
+"""Calls of Linux's own interface that Python lacks: namespaces, capabilities, filters, signals.
+
+The constants are those of the kernel's headers, the same on every machine. What is missing on a
+machine is left out and answered with False; what fails though it is there raises an OSError.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import signal
+import sys
+
+from shared_utils.grading import system_calls
+
+CLONE_NEWNS, CLONE_NEWUTS, CLONE_NEWIPC = 0x00020000, 0x04000000, 0x08000000
+CLONE_NEWUSER, CLONE_NEWPID, CLONE_NEWNET = 0x10000000, 0x20000000, 0x40000000
+NS_GET_USERNS = 0xB701
+PR_SET_PDEATHSIG, PR_SET_DUMPABLE, PR_SET_NO_NEW_PRIVS = 1, 4, 38
+MS_NOSUID, MS_NODEV, MS_REMOUNT = 2, 4, 32
+KEYCTL_JOIN_SESSION_KEYRING = 1
+SECCOMP_SET_MODE_FILTER, SECCOMP_FILTER_FLAG_TSYNC = 1, 1
+LINUX_CAPABILITY_VERSION_3 = 0x20080522
+
+
+def die_with_parent(parent_pid: int, number: signal.Signals = signal.SIGTERM) -> None:
+    """Send this process a signal when its parent ends, however that comes, where the platform can.
+
+    Parameters
+    ----------
+    parent_pid : int
+        The parent as it was when this process was started; if it has ended meanwhile, so does
+        this process.
+    number : signal.Signals
+        The signal.
+    """
+    if sys.platform == "linux":
+        _libc("prctl", PR_SET_PDEATHSIG, number)
+        if os.getppid() != parent_pid:
+            sys.exit(0)
+
+
+def enter_namespaces(pid: int, temporary_files: dict[str, tuple[int, int]]) -> None:
+    """Go into the namespaces of a sandbox; the next child will be inside altogether.
+
+    Parameters
+    ----------
+    pid : int
+        The first process of the sandbox.
+    temporary_files : dict of str to tuple of int
+        How many bytes and how many files the file systems in memory may hold, by where they are.
+        bubblewrap limits the bytes alone.
+    """
+    import fcntl
+
+    process = os.pidfd_open(pid)
+    mounts = os.open(f"/proc/{pid}/ns/mnt", os.O_RDONLY)
+    # an ordinary user's sandbox has a user namespace, and another above it that owns the rest
+    owner = fcntl.ioctl(mounts, NS_GET_USERNS)
+    users = os.open(f"/proc/{pid}/ns/user", os.O_RDONLY)
+    own_users = os.stat("/proc/self/ns/user")
+    if not os.path.samestat(os.fstat(owner), own_users):
+        _libc("setns", owner, CLONE_NEWUSER)
+    others = CLONE_NEWNS | CLONE_NEWPID | CLONE_NEWNET | CLONE_NEWIPC | CLONE_NEWUTS
+    _libc("setns", process, others)
+    for place, (size, files) in temporary_files.items():
+        options = f"size={size},nr_inodes={files}".encode()
+        flags = MS_REMOUNT | MS_NOSUID | MS_NODEV
+        _libc("mount", b"tmpfs", os.fsencode(place), b"tmpfs", flags, options)
+    if not os.path.samestat(os.fstat(users), os.fstat(owner)):
+        _libc("setns", users, CLONE_NEWUSER)
+
+
+def enter_own_user_namespace() -> None:
+    """Leave the other processes of the sandbox in a user namespace that this process is not in.
+
+    They belong to the same user, who could else attach to them. The user keeps its number.
+    """
+    user, group = os.geteuid(), os.getegid()
+    # a process that has changed its user may not write about itself before it says this
+    _libc("prctl", PR_SET_DUMPABLE, 1, 0, 0, 0)
+    _libc("unshare", CLONE_NEWUSER)
+    for name, text in (
+        ("setgroups", "deny"),
+        ("uid_map", f"{user} {user} 1"),
+        ("gid_map", f"{group} {group} 1"),
+    ):
+        with open(f"/proc/self/{name}", "w", encoding="ascii") as file:
+            file.write(text)
+
+
+def leave_session_keyring() -> bool:
+    """Take a new keyring for this session in place of the one that its parents share."""
+    number = system_calls.numbers().get("own", {}).get("keyctl")
+    if number is None:
+        return False
+    try:
+        _libc("syscall", number, KEYCTL_JOIN_SESSION_KEYRING, None, returns=True)
+    except OSError:  # a system that was built without keyrings
+        return False
+    return True
+
+
+def load_filter(pid: int) -> bool:
+    """Load the filter for system calls into this process; there is no way back.
+
+    Parameters
+    ----------
+    pid : int
+        As in ``filter_program``.
+
+    Returns
+    -------
+    bool
+        False where the processor's numbers are not known, and nothing is filtered.
+    """
+    instructions = system_calls.filter_program(pid)
+    if not instructions:
+        return False
+
+    class Program(ctypes.Structure):
+        _fields_ = (("length", ctypes.c_ushort), ("instructions", ctypes.c_char_p))
+
+    number = system_calls.numbers()["own"]["seccomp"]
+    program = Program(len(instructions) // 8, instructions)
+    _libc("prctl", PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0)
+    flags = SECCOMP_FILTER_FLAG_TSYNC
+    _libc("syscall", number, SECCOMP_SET_MODE_FILTER, flags, ctypes.byref(program))
+    return True
+
+
+def drop_capabilities() -> None:
+    """Keep no capability that entering took, nor any way to get one back."""
+    _libc("prctl", PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0)
+    version = (ctypes.c_uint32 * 2)(LINUX_CAPABILITY_VERSION_3, 0)
+    _libc("capset", version, (ctypes.c_uint32 * 6)())
+
+
+def _libc(name, *arguments, returns=False):
+    """Call a function of the C library; with ``returns``, one whose success is not 0."""
+    call = getattr(ctypes.CDLL(None, use_errno=True), name)
+    # numbers and flags are as long as a register
+    result = call(*(ctypes.c_long(each) if isinstance(each, int) else each for each in arguments))
+    if result < 0 or (result and not returns):
+        number = ctypes.get_errno()
+        raise OSError(number, f"{name}: {os.strerror(number)}")
+    return result
