@@ -254,14 +254,39 @@ def test_the_own_check_and_the_class_agree_on_every_visible_check(tmp_path, monk
             assert {name: marked[name] for name in own} == pytest.approx(own), learner
 
 
+@pytest.mark.parametrize(
+    ("why", "there", "words"),
+    [
+        ("it is not installed", {"calls", "files"}, "cannot start programs, use the network or"),
+        ("it is not installed", {"calls"}, "but it can read and change your files"),
+        ("it is not installed", {"files"}, "but it can start programs and use the network"),
+        ("it is for Linux alone", set(), "runs without protection here: while it is marked it"),
+        ("", {"files"}, "The sandbox stands, but system calls are not filtered on this processor"),
+        ("", set(), "The sandbox stands, but system calls are not filtered on this processor"),
+        ("", {"calls"}, ""),
+    ],
+)
+def test_what_is_not_protected_is_said(monkeypatch, why, there, words):
+    monkeypatch.setattr(sandbox, "fault", lambda: why)
+    monkeypatch.setattr(sandbox, "protections", lambda: frozenset(there))
+    said = sandbox.unprotected()
+    assert words in said
+    assert why in said
+    assert bool(said) is bool(words)
+    assert said == "" or said.endswith(".")
+    if not there and why:
+        assert "--require-sandbox" in said
+
+
 @pytest.mark.slow
 def test_without_a_sandbox_the_command_says_what_is_not_protected(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(sandbox, "fault", lambda: "bubblewrap is not installed")
+    monkeypatch.setattr(sandbox, "protections", lambda: frozenset({"calls"}))
     with class_of(tmp_path, {}) as room:
         line = ["class", "grade", "01", "--folder", str(room.folder)]
         assert cli.main(line) == 0
         first = capsys.readouterr().out.splitlines()[0]
-        assert "could read and change your files" in first
+        assert "can read and change your files" in first
         assert "bubblewrap is not installed" in first
         for option in ("--require-sandbox", "--require-box"):
             assert cli.main([*line, option]) == 2

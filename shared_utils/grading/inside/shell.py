@@ -81,7 +81,7 @@ class Result(DisplayHook):
 class Publisher(DisplayPublisher):
     """Shows what ``display`` is given."""
 
-    def publish(
+    def publish(  # type: ignore[override]
         self,
         data: dict[str, Any],
         metadata: Any = None,

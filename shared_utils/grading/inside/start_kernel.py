@@ -72,7 +72,8 @@ def confine(settings: dict[str, Any]) -> None:
     ----------
     settings : dict
         ``user``, a number to become or None; ``isolated``, whether bubblewrap is around this
-        process; ``shares_sandbox``, whether other processes are in it; ``processor_s``.
+        process; ``shares_sandbox``, whether other processes are in it; ``processor_s``;
+        ``readable`` and ``writable``, all files that it may need.
     """
     if settings["user"] is not None:
         os.setgroups([])
@@ -89,6 +90,7 @@ def confine(settings: dict[str, Any]) -> None:
     if sys.platform == "linux":
         linux.leave_session_keyring()
         linux.drop_capabilities()
+        linux.restrict_files(settings["readable"], settings["writable"])
         linux.load_filter(os.getpid())
 
 

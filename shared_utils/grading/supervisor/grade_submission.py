@@ -81,7 +81,7 @@ class GradedSubmission:
     host : str
         The machine.
     unprotected : str
-        Why there was no sandbox; empty if there was one.
+        What was not protected meanwhile, in sentences; empty if nothing was missing.
     """
 
     learner: str
@@ -113,7 +113,7 @@ def grade_submission(spec: GradingSpec, submission: Submission) -> GradedSubmiss
     """
     start = monotonic()
     fault, host = sandbox.fault(), socket.gethostname()
-    graded = GradedSubmission(submission.learner, host=host, unprotected=fault)
+    graded = GradedSubmission(submission.learner, host=host, unprotected=sandbox.unprotected())
     if spec.require_sandbox and fault:
         graded.fault = f"Not marked: {fault} on {host}."
         return graded

@@ -75,19 +75,21 @@ class Outputs:
 
     def _fits(self, output, times=1):
         """Count an output, and return whether there is room for it; say so once if there is not."""
-        self.pieces += 1
         size = _size(output) * times
+        self.pieces += 1
         self.cell_chars += size
-        self.chars += size
-        if not self.cut and (
+        if self.cut:
+            return False
+        if (
             self.cell_chars > MAX_CELL_CHARS
             or self.pieces > MAX_CELL_PIECES
-            or self.chars > MAX_NOTEBOOK_CHARS
+            or self.chars + size > MAX_NOTEBOOK_CHARS
         ):
             self.cut = True
             self.outputs.append(v4.new_output("stream", text=CUT))
             return False
-        return not self.cut
+        self.chars += size  # what is dropped takes no room from other cells
+        return True
 
     def _append(self, output):
         if self.clears_next:

@@ -16,11 +16,13 @@ import shutil
 import signal
 import subprocess
 import sys
+import sysconfig
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from shared_utils.course.learner import LEARNER_VARIABLE
+from shared_utils.grading import linux, system_calls
 from shared_utils.grading.supervisor import remove_tree
 from shared_utils.grading.supervisor.bubblewrap import PACKAGE, bubblewrap_command
 from shared_utils.grading.supervisor.settings import STAMP
@@ -38,10 +40,12 @@ PASSED_VARIABLES = (
 )
 # the process that made a sandbox stands in its name, so that what a killed one left can be removed
 PREFIX = "lens-sandbox-"
-UNPROTECTED = (
-    "Learners' code runs without a sandbox here: it cannot see the tests or the right answers "
-    "while it is marked, but it could read and change your files and use the network"
-)
+# what a kernel may read beside Python's own folders, and what it may also write
+SYSTEM = ("/usr", "/bin", "/lib", "/lib32", "/lib64", "/etc/ld.so.cache", "/etc/fonts")
+PROC = ("/proc",)
+OWN_PROC = ("/proc/self", "/proc/cpuinfo", "/proc/meminfo", "/proc/stat")
+DEVICES = ("/dev/null", "/dev/zero", "/dev/full", "/dev/random", "/dev/urandom")
+SHARED = ("/dev/shm",)
 _numbers = itertools.count()
 
 
@@ -78,6 +82,8 @@ class Sandbox:
             "processor_s": processor_s,
             "work": str(self.work),
             "home": str(self.home),
+            "readable": [*readable_paths(), *(PROC if self.isolated else OWN_PROC)],
+            "writable": [str(self.work.parent), *DEVICES, *(SHARED if self.isolated else ())],
         }
 
     def environment(self) -> dict[str, str]:
@@ -91,6 +97,14 @@ class Sandbox:
         """Remove what was left on the disk."""
         if self.folder:
             remove_tree.remove(self.folder)
+
+
+@functools.cache
+def readable_paths() -> tuple[str, ...]:
+    """Return what a kernel reads beside its own files: the system's libraries and Python's."""
+    python = {sysconfig.get_path(name) for name in ("stdlib", "platstdlib", "purelib", "platlib")}
+    libraries = {os.path.join(prefix, "lib") for prefix in (sys.prefix, sys.base_prefix)}
+    return (*SYSTEM, *sorted(python | libraries), str(PACKAGE))
 
 
 def minimal_environment(home: str | PathLike[str]) -> dict[str, str]:
@@ -127,6 +141,57 @@ def fault() -> str:
         return f"bubblewrap does not start here: {error}"
     lines = result.stderr.decode(errors="replace").strip().splitlines()
     return f"bubblewrap does not start here: {lines[-1:]}" if result.returncode else ""
+
+
+@functools.cache
+def protections() -> frozenset[str]:
+    """Return what protects this machine where there is no sandbox, and inside it as well.
+
+    ``calls``, the filter for system calls, and ``files``, Landlock.
+    """
+    found = {"calls": bool(system_calls.numbers()), "files": bool(linux.landlock_version())}
+    return frozenset(name for name, there in found.items() if there)
+
+
+def unprotected() -> str:
+    """Return what is not protected here while learners' code is marked, in sentences.
+
+    Returns
+    -------
+    str
+        Empty if nothing is missing.
+    """
+    why, there = fault(), protections()
+    if not why:
+        return "" if "calls" in there else UNFILTERED
+    if not there:
+        return f"{UNPROTECTED} {MARK_ELSEWHERE} Why: {why}."
+    return f"There is no sandbox here: learners' code {OPEN[there]} Why: {why}."
+
+
+UNFILTERED = (
+    "The sandbox stands, but system calls are not filtered on this processor: a learner's code "
+    "can start processes and fill the memory."
+)
+UNPROTECTED = (
+    "Learners' code runs without protection here: while it is marked it can read, change and "
+    "delete your files and use the network."
+)
+MARK_ELSEWHERE = "Mark on Linux, or pass --require-sandbox."
+OPEN = {
+    frozenset({"calls", "files"}): (
+        "cannot start programs, use the network or read your files, but can see that they exist. "
+        "`apt install bubblewrap` adds the sandbox."
+    ),
+    frozenset({"calls"}): (
+        "cannot start programs or use the network, but it can read and change your files. "
+        "`apt install bubblewrap` adds the sandbox."
+    ),
+    frozenset({"files"}): (
+        "cannot read your files, but it can start programs and use the network. "
+        "`apt install bubblewrap` adds the sandbox."
+    ),
+}
 
 
 def remove_orphans() -> None:
