@@ -94,6 +94,7 @@ class Interrupted:
 def kernel(ends, monkeypatch):
     """A supervisor's end without a process, and the other end for a test to lie with."""
     monkeypatch.setattr(learner_kernel, "STOP_TIMEOUT_S", 0.2)
+    monkeypatch.setattr(learner_kernel, "_next_number", lambda: 1)
     made = LearnerKernel.__new__(LearnerKernel)
     made.number, made.line, made.process = 0, ends[0], Interrupted()
     return made, Line(ends[1])

@@ -61,6 +61,7 @@ class Stream(io.TextIOBase):
 class Result(DisplayHook):
     """Shows the value of a cell's last expression."""
 
+    shell: Any
     _content: dict[str, Any] | None = None
 
     def start_displayhook(self) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import select
 import signal
 import subprocess
 import sys
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 PACKAGE = Path(shared_utils.__file__).resolve().parent
 # where a sandbox has a file system in memory: how many bytes and how many files it may hold
 TEMPORARY_FILES = {"/tmp": (256 * 2**20, 4096), "/dev/shm": (16 * 2**20, 256)}
+STOP_TIMEOUT_S = 10
 # says that the sandbox stands, then waits until the other end of its input is closed
 WAITING_SHELL = ("/bin/sh", "-c", "echo; read -r _")
 
@@ -108,11 +110,13 @@ class SandboxProcess:
     def stop(self) -> None:
         """End everything inside: when a sandbox's first process ends, all others are killed."""
         self._signal(signal.SIGKILL)
-        if self._descriptor is not None:
-            os.close(self._descriptor)
-            self._descriptor = None
         self.process.kill()
         self.process.wait()
+        if self._descriptor is not None:
+            # it is gone when all others in it are
+            select.select([self._descriptor], [], [], STOP_TIMEOUT_S)
+            os.close(self._descriptor)
+            self._descriptor = None
         assert self.process.stdin is not None  # pipes, as it was started
         assert self.process.stdout is not None
         self.process.stdin.close()

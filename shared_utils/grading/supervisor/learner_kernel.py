@@ -9,6 +9,7 @@ import base64
 import contextlib
 import json
 import logging
+import secrets
 import signal
 import socket
 import subprocess
@@ -182,7 +183,7 @@ class LearnerKernel:
 
     def _ask(self, message, timeout_s, show=None):
         """Return the answer under the number of this request; what has another one is dropped."""
-        self.number += 1
+        self.number = _next_number()
         self.line.received_bytes = 0
         interrupted = False
         end = monotonic() + timeout_s
@@ -214,6 +215,11 @@ class LearnerKernel:
             return self.line.receive(timeout_s)
         except LineEnded:
             raise KernelEnded from None
+
+
+def _next_number():
+    """Return a number that nobody can have answered beforehand."""
+    return secrets.randbits(53)
 
 
 def _start(sandbox, line, processor_s, modules):

@@ -16,14 +16,13 @@ import math
 from time import monotonic
 from typing import TYPE_CHECKING
 
-import nbformat
 from nbformat import v4
 from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
 from traitlets import Bool, Integer
 
 from shared_utils.grading.supervisor import examiner_client, sandbox
-from shared_utils.grading.supervisor.grading_spec import spec_of
+from shared_utils.grading.supervisor.grading_spec import read_once, spec_of
 from shared_utils.grading.supervisor.learner_kernel import (
     KernelEnded,
     LearnerKernel,
@@ -186,7 +185,7 @@ class Run(NbGraderPreprocessor):
 @functools.lru_cache(maxsize=4)
 def _analyse(source):
     """Return what tests ask for, what the instructor's cells import, and what is blocked."""
-    notebook = nbformat.reads(source, as_version=4)
+    notebook = read_once(source)
     blocked = cells.own_by_problem(notebook)
     return _requested_names(notebook), _modules(notebook), blocked
 
