@@ -3,6 +3,7 @@
 import ctypes
 import ctypes.util
 import errno
+import os
 import platform
 import re
 import signal
@@ -338,3 +339,20 @@ def test_the_filter_holds_in_this_system():
     assert run_.stdout.split("] [")[0] == "['done', 'done', 'done', 'done', 'done'", run_
     after = [errno.EPERM, errno.EAFNOSUPPORT, errno.ENOSYS, errno.EPERM, "done"]
     assert run_.stdout.strip().endswith(str(after))
+
+
+@on_linux
+@pytest.mark.root
+@pytest.mark.skipif(os.geteuid() != 0, reason="Only root can try this without asking.")
+def test_a_user_who_may_make_no_user_namespace_is_known_beforehand():
+    """Some systems forbid it: then root's kernels do without, and no other's run in a sandbox."""
+    code = (
+        "from shared_utils.grading import linux\n"
+        "print(linux.may_enter_own_user_namespace())\n"
+        "open('/proc/sys/user/max_user_namespaces', 'w').write('0')\n"
+        "print(linux.may_enter_own_user_namespace())\n"
+    )
+    # the setting is that of a user namespace which ends with the process
+    command = ["unshare", "--user", "--map-root-user", sys.executable, "-c", code]
+    done = subprocess.run(command, capture_output=True, text=True)
+    assert done.stdout == "True\nFalse\n", done.stderr

@@ -103,6 +103,18 @@ def enter_own_user_namespace() -> None:
             file.write(text)
 
 
+def may_enter_own_user_namespace() -> bool:
+    """Return whether ``enter_own_user_namespace`` would succeed, by letting a child do it."""
+    pid = os.fork()
+    if pid == 0:
+        try:
+            enter_own_user_namespace()
+            os._exit(0)
+        finally:
+            os._exit(1)
+    return os.waitpid(pid, 0)[1] == 0
+
+
 def leave_session_keyring() -> bool:
     """Take a new keyring for this session in place of the one that its parents share."""
     number = system_calls.numbers().get("own", {}).get("keyctl")

@@ -72,14 +72,18 @@ def confine(settings: dict[str, Any]) -> None:
     ----------
     settings : dict
         ``user``, a number to become or None; ``isolated``, whether bubblewrap is around this
-        process; ``shares_sandbox``, whether other processes are in it; ``processor_s``;
+        process; ``shares_sandbox``, whether other processes are in it; ``filtered``, whether
+        there is a filter for system calls; ``processor_s``;
         ``readable`` and ``writable``, all files that it may need.
     """
     if settings["user"] is not None:
         os.setgroups([])
         os.setgid(settings["user"])
         os.setuid(settings["user"])
-    if settings["shares_sandbox"]:
+    # some systems forbid it to a user whom root has become; root's own processes are out of reach
+    if settings["shares_sandbox"] and (
+        settings["user"] is None or linux.may_enter_own_user_namespace()
+    ):
         linux.enter_own_user_namespace()
     if settings["isolated"]:
         # counted over the user's processes: here it has no others
@@ -91,7 +95,8 @@ def confine(settings: dict[str, Any]) -> None:
         linux.leave_session_keyring()
         linux.drop_capabilities()
         linux.restrict_files(settings["readable"], settings["writable"])
-        linux.load_filter(os.getpid())
+        if settings["filtered"]:
+            linux.load_filter(os.getpid())
 
 
 def become_kernel(connection: socket.socket, settings: dict[str, Any]) -> None:

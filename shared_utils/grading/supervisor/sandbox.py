@@ -79,6 +79,7 @@ class Sandbox:
             "user": self.user,
             "isolated": self.isolated,
             "shares_sandbox": self.isolated,
+            "filtered": "calls" in protections(),
             "processor_s": processor_s,
             "work": str(self.work),
             "home": str(self.home),
@@ -133,7 +134,9 @@ def fault() -> str:
         return "bubblewrap is not installed (Debian: apt install bubblewrap)"
     remove_orphans()
     sandbox = Sandbox("nobody", isolated=True)
-    python = [sys.executable, "-P", "-c", "import shared_utils"]
+    # an ordinary user's kernel makes a user namespace inside; root's may do without
+    own = "" if os.geteuid() == 0 else "; linux.enter_own_user_namespace()"
+    python = [sys.executable, "-P", "-c", f"from shared_utils.grading import linux{own}"]
     command = [*bubblewrap_command(sandbox.name), *python]
     try:
         result = subprocess.run(command, env=sandbox.environment(), capture_output=True, timeout=60)
@@ -149,8 +152,21 @@ def protections() -> frozenset[str]:
 
     ``calls``, the filter for system calls, and ``files``, Landlock.
     """
-    found = {"calls": bool(system_calls.numbers()), "files": bool(linux.landlock_version())}
+    found = {"calls": _filter_loads(), "files": bool(linux.landlock_version())}
     return frozenset(name for name, there in found.items() if there)
+
+
+def _filter_loads():
+    """Return whether a process here can load the filter, by letting one do it."""
+    if not system_calls.numbers():
+        return False
+    code = (
+        "import os, sys\nfrom shared_utils.grading import linux\n"
+        "sys.exit(not linux.load_filter(os.getpid()))"
+    )
+    environment = minimal_environment("/nonexistent")
+    python = [sys.executable, "-P", "-c", code]
+    return subprocess.run(python, env=environment, capture_output=True).returncode == 0
 
 
 def unprotected() -> str:
