@@ -1,6 +1,6 @@
 """What a learner's code tries against the sandbox itself, as root grades and as an ordinary user.
 
-Each probe does a small and harmless thing that a sandbox must refuse, and says whether it could.
+Each probe does a small thing that a sandbox must refuse, and says whether it could.
 As a control all of them run once without a sandbox of ours: there, those that are not in
 ``NO_CONTROL`` must succeed, else they would prove nothing.
 """
@@ -214,15 +214,15 @@ def outputs_of(graded):
 
 
 def probed(names):
-    """Return what each probe said in one learner's kernel, which gets full marks all the same."""
+    """Return what each probe answered in one kernel, whose submission keeps full marks."""
     graded = grade("ada", PREPARE, *(cell_of(name) for name in names))
-    said = outputs_of(graded)[-len(names) :]
+    answered = outputs_of(graded)[-len(names) :]
     assert sum(score or 0 for score in graded.scores.values()) == MAX_MARKS
-    return dict(zip(names, said, strict=True))
+    return dict(zip(names, answered, strict=True))
 
 
-def check(said):
-    assert {name: text for name, text in said.items() if not text.startswith("refused")} == {}
+def check(answered):
+    assert {name: text for name, text in answered.items() if not text.startswith("refused")} == {}
 
 
 def test_no_probe_gets_what_it_wants(monkeypatch):
@@ -244,8 +244,8 @@ def test_without_bubblewrap_a_probe_gets_little(monkeypatch):
     if len(sandbox.protections()) < 2:
         pytest.skip("This system has no Landlock.")
     monkeypatch.setattr(sandbox, "fault", lambda: "left away")
-    said = probed(list(PROBES))
-    got = {name for name, text in said.items() if not text.startswith("refused")}
+    answered = probed(list(PROBES))
+    got = {name for name, text in answered.items() if not text.startswith("refused")}
     # its own folder on the disk has no limit on bytes or files but that on one file
     assert got <= {"many files", "shared memory filled", "root user"}
 
@@ -260,7 +260,7 @@ def without_a_sandbox():
         "from tests.test_hostile_sandbox import *\n"
         "os.environ['SECRET_TOKEN'] = SECRET\n"
         "os.makedirs('/tmp/lens-sandbox-1/work'); os.chdir('/tmp/lens-sandbox-1/work')\n"
-        "said = {}\n"
+        "answered = {}\n"
         "for name in PROBES:\n"
         "    reader, writer = os.pipe()\n"
         "    pid = os.fork()\n"
@@ -270,9 +270,9 @@ def without_a_sandbox():
         "        try: exec(PREPARE + cell_of(name), {'__name__': '__main__'})\n"
         "        finally: sys.stdout.flush(); os._exit(0)\n"
         "    os.close(writer)\n"
-        "    with os.fdopen(reader) as file: said[name] = file.read()\n"
+        "    with os.fdopen(reader) as file: answered[name] = file.read()\n"
         "    os.waitpid(pid, 0)\n"
-        "print(json.dumps(said))\n"
+        "print(json.dumps(answered))\n"
     )
     command = ["bwrap", "--ro-bind", "/", "/", "--dev-bind", "/dev", "/dev", "--unshare-pid"]
     command += ["--proc", "/proc", "--tmpfs", "/tmp", "--tmpfs", "/dev/shm", "--unshare-uts"]
@@ -288,9 +288,9 @@ def without_a_sandbox():
 @pytest.mark.slow
 @pytest.mark.root
 def test_without_a_sandbox_the_probes_succeed():
-    said = without_a_sandbox()
+    answered = without_a_sandbox()
     assert len(PROBES) > 100
-    refused = {name for name, text in said.items() if not text.startswith("GOT")}
+    refused = {name for name, text in answered.items() if not text.startswith("GOT")}
     assert refused <= NO_CONTROL
 
 
@@ -517,7 +517,7 @@ def test_a_kernel_pool_that_is_gone_is_no_loss(monkeypatch):
     monkeypatch.setattr(kernel_pool_client, "current_pool", missing)
     names = [name for name in PROBES if name not in ("many files", "files of the first")]
     graded = grade("ada", PREPARE, *(cell_of(name) for name in names))
-    said = dict(zip(names, outputs_of(graded)[-len(names) :], strict=True))
+    answered = dict(zip(names, outputs_of(graded)[-len(names) :], strict=True))
     # it is the first process of its sandbox itself, and shares it with no other
     own = {"kill of the first", "environment of the first", "memory of the first"}
-    check({name: text for name, text in said.items() if name not in own | OF_ITSELF})
+    check({name: text for name, text in answered.items() if name not in own | OF_ITSELF})

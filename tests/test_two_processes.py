@@ -269,13 +269,13 @@ def test_the_own_check_and_the_class_agree_on_every_visible_check(tmp_path, monk
 def test_what_is_not_protected_is_said(monkeypatch, why, there, words):
     monkeypatch.setattr(sandbox, "fault", lambda: why)
     monkeypatch.setattr(sandbox, "protections", lambda: frozenset(there))
-    said = sandbox.unprotected()
-    assert words in said
-    assert why in said
-    assert bool(said) is bool(words)
-    assert said == "" or said.endswith(".")
+    message = sandbox.unprotected()
+    assert words in message
+    assert why in message
+    assert bool(message) is bool(words)
+    assert message == "" or message.endswith(".")
     if not there and why:
-        assert "--require-sandbox" in said
+        assert "--require-sandbox" in message
 
 
 @pytest.mark.slow
