@@ -73,6 +73,7 @@ def what_is_left(room, temporary, killed):
     shown = subprocess.run(["ps", "axww"], capture_output=True, text=True).stdout
     left = [line for line in shown.splitlines() if str(temporary) in line]
     left += [line for line in shown.splitlines() if str(room.folder) in line]
+    left += [line for line in shown.splitlines() if any(map(sandbox.is_orphan, line.split()))]
     # what the killed one was trying its sandbox with is removed by the next run
     return left + [path for path in temporary.iterdir() if f"-{killed}-" not in path.name]
 

@@ -254,14 +254,39 @@ def test_the_own_check_and_the_class_agree_on_every_visible_check(tmp_path, monk
             assert {name: marked[name] for name in own} == pytest.approx(own), learner
 
 
+@pytest.mark.parametrize(
+    ("why", "there", "words"),
+    [
+        ("it is not installed", {"calls", "files"}, "cannot start programs, use the network or"),
+        ("it is not installed", {"calls"}, "but it can read and change your files"),
+        ("it is not installed", {"files"}, "but it can start programs and use the network"),
+        ("it is for Linux alone", set(), "runs without protection here: while it is marked it"),
+        ("", {"files"}, "The sandbox stands, but system calls are not filtered on this processor"),
+        ("", set(), "The sandbox stands, but system calls are not filtered on this processor"),
+        ("", {"calls"}, ""),
+    ],
+)
+def test_what_is_not_protected_is_said(monkeypatch, why, there, words):
+    monkeypatch.setattr(sandbox, "fault", lambda: why)
+    monkeypatch.setattr(sandbox, "protections", lambda: frozenset(there))
+    message = sandbox.unprotected()
+    assert words in message
+    assert why in message
+    assert bool(message) is bool(words)
+    assert message == "" or message.endswith(".")
+    if not there and why:
+        assert "--require-sandbox" in message
+
+
 @pytest.mark.slow
 def test_without_a_sandbox_the_command_says_what_is_not_protected(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(sandbox, "fault", lambda: "bubblewrap is not installed")
+    monkeypatch.setattr(sandbox, "protections", lambda: frozenset({"calls"}))
     with class_of(tmp_path, {}) as room:
         line = ["class", "grade", "01", "--folder", str(room.folder)]
         assert cli.main(line) == 0
         first = capsys.readouterr().out.splitlines()[0]
-        assert "could read and change your files" in first
+        assert "can read and change your files" in first
         assert "bubblewrap is not installed" in first
         for option in ("--require-sandbox", "--require-box"):
             assert cli.main([*line, option]) == 2
@@ -281,13 +306,16 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
     monkeypatch.setenv("SECRET_TOKEN", "letmein")
     (tmp_path / "data.csv").write_text("1,2", encoding="utf-8")
     (tmp_path / "problems.ipynb").write_text("{}", encoding="utf-8")
-    learners = sandbox.Sandbox("ada", sandbox.files_beside(tmp_path), isolated=False)
-    try:
-        assert "SECRET_TOKEN" not in learners.environment()
-        assert learners.environment()["LENS_COURSE_LEARNER"] == "ada"
-        assert [path.name for path in learners.work.iterdir()] == ["data.csv"]
-    finally:
-        learners.remove()
+    assert sandbox.files_beside(tmp_path) == {"data.csv": b"1,2"}
+    for isolated in (True, False):
+        learners = sandbox.Sandbox("ada", isolated)
+        try:
+            assert "SECRET_TOKEN" not in learners.environment()
+            assert learners.environment()["LENS_COURSE_LEARNER"] == "ada"
+            # in a sandbox nothing of a learner's is on the machine's disk
+            assert (learners.folder is None) is isolated
+        finally:
+            learners.remove()
     assert not learners.folder.exists()
 
 
@@ -295,8 +323,16 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
 def test_limits_bind_before_the_learner_comes():
     code = (
         "from shared_utils.grading.inside import start_kernel\n"
-        "start_kernel.apply_limits()\nbytearray(2**33)"
+        "start_kernel.apply_limits(7)\n"
+        "print(open('/proc/self/limits').read())\nbytearray(2**33)"
     )
     environment = {**os.environ, "PYTHONPATH": str(REPO)}
-    result = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True)
-    assert b"MemoryError" in result.stderr
+    command = [sys.executable, "-c", code]
+    result = subprocess.run(command, env=environment, capture_output=True, text=True)
+    assert "MemoryError" in result.stderr
+    limits = {line[:25].strip(): line[25:].split()[:2] for line in result.stdout.splitlines()}
+    assert limits["Max cpu time"] == ["7", "7"]
+    assert limits["Max core file size"] == limits["Max msgqueue size"] == ["0", "0"]
+    assert limits["Max address space"] == [str(3 * 2**30)] * 2
+    assert limits["Max locked memory"] == ["65536", "65536"]
+    assert limits["Max pending signals"] == ["256", "256"]

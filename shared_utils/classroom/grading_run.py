@@ -46,7 +46,7 @@ class GradingResult:
     seconds : float or None
         How long it took; None if it was not run.
     unprotected : str
-        Why there was no sandbox; empty if there was one.
+        What was not protected meanwhile, in sentences; empty if nothing was missing.
     handed_in : str
         When, as ``timestamp.txt`` in the submission says, universal time; empty if it does not.
     """
@@ -121,7 +121,7 @@ def grade(
     ValueError
         If a sandbox is required and there is none, or the cluster cannot be reached.
     """
-    if require_sandbox and not cluster and unprotected():
+    if require_sandbox and not cluster and _sandbox_fault():
         raise ValueError(f"Nothing was graded. {unprotected()}")
     if workers < 1:
         raise ValueError(f"There must be at least one worker, not {workers}.")
@@ -138,18 +138,22 @@ def grade(
         return _graded(folder, spec, learners, again, config, pool, opened.pop_all())
 
 
-def unprotected(fault: str | None = None) -> str:
-    """Return a sentence on what learners' code could reach while it is graded, or an empty text.
+def unprotected() -> str:
+    """Return what learners' code could do here while it is graded, in sentences; or an empty text.
 
-    Parameters
-    ----------
-    fault : str, optional
-        Why there is no sandbox; as it is here, if not given.
+    Returns
+    -------
+    str
     """
     from shared_utils.grading.supervisor import sandbox
 
-    fault = sandbox.fault() if fault is None else fault
-    return f"{sandbox.UNPROTECTED}: {fault}." if fault else ""
+    return sandbox.unprotected()
+
+
+def _sandbox_fault():
+    from shared_utils.grading.supervisor import sandbox
+
+    return sandbox.fault()
 
 
 def _worker_pool(folder, name, require_sandbox, workers, cluster):

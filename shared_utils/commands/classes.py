@@ -228,7 +228,7 @@ def _grade(arguments):
         class_answers.say_alike(classroom, name)
     if arguments.cluster and any(result.unprotected for result in results):
         open_ones = sorted({result.unprotected for result in results if result.unprotected})
-        console.print(unprotected(open_ones[0]), markup=False)
+        console.print(open_ones[0], markup=False)
     waiting = sum(result.by_hand > 0 for result in results)
     if waiting:
         console.print(f"Written answers wait for you in {waiting}: lens-course class open")

@@ -1,62 +1,133 @@
-"""Starts a learner's kernel: limits this process, then runs the kernel in it.
+"""Starts a learner's kernel: takes this process's powers away, then runs the kernel in it.
 
-The limits are hard ones and are set before any of the learner's code is read.
+Everything is taken away, for good, before any of the learner's code is read.
 """
 
-import os
-import sys
+from __future__ import annotations
 
+import contextlib
+import json
+import os
+import socket
+import sys
+from typing import TYPE_CHECKING
+
+from shared_utils.grading import linux
+from shared_utils.grading.frames import Line
+
+if TYPE_CHECKING:
+    from typing import Any
+
+# with the file systems in memory, and no process but this one, all that a kernel can take
 MAX_MEMORY_BYTES = 3 * 2**30
 MAX_PROCESSOR_S = 180
 MAX_PROCESSES = 64
 MAX_FILE_BYTES = 32 * 2**20
 MAX_OPEN_FILES = 256
+MAX_LOCKED_BYTES = 2**16
+MAX_PENDING_SIGNALS = 256
 
 
-def apply_limits() -> None:
-    """Set the limits, where the platform has them, and become the user that is named.
+def apply_limits(processor_s: int = MAX_PROCESSOR_S) -> None:
+    """Set the limits that the platform has.
 
-    The user stands first on the command line, as ``--user=NUMBER``; without it the process keeps
-    its user.
+    Parameters
+    ----------
+    processor_s : int
+        How much processor time this process may take from its start.
     """
-    user = None
-    if len(sys.argv) > 1 and sys.argv[1].startswith("--user="):
-        user = int(sys.argv.pop(1).partition("=")[2])
-        os.chown(sys.argv[sys.argv.index("-f") + 1], user, user)
     try:
         import resource
     except ImportError:  # Windows
         return
-    limits = [
-        (resource.RLIMIT_CORE, 0),
-        (resource.RLIMIT_CPU, MAX_PROCESSOR_S),
-        (resource.RLIMIT_FSIZE, MAX_FILE_BYTES),
-        (resource.RLIMIT_NOFILE, MAX_OPEN_FILES),
-        (resource.RLIMIT_AS, MAX_MEMORY_BYTES),
-    ]
-    if user is not None:
-        # counted over all of a user's processes, so only for a user that has no others
-        limits.append((resource.RLIMIT_NPROC, MAX_PROCESSES))
-    for resource_id, limit in limits:
-        try:
-            resource.setrlimit(resource_id, (limit, limit))
-        except (ValueError, OSError):  # macOS has no limit on memory
-            continue
-    if user is not None:
+    limits = {
+        "CORE": 0,
+        "CPU": processor_s,
+        "FSIZE": MAX_FILE_BYTES,
+        "NOFILE": MAX_OPEN_FILES,
+        "AS": MAX_MEMORY_BYTES,
+        "MEMLOCK": MAX_LOCKED_BYTES,
+        "MSGQUEUE": 0,
+        "SIGPENDING": MAX_PENDING_SIGNALS,
+    }
+    for name, limit in limits.items():
+        resource_id = getattr(resource, f"RLIMIT_{name}", LINUX_LIMITS.get(name))
+        if resource_id is not None:
+            _limit(resource, resource_id, limit)
+
+
+# of asm-generic/resource.h, where Python names none
+LINUX_LIMITS = {"MSGQUEUE": 12, "SIGPENDING": 11} if sys.platform == "linux" else {}
+
+
+def _limit(resource, resource_id, limit):
+    with contextlib.suppress(ValueError, OSError):  # macOS has no limit on memory
+        resource.setrlimit(resource_id, (limit, limit))
+
+
+def confine(settings: dict[str, Any]) -> None:
+    """Take from this process all that a learner's code must not have.
+
+    Parameters
+    ----------
+    settings : dict
+        ``user``, a number to become or None; ``isolated``, whether bubblewrap is around this
+        process; ``shares_sandbox``, whether other processes are in it; ``filtered``, whether
+        there is a filter for system calls; ``processor_s``;
+        ``readable`` and ``writable``, all files that it may need.
+    """
+    if settings["user"] is not None:
         os.setgroups([])
-        os.setgid(user)
-        os.setuid(user)
+        os.setgid(settings["user"])
+        os.setuid(settings["user"])
+    # some systems forbid it to a user whom root has become; root's own processes are out of reach
+    if settings["shares_sandbox"] and (
+        settings["user"] is None or linux.may_enter_own_user_namespace()
+    ):
+        linux.enter_own_user_namespace()
+    if settings["isolated"]:
+        # counted over the user's processes: here it has no others
+        import resource
+
+        _limit(resource, resource.RLIMIT_NPROC, MAX_PROCESSES)
+    apply_limits(settings["processor_s"])
+    if sys.platform == "linux":
+        linux.leave_session_keyring()
+        linux.drop_capabilities()
+        linux.restrict_files(settings["readable"], settings["writable"])
+        if settings["filtered"]:
+            linux.load_filter(os.getpid())
 
 
-def start() -> None:
-    """Start the kernel that the command line describes."""
-    # in a sandbox the parent is process 1, which a kernel takes for a parent that has ended
-    os.environ.pop("JPY_PARENT_PID", None)
-    from ipykernel.kernelapp import IPKernelApp
+def become_kernel(connection: socket.socket, settings: dict[str, Any]) -> None:
+    """Run the kernel in this process until its line ends.
 
-    IPKernelApp.launch_instance()
+    Parameters
+    ----------
+    connection : socket.socket
+        The kernel's end of the line.
+    settings : dict
+        As ``confine`` takes them, and ``work`` and ``home``, its folders.
+    """
+    from shared_utils.grading.inside import answers, shell
+
+    learners_shell = shell.make()
+    confine(settings)
+    for folder in (settings["work"], settings["home"]):
+        os.makedirs(folder, exist_ok=True)
+    os.chdir(settings["work"])
+    answers.Kernel(Line(connection), learners_shell).serve()
+
+
+def main() -> None:
+    """Become the kernel that the command line describes."""
+    settings = json.loads(sys.argv[1])
+    if sys.platform == "win32":
+        connection = socket.fromshare(sys.stdin.buffer.read())
+    else:
+        connection = socket.socket(fileno=settings["line"])
+    become_kernel(connection, settings)
 
 
 if __name__ == "__main__":
-    apply_limits()
-    start()
+    main()

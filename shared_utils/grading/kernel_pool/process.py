@@ -16,23 +16,23 @@ import socket
 import sys
 import tempfile
 
-from shared_utils.grading.inside import start_kernel
-from shared_utils.grading.kernel_pool import MAX_MESSAGE_BYTES, linux
+from shared_utils.grading import linux
+from shared_utils.grading.inside import shell, start_kernel
+from shared_utils.grading.kernel_pool import MAX_MESSAGE_BYTES
 
 # what every kernel imports and what many learners do; the set's own imports come with a request
 PRELOADED_MODULES = (
-    *("ipykernel.kernelapp", "ipykernel.ipkernel", "ipykernel.debugger", "IPython.core.debugger"),
-    *("IPython.core.completerlib", "IPython.core.magics", "IPython.extensions.storemagic"),
-    *("faulthandler", "runpy", "sqlite3", "tornado.platform.asyncio", "tornado.queues"),
+    *("asyncio", "IPython.core.magics", "IPython.core.completerlib"),
     *("numpy", "matplotlib.pyplot", "matplotlib.backends.backend_agg"),
+    "matplotlib_inline.backend_inline",
     "shared_utils.grading.inside.answers",
 )
+LINE = 3  # the descriptor of a kernel's line
 
 
 def main() -> None:
     """Import, say that it is ready, serve until the other end of the connection is closed."""
-    # else each kernel imports its hundred modules; None is how an import is refused
-    sys.modules["debugpy"] = None  # type: ignore[assignment]
+    shell.make()
     for module in PRELOADED_MODULES:
         importlib.import_module(module)
     gc.collect()
@@ -55,11 +55,11 @@ def _serve(connection):
                 importlib.import_module(module)
         if os.fork() == 0:
             try:
-                if descriptors:  # the request for a clone, which serves this connection
+                if "settings" not in request:  # the request for a clone, on its own connection
                     connection.close()
                     _serve(socket.socket(fileno=descriptors[0]))
                     os._exit(0)
-                _become_kernel(request, connection)
+                _become_kernel(request, connection, descriptors[0])
             finally:
                 with contextlib.suppress(OSError):
                     connection.send(b"failed")  # or it is closed, and the kernel is known
@@ -74,12 +74,13 @@ def _serve(connection):
             pass
 
 
-def _become_kernel(request, connection):
+def _become_kernel(request, connection, line):
     sandbox_pid = request["sandbox_pid"]
     if sandbox_pid:
-        linux.enter_namespaces(sandbox_pid)
+        linux.enter_namespaces(sandbox_pid, request["temporary_files"])
         pid = os.fork()  # the child is the first to be inside altogether
         if pid:
+            os.close(line)
             _send_process(connection, pid)
             os.waitpid(pid, 0)
             os._exit(0)
@@ -89,16 +90,13 @@ def _become_kernel(request, connection):
         _send_process(connection, os.getpid())
     connection.close()
     _redirect_to_null()
-    os.closerange(3, 1024)
+    os.dup2(line, LINE)
+    os.closerange(LINE + 1, 1024)
     os.environ.clear()
     os.environ.update(request["environment"])
-    os.chdir(request["cwd"])
     _reseed()
-    sys.argv = [start_kernel.__file__, *request["arguments"]]
-    start_kernel.apply_limits()
-    if sandbox_pid:
-        linux.drop_capabilities()
-    start_kernel.start()
+    sys.argv = [""]
+    start_kernel.become_kernel(socket.socket(fileno=LINE), request["settings"])
 
 
 def _send_process(connection, pid):

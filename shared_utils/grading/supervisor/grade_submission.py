@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 
 SUFFIX = ".ipynb"
 NOT_A_NOTEBOOK = "problems.ipynb is not a notebook; ask for the file again."
+# looked at before anything else is done with it: reading takes time and memory
+MAX_NOTEBOOK_BYTES = 20_000_000
+MAX_CELLS = 1_000
 
 
 @dataclass(frozen=True)
@@ -82,7 +85,7 @@ class GradedSubmission:
     host : str
         The machine.
     unprotected : str
-        Why there was no sandbox; empty if there was one.
+        What was not protected meanwhile, in sentences; empty if nothing was missing.
     """
 
     learner: str
@@ -114,7 +117,7 @@ def grade_submission(spec: GradingSpec, submission: Submission) -> GradedSubmiss
     """
     start = monotonic()
     fault, host = sandbox.fault(), socket.gethostname()
-    graded = GradedSubmission(submission.learner, host=host, unprotected=fault)
+    graded = GradedSubmission(submission.learner, host=host, unprotected=sandbox.unprotected())
     if spec.require_sandbox and fault:
         graded.fault = f"Not marked: {fault} on {host}."
         return graded
@@ -192,9 +195,20 @@ def read_notebook(
     InvalidSubmission
         If it is no notebook of this set.
     """
+    if len(content) > MAX_NOTEBOOK_BYTES:
+        raise InvalidSubmission(
+            f"problems.ipynb is larger than {MAX_NOTEBOOK_BYTES // 1_000_000} MB; let the learner "
+            "clear the outputs and hand it in again."
+        )
     try:
         text = content.decode("utf-8-sig")
         whole = json.loads(text)
+        count = _cell_count(whole)
+        if count > MAX_CELLS:
+            raise InvalidSubmission(
+                f"problems.ipynb has {count} cells, more than the {MAX_CELLS} that are marked; "
+                "ask for the file again."
+            )
         if "\\ud" in text.lower():  # half of a character, which no kernel and no file takes
             whole_text = json.dumps(whole, ensure_ascii=False)
             text = whole_text.encode("utf-8", "replace").decode("utf-8")
@@ -211,6 +225,8 @@ def read_notebook(
             sentence = "problems.ipynb is cut off: the file ends in the middle; ask for it again."
             raise InvalidSubmission(sentence) from None
         raise InvalidSubmission(NOT_A_NOTEBOOK) from None
+    except InvalidSubmission:
+        raise
     except Exception:
         sentence = "problems.ipynb is not a notebook that can be read; ask for the file again."
         raise InvalidSubmission(sentence) from None
@@ -219,6 +235,12 @@ def read_notebook(
             "problems.ipynb holds no cell of this set; is it the notebook of another one?"
         )
     return notebook, _other_numbers(notebook, learner)
+
+
+def _cell_count(read):
+    """Return how many cells a notebook of any format has, as it was read and before it is valid."""
+    sheets = [read, *read.get("worksheets", ())] if isinstance(read, dict) else []
+    return sum(len(sheet.get("cells", ())) for sheet in sheets)
 
 
 def _other_numbers(notebook, learner):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -52,8 +53,17 @@ class GradingSpec:
     known_sets: tuple[SetIdentity, ...] = ()
 
     def notebooks(self) -> list[NotebookNode]:
-        """Return the notebook with answers and tests, and the one that learners got."""
-        return [nbformat.reads(text, as_version=4) for text in (self.source, self.release)]
+        """Return the notebook with answers and tests, and the one that learners got.
+
+        They are read once and shared: whoever changes a cell changes a copy.
+        """
+        return [read_once(text) for text in (self.source, self.release)]
+
+
+@functools.lru_cache(maxsize=8)
+def read_once(text: str) -> NotebookNode:
+    """Return a notebook of a set, read once for all its submissions."""
+    return nbformat.reads(text, as_version=4)
 
 
 def read_spec(

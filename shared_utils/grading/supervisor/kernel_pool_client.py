@@ -18,24 +18,23 @@ import threading
 from typing import TYPE_CHECKING
 
 from shared_utils.grading.kernel_pool import MAX_MESSAGE_BYTES
-from shared_utils.grading.supervisor.sandbox import bubblewrap_command, minimal_environment
+from shared_utils.grading.supervisor.bubblewrap import TEMPORARY_FILES, SandboxProcess
+from shared_utils.grading.supervisor.sandbox import minimal_environment
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from shared_utils.grading.supervisor.sandbox import Sandbox
 
 POOL_PROCESS = "shared_utils.grading.kernel_pool.process"
 START_TIMEOUT_S = 60
 MAX_STARTS = 3
-# says that the sandbox stands, then waits until the other end of its input is closed
-WAITING_SHELL = ("/bin/sh", "-c", "echo; read -r _")
 # where the pool's process looks for files of its user: there are none
 NO_HOME = "/nonexistent"
 
 
 class PooledKernel:
-    """A kernel that the pool forked, with the methods of a ``Popen``.
+    """A kernel that the pool forked.
 
     Parameters
     ----------
@@ -43,94 +42,35 @@ class PooledKernel:
         Its number.
     descriptor : int
         A descriptor of the process, which is closed here.
-    shell : SandboxShell or None
+    shell : SandboxProcess or None
         The first process of its sandbox, which ends with the kernel.
     """
 
-    stdin = stdout = stderr = None
-
-    def __init__(self, pid: int, descriptor: int, shell: SandboxShell | None) -> None:
+    def __init__(self, pid: int, descriptor: int, shell: SandboxProcess | None) -> None:
         self.pid, self._shell = pid, shell
         self._descriptor: int | None = descriptor
 
-    def poll(self) -> int | None:
-        if self._descriptor is None or select.select([self._descriptor], [], [], 0)[0]:
-            return 0
-        return None
-
-    def wait(self) -> int:
-        if self._descriptor is not None:
-            select.select([self._descriptor], [], [])
-            self.kill()  # whatever it has started itself
-            os.close(self._descriptor)
-            self._descriptor = None
-        return 0
-
-    def send_signal(self, number: int) -> None:
-        with contextlib.suppress(ProcessLookupError):
-            if self._shell and number in (signal.SIGKILL, signal.SIGTERM):
-                self._shell.stop()
-            else:
-                os.killpg(self.pid, number)
-
-    def kill(self) -> None:
-        self.send_signal(signal.SIGKILL)
-
-
-class SandboxShell:
-    """A sandbox of bubblewrap's with nothing in it but a shell that waits.
-
-    Parameters
-    ----------
-    sandbox : Sandbox
-
-    Raises
-    ------
-    OSError
-        If it cannot be built.
-    """
-
-    def __init__(self, sandbox: Sandbox) -> None:
-        reader, writer = os.pipe()
-        command = bubblewrap_command(sandbox.folder)
-        command += ["--info-fd", str(writer), *WAITING_SHELL]
-        try:
-            self.process = subprocess.Popen(
-                command,
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                env=sandbox.environment(),
-                pass_fds=[writer],
-            )
-        finally:
-            os.close(writer)
-            with os.fdopen(reader) as file:
-                information = file.read()
-        assert self.process.stdout is not None  # a pipe, as it was started
-        self._descriptor: int | None = None
-        try:
-            self.first_pid = json.loads(information)["child-pid"]
-            self._descriptor = os.pidfd_open(self.first_pid)
-            if not self.process.stdout.readline():
-                raise OSError("bubblewrap has ended")
-        except (ValueError, LookupError, OSError) as error:
-            self.stop()
-            raise OSError("no sandbox could be built") from error
+    def interrupt(self) -> None:
+        """Interrupt what runs in it."""
+        self._signal(signal.SIGINT)
 
     def stop(self) -> None:
-        """End everything inside: when a sandbox's first process ends, all others are killed."""
-        if self._descriptor is not None:
+        """End it with all that it has started."""
+        if self._descriptor is None:
+            return
+        if self._shell:
+            self._shell.stop()
+        else:
             with contextlib.suppress(ProcessLookupError):
-                signal.pidfd_send_signal(self._descriptor, signal.SIGKILL)
-            os.close(self._descriptor)
-            self._descriptor = None
-        self.process.kill()
-        self.process.wait()
-        assert self.process.stdin is not None  # pipes, as it was started
-        assert self.process.stdout is not None
-        self.process.stdin.close()
-        self.process.stdout.close()
+                os.killpg(self.pid, signal.SIGKILL)
+        self._signal(signal.SIGKILL)
+        select.select([self._descriptor], [], [])
+        os.close(self._descriptor)
+        self._descriptor = None
+
+    def _signal(self, number):
+        with contextlib.suppress(ProcessLookupError):
+            signal.pidfd_send_signal(self._descriptor, number)
 
 
 class KernelPool:
@@ -170,8 +110,8 @@ class KernelPool:
     def start_kernel(
         self,
         sandbox: Sandbox,
-        arguments: Sequence[str],
-        environment: Mapping[str, str],
+        line: socket.socket,
+        processor_s: int,
         modules: Sequence[str],
     ) -> PooledKernel:
         """Fork a kernel.
@@ -180,10 +120,10 @@ class KernelPool:
         ----------
         sandbox : Sandbox
             Where it runs.
-        arguments : sequence of str
-            What ``inside.start_kernel`` is given.
-        environment : dict
-            What it sees.
+        line : socket.socket
+            The kernel's end of the line to it.
+        processor_s : int
+            How much processor time it may take.
         modules : sequence of str
             What the instructor's own cells import.
 
@@ -196,17 +136,19 @@ class KernelPool:
         OSError
             If it cannot be had.
         """
-        shell = SandboxShell(sandbox) if sandbox.isolated else None
+        shell = SandboxProcess(sandbox) if sandbox.isolated else None
         request = {
-            "arguments": arguments,
-            "environment": environment,
-            "cwd": str(sandbox.work),
+            "settings": sandbox.settings(processor_s),
+            "environment": sandbox.environment(),
             "modules": modules,
             "sandbox_pid": shell and shell.first_pid,
+            "temporary_files": TEMPORARY_FILES,
         }
         try:
             self._wait_until_ready()
-            self.connection.send(json.dumps(request).encode())
+            if shell:
+                shell.wait_until_built()
+            socket.send_fds(self.connection, [json.dumps(request).encode()], [line.fileno()])
             reply, descriptors, _, _ = socket.recv_fds(self.connection, MAX_MESSAGE_BYTES, 1)
             if not descriptors:
                 raise OSError("the process that kernels are forked from has ended")

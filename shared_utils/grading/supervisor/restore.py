@@ -67,11 +67,12 @@ class Restore(NbGraderPreprocessor):
         shown = {cells.grade_id(cell): cell.source for cell in release.cells}
         submitted, beside = _split(nb, trusted)
         restored = beside.pop(None, [])
-        for cell in source.cells:
-            grade_id = cells.grade_id(cell)
+        for sources_cell in source.cells:
+            grade_id = cells.grade_id(sources_cell)
             if grade_id not in trusted:
                 continue
             text, checksum = trusted[grade_id]
+            cell = nbformat.from_dict(sources_cell)
             cell.metadata = cells.trusted_metadata(cell, checksum)
             cell.id = grade_id
             handed_in = submitted.get(grade_id)
@@ -89,7 +90,7 @@ class Restore(NbGraderPreprocessor):
                 cell.source = text
             if cell.cell_type == "code":
                 cell.outputs, cell.execution_count = [], None
-            restored += [nbformat.from_dict(cell), *beside.pop(grade_id, [])]
+            restored += [cell, *beside.pop(grade_id, [])]
         for number, cell in enumerate(restored):
             if not cells.grade_id(cell):
                 cell.id = f"own-{number}"

@@ -1,95 +1,111 @@
-"""Where a learner's kernel runs: in a folder of its own, with limits, inside bubblewrap.
+"""Where a learner's kernel runs: with limits, inside bubblewrap, and with nothing on the disk.
 
 Bubblewrap shows it a system that can only be read, a private temporary folder, no network, no
 other processes, and neither home, solutions, tests nor the class's folder. Without it the limits
-stay, where the platform has them.
+stay, and the filter of system calls, where the platform has them; the kernel then works in a folder
+of its own, which is removed afterwards.
 """
 
 from __future__ import annotations
 
 import contextlib
 import functools
+import itertools
 import os
 import shutil
 import signal
 import subprocess
 import sys
+import sysconfig
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import shared_utils
 from shared_utils.course.learner import LEARNER_VARIABLE
+from shared_utils.grading import linux, system_calls
+from shared_utils.grading.supervisor import remove_tree
+from shared_utils.grading.supervisor.bubblewrap import PACKAGE, bubblewrap_command
 from shared_utils.grading.supervisor.settings import STAMP
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
     from os import PathLike
+    from typing import Any
 
 START_KERNEL = "shared_utils.grading.inside.start_kernel"
-PACKAGE = Path(shared_utils.__file__).resolve().parent
 MAX_FILES_BYTES = 20_000_000
-MAX_TEMPORARY_BYTES = 256 * 2**20
 # what a program needs to start, and no secret of the instructor's
 PASSED_VARIABLES = (
     *("PATH", "LANG", "LC_ALL", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH"),
     *("SYSTEMROOT", "SYSTEMDRIVE", "COMSPEC", "PATHEXT", "WINDIR", "TEMP", "TMP"),
 )
-# the process that made a folder stands in its name, so that what a killed one left can be removed
+# the process that made a sandbox stands in its name, so that what a killed one left can be removed
 PREFIX = "lens-sandbox-"
-UNPROTECTED = (
-    "Learners' code runs without a sandbox here: it cannot see the tests or the right answers "
-    "while it is marked, but it could read and change your files and use the network"
-)
+# what a kernel may read beside Python's own folders, and what it may also write
+SYSTEM = ("/usr", "/bin", "/lib", "/lib32", "/lib64", "/etc/ld.so.cache", "/etc/fonts")
+PROC = ("/proc",)
+OWN_PROC = ("/proc/self", "/proc/cpuinfo", "/proc/meminfo", "/proc/stat")
+DEVICES = ("/dev/null", "/dev/zero", "/dev/full", "/dev/random", "/dev/urandom")
+SHARED = ("/dev/shm",)
+_numbers = itertools.count()
 
 
 class Sandbox:
-    """A folder for one kernel, with the files that were handed in beside the notebook.
+    """A place for one kernel.
 
     Parameters
     ----------
     learner : str
         Whose kernel runs here.
-    files : dict of str to bytes
-        What was handed in beside the notebook, by path.
     isolated : bool
         Whether bubblewrap is put around the kernel.
     """
 
-    def __init__(self, learner: str, files: Mapping[str, bytes], isolated: bool) -> None:
+    def __init__(self, learner: str, isolated: bool) -> None:
         self.learner, self.isolated = learner, isolated
-        self.folder = Path(tempfile.mkdtemp(prefix=f"{PREFIX}{os.getpid()}-")).resolve()
-        self.work = self.folder / "work"
-        self.sockets = self.folder / "ipc"
-        self.home = self.folder / "home"
-        for part in (self.work, self.sockets, self.home):
-            part.mkdir()
-        for name, content in files.items():
-            path = self.work / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(content)
+        self.name = f"{PREFIX}{os.getpid()}-{next(_numbers)}"
+        self.folder: Path | None = None
+        if isolated:
+            place = Path("/tmp")  # its own, in memory: see bubblewrap
+        else:
+            place = self.folder = Path(tempfile.mkdtemp(prefix=f"{self.name}-")).resolve()
+        self.work, self.home = place / "work", place / "home"
         # another user than root, to whom the limit on processes applies; one for each grading
         as_root = isolated and os.geteuid() == 0
         self.user = 61_000 + os.getpid() % 4000 if as_root else None
-        if self.user is not None:
-            for path in (self.folder, *self.folder.rglob("*")):
-                os.chown(path, self.user, self.user, follow_symlinks=False)
 
-    def command(self) -> list[str]:
-        """Return the kernel's command, as a kernel's specification has it."""
-        user = [] if self.user is None else [f"--user={self.user}"]
-        inner = [sys.executable, "-P", "-m", START_KERNEL, *user, "-f", "{connection_file}"]
-        if not self.isolated:
-            return inner
-        return [*bubblewrap_command(self.folder), "--chdir", str(self.work), *inner]
+    def settings(self, processor_s: int) -> dict[str, Any]:
+        """Return what a kernel is told of the place it runs in."""
+        return {
+            "user": self.user,
+            "isolated": self.isolated,
+            "shares_sandbox": self.isolated,
+            "filtered": "calls" in protections(),
+            "processor_s": processor_s,
+            "work": str(self.work),
+            "home": str(self.home),
+            "readable": [*readable_paths(), *(PROC if self.isolated else OWN_PROC)],
+            "writable": [str(self.work.parent), *DEVICES, *(SHARED if self.isolated else ())],
+        }
 
     def environment(self) -> dict[str, str]:
         """Return the variables that the kernel sees."""
-        return {**minimal_environment(self.home), LEARNER_VARIABLE: self.learner}
+        own = {LEARNER_VARIABLE: self.learner}
+        if self.folder:
+            own["TMPDIR"] = str(self.folder)
+        return {**minimal_environment(self.home), **own}
 
     def remove(self) -> None:
-        """Remove the folder and all that was left in it."""
-        shutil.rmtree(self.folder, ignore_errors=True)
+        """Remove what was left on the disk."""
+        if self.folder:
+            remove_tree.remove(self.folder)
+
+
+@functools.cache
+def readable_paths() -> tuple[str, ...]:
+    """Return what a kernel reads beside its own files: the system's libraries and Python's."""
+    python = {sysconfig.get_path(name) for name in ("stdlib", "platstdlib", "purelib", "platlib")}
+    libraries = {os.path.join(prefix, "lib") for prefix in (sys.prefix, sys.base_prefix)}
+    return (*SYSTEM, *sorted(python | libraries), str(PACKAGE))
 
 
 def minimal_environment(home: str | PathLike[str]) -> dict[str, str]:
@@ -117,22 +133,81 @@ def fault() -> str:
     if not shutil.which("bwrap"):
         return "bubblewrap is not installed (Debian: apt install bubblewrap)"
     remove_orphans()
-    sandbox = Sandbox("nobody", {}, isolated=True)
+    sandbox = Sandbox("nobody", isolated=True)
+    # an ordinary user's kernel makes a user namespace inside; root's may do without
+    own = "" if os.geteuid() == 0 else "; linux.enter_own_user_namespace()"
+    python = [sys.executable, "-P", "-c", f"from shared_utils.grading import linux{own}"]
+    command = [*bubblewrap_command(sandbox.name), *python]
     try:
-        command = [
-            *bubblewrap_command(sandbox.folder),
-            sys.executable,
-            "-P",
-            "-c",
-            "import shared_utils",
-        ]
         result = subprocess.run(command, env=sandbox.environment(), capture_output=True, timeout=60)
     except (OSError, subprocess.TimeoutExpired) as error:
         return f"bubblewrap does not start here: {error}"
-    finally:
-        sandbox.remove()
     lines = result.stderr.decode(errors="replace").strip().splitlines()
     return f"bubblewrap does not start here: {lines[-1:]}" if result.returncode else ""
+
+
+@functools.cache
+def protections() -> frozenset[str]:
+    """Return what protects this machine where there is no sandbox, and inside it as well.
+
+    ``calls``, the filter for system calls, and ``files``, Landlock.
+    """
+    found = {"calls": _filter_loads(), "files": bool(linux.landlock_version())}
+    return frozenset(name for name, there in found.items() if there)
+
+
+def _filter_loads():
+    """Return whether a process here can load the filter, by letting one do it."""
+    if not system_calls.numbers():
+        return False
+    code = (
+        "import os, sys\nfrom shared_utils.grading import linux\n"
+        "sys.exit(not linux.load_filter(os.getpid()))"
+    )
+    environment = minimal_environment("/nonexistent")
+    python = [sys.executable, "-P", "-c", code]
+    return subprocess.run(python, env=environment, capture_output=True).returncode == 0
+
+
+def unprotected() -> str:
+    """Return what is not protected here while learners' code is marked, in sentences.
+
+    Returns
+    -------
+    str
+        Empty if nothing is missing.
+    """
+    why, there = fault(), protections()
+    if not why:
+        return "" if "calls" in there else UNFILTERED
+    if not there:
+        return f"{UNPROTECTED} {MARK_ELSEWHERE} Why: {why}."
+    return f"There is no sandbox here: learners' code {OPEN[there]} Why: {why}."
+
+
+UNFILTERED = (
+    "The sandbox stands, but system calls are not filtered on this processor: a learner's code "
+    "can start processes and fill the memory."
+)
+UNPROTECTED = (
+    "Learners' code runs without protection here: while it is marked it can read, change and "
+    "delete your files and use the network."
+)
+MARK_ELSEWHERE = "Mark on Linux, or pass --require-sandbox."
+OPEN = {
+    frozenset({"calls", "files"}): (
+        "cannot start programs, use the network or read your files, but can see that they exist. "
+        "`apt install bubblewrap` adds the sandbox."
+    ),
+    frozenset({"calls"}): (
+        "cannot start programs or use the network, but it can read and change your files. "
+        "`apt install bubblewrap` adds the sandbox."
+    ),
+    frozenset({"files"}): (
+        "cannot read your files, but it can start programs and use the network. "
+        "`apt install bubblewrap` adds the sandbox."
+    ),
+}
 
 
 def remove_orphans() -> None:
@@ -143,72 +218,17 @@ def remove_orphans() -> None:
     for path in Path("/proc").glob("[0-9]*/cmdline"):
         with contextlib.suppress(OSError):  # it has ended, or is another user's
             command = path.read_bytes().split(b"\0")
-            if command[0] == b"bwrap" and any(
-                _is_orphan(Path(os.fsdecode(argument)).name) for argument in command
-            ):
+            if command[0] == b"bwrap" and any(is_orphan(os.fsdecode(part)) for part in command):
                 os.kill(int(path.parent.name), signal.SIGKILL)
     for folder in Path(tempfile.gettempdir()).glob(f"{PREFIX}*"):
-        if _is_orphan(folder.name):
-            shutil.rmtree(folder, ignore_errors=True)
+        if is_orphan(folder.name):
+            remove_tree.remove(folder)
 
 
-def _is_orphan(name):
-    """Return whether a folder's name is that of a sandbox whose grader has ended."""
+def is_orphan(name: str) -> bool:
+    """Return whether a name is that of a sandbox, or of its folder, whose grader has ended."""
     owner = name.removeprefix(PREFIX).partition("-")[0]
     return name.startswith(PREFIX) and owner.isdigit() and not Path("/proc", owner).exists()
-
-
-def bubblewrap_command(folder: Path) -> list[str]:
-    """Return the command that runs what follows it inside bubblewrap."""
-    options = ["bwrap", "--die-with-parent", "--new-session"]
-    options += ["--unshare-pid", "--unshare-net", "--unshare-ipc", "--unshare-uts"]
-    options += ["--unshare-cgroup-try", "--hostname", "sandbox"]
-    if os.geteuid() == 0:
-        # all but those that start_kernel gives up when it changes its user
-        options += ["--cap-drop", "ALL"]
-        for capability in ("CAP_SETUID", "CAP_SETGID", "CAP_CHOWN", "CAP_DAC_OVERRIDE"):
-            options += ["--cap-add", capability]
-    else:
-        options += ["--unshare-user"]
-    options += ["--ro-bind", "/usr", "/usr"]
-    for name in ("/bin", "/sbin", "/lib", "/lib32", "/lib64"):
-        if os.path.islink(name):
-            options += ["--symlink", os.readlink(name), name]
-        elif os.path.isdir(name):
-            options += ["--ro-bind", name, name]
-    for name in ("/etc/ld.so.cache", "/etc/fonts"):  # without fonts a first figure complains
-        options += ["--ro-bind-try", name, name]
-    options += ["--proc", "/proc", "--dev", "/dev"]
-    options += ["--size", str(MAX_TEMPORARY_BYTES), "--perms", "1777", "--tmpfs", "/tmp"]
-    visible = []
-    for prefix in dict.fromkeys([sys.base_prefix, sys.prefix]):
-        path = Path(prefix).resolve()
-        if not path.is_relative_to("/usr"):
-            options += [*parent_options(path), "--ro-bind", str(path), str(path)]
-            visible.append(path)
-    for name in ("solutions", "exercises", "lessons", "tests", ".git"):
-        hidden = PACKAGE.parent / name
-        if any(hidden.is_relative_to(path) for path in visible) and hidden.exists():
-            options += ["--tmpfs", str(hidden)]
-    # at the path from which the kernel pool has imported it
-    options += [*parent_options(PACKAGE), "--ro-bind", str(PACKAGE), str(PACKAGE)]
-    return [
-        *options,
-        *parent_options(folder),
-        "--bind",
-        str(folder),
-        str(folder),
-        "--remount-ro",
-        "/",
-    ]
-
-
-def parent_options(path: Path) -> list[str]:
-    """Return the options that make the folders above a path, open to every user."""
-    options: list[str] = []
-    for parent in reversed(path.parents[:-1]):
-        options += ["--perms", "0755", "--dir", str(parent)]
-    return options
 
 
 def files_beside(folder: str | PathLike[str]) -> dict[str, bytes]:

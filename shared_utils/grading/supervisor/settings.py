@@ -138,8 +138,4 @@ def set_limits(config: Config, cell_timeout_s: int, notebook_timeout_s: int) -> 
     """Write how a submission is run into an nbgrader configuration, and return it."""
     config.Run.timeout = cell_timeout_s
     config.Run.max_seconds = notebook_timeout_s
-    # a marked notebook says nothing of when it was run
-    config.Run.record_timing = False
-    # waiting for the kernel to shut down takes longer than a whole problem
-    config.Run.shutdown_kernel = "immediate"
     return config

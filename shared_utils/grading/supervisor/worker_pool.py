@@ -12,7 +12,7 @@ import warnings
 from collections import deque
 from typing import TYPE_CHECKING, cast
 
-from shared_utils.grading.kernel_pool import linux
+from shared_utils.grading import linux
 from shared_utils.grading.supervisor import examiner_client, kernel_pool_client
 from shared_utils.grading.supervisor.grade_submission import GradedSubmission, grade_submission
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 import ast
 import builtins
 import contextlib
+import functools
 import io
 import json
 import linecache
@@ -171,12 +172,18 @@ def _execute(source, namespace):
     """Run a cell and return its last value, as a notebook does."""
     filename = f"<test {abs(hash(source))}>"
     linecache.cache[filename] = (len(source), None, source.splitlines(True), filename)
+    body, last = _compiled(source, filename)
+    exec(body, namespace)
+    return eval(last, namespace) if last else None
+
+
+@functools.lru_cache(maxsize=256)
+def _compiled(source, filename):
+    """Return the code of a cell and of its last expression; the same for every learner."""
     tree = ast.parse(source, filename)
     last = tree.body.pop() if tree.body and isinstance(tree.body[-1], ast.Expr) else None
-    exec(compile(tree, filename, "exec"), namespace)
-    if last is None:
-        return None
-    return eval(compile(ast.Expression(last.value), filename, "eval"), namespace)
+    body = compile(tree, filename, "exec")
+    return body, last and compile(ast.Expression(last.value), filename, "eval")
 
 
 def _as_output(error):
