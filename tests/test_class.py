@@ -17,6 +17,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+import types
 import urllib.error
 import urllib.request
 from copy import deepcopy
@@ -32,7 +33,7 @@ from shared_utils import cli
 from shared_utils.classroom import classroom as classes
 from shared_utils.classroom import nbgrader_calls, release, roster
 from shared_utils.course import learner as learner_ids
-from shared_utils.grading.supervisor import outcome, run, settings
+from shared_utils.grading.supervisor import outcome, outputs, run, settings
 from shared_utils.pages import server, source
 from shared_utils.pages.build import text_to_notebook
 from tests.lab import free_port
@@ -676,17 +677,20 @@ def test_only_a_number_within_the_points_is_a_mark(value, marks):
     assert kinds == (["execute_result"] if marks else ["error"])
 
 
-@pytest.mark.parametrize("reply", ["ok", "error", "aborted"])
-def test_a_silent_test_passes_only_if_the_kernel_said_that_it_ran(reply):
+@pytest.mark.parametrize("reply", ["ran", "failed", "stopped"])
+def test_a_silent_test_passes_only_if_the_examiner_said_that_it_ran(reply):
     cell = nbformat.v4.new_code_cell("assert True")
     cell.metadata.nbgrader = {"grade": True, "points": 2, "solution": False, "grade_id": "a-check"}
     runner = run.Run()
-    runner.ran_well, runner.left_out = set(), {}
-    content = {"status": reply, "ename": "CellTimeoutError", "evalue": "", "traceback": []}
-    runner.on_cell_executed(cell=cell, cell_index=0, execute_reply={"content": content})
+    runner.ran_well, runner.timed_out, runner.left_out = set(), set(), {}
+    runner.requested_names, runner.outputs = [], outputs.Outputs()
+    received = {"ran_well": reply == "ran", "timed_out": reply == "stopped", "outputs": []}
+    runner.examiner = types.SimpleNamespace(run=lambda *_: received)
+    runner.outputs.begin(cell)
+    runner._run_test(cell, 0)
     notebook = nbformat.v4.new_notebook(cells=[cell])
     runner._note_what_did_not_run(notebook, cell, 0)
-    assert determine_grade(cell) == ((2.0 if reply == "ok" else 0), 2.0)
+    assert determine_grade(cell) == ((2.0 if reply == "ran" else 0), 2.0)
 
 
 def test_a_stop_by_hand_stops_the_whole_grading():

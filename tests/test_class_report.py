@@ -176,7 +176,7 @@ def test_what_nobody_has_marked_yet_is_neither_earned_nor_lost():
         np.array([[3.0, 0.0], [3.0, 1.0], [1.0, 0.0]]),
         np.array([True, False, True]),
         (None, None, None),
-        np.array([[0.0, 4.0], [0.0, 0.0], [0.0, 4.0]]),
+        unmarked=np.array([[0.0, 4.0], [0.0, 0.0], [0.0, 4.0]]),
     )
     people = {"ada": "Ada", "bob": "Bob", "cat": "Cat"}
     report = class_report.make(marks.ClassMarks(people, (one,)))
@@ -194,7 +194,8 @@ def test_what_nobody_has_marked_yet_is_neither_earned_nor_lost():
 def test_a_set_of_which_nothing_is_marked_has_no_share(tmp_path):
     one = marks.SetMarks(
         *("01_vergence", ("ada",), ("page",), np.array([3.0]), np.array([[0.0]])),
-        *(np.array([True]), (None,), np.array([[3.0]])),
+        *(np.array([True]), (None,)),
+        unmarked=np.array([[3.0]]),
     )
     report = class_report.make(marks.ClassMarks({"ada": "Ada"}, (one,)))
     assert math.isnan(report.sets[0].mean_share)

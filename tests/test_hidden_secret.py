@@ -35,6 +35,7 @@ def page_vergence_d(distance_cm):
 PRINTS = """\
 import ctypes
 import hashlib
+import os
 import re
 
 from shared_utils.problems import hidden_numbers
@@ -44,12 +45,17 @@ print("SECRET", hidden_numbers._secret)
 found = set()
 with open("/proc/self/maps") as maps:
     regions = [line.split() for line in maps if learner_id() == "ada"]
+read_end, write_end = os.pipe()
+libc = ctypes.CDLL(None)
 for ends, may, *_, name in regions:
     first, last = (int(end, 16) for end in ends.split("-"))
     if may.startswith("rw") and not name.startswith("/"):
-        for at in range(first, last, 2**20):
-            piece = ctypes.string_at(at, min(2**20 + 64, last - at))
-            found.update(re.findall(rb"[0-9a-f]{64}", piece))
+        for at in range(first, last, 2**15):
+            # through a pipe: what is no longer there is refused and does not end the process
+            size = ctypes.c_size_t(min(2**15 + 64, last - at))
+            size = libc.write(write_end, ctypes.c_void_p(at), size)
+            if size > 0:
+                found.update(re.findall(rb"[0-9a-f]{64}", os.read(read_end, size)))
 print("FOUND", sorted(hashlib.sha256(one).hexdigest() for one in found))
 
 
