@@ -150,9 +150,10 @@ checks.lens_power(
     step_d=0.25,
     expect="demand less depth, in quarters of a dioptre, rounded up",
     slips={
-        "that is the comfortable reader, the whole demand; for the weakest the lens brings a part.": up_to_a_quarter(
-            100 / page_cm
-        ),
+        checks.slip(
+            "whole-demand-lens-brings-part",
+            "that is the comfortable reader, the whole demand; for the weakest the lens brings a part.",
+        ): up_to_a_quarter(100 / page_cm),
         "rounded to the nearest quarter it is a little too weak; round up.": 0.25 * steps_short,
         "the depth was added; take it away from the demand.": up_to_a_quarter(
             100 / page_cm + depth_d
@@ -476,8 +477,10 @@ choose_marks.step(
     within=0.05,
     expect="a power in quarters of a dioptre: the strongest of those that your class leaves",
     slips={
-        "that is the comfortable reader, the whole demand of the nearest task; the weakest counts.": 100
-        / min(near_cm, third_cm),
+        checks.slip(
+            "whole-demand-nearest-task-lens",
+            "that is the comfortable reader, the whole demand of the nearest task; the weakest counts.",
+        ): 100 / min(near_cm, third_cm),
         "these are all readers added up; one pair serves, the strongest.": own_reader_d() + 3.0,
     },
 )

@@ -112,7 +112,7 @@ def test_the_answers_of_the_page():
         (fine,) = [one for one in found if one.task.name == "fine print in dim light"]
         readers[name] = fine.reader_d, fine.comfortable_reader_d
         assert fine.reader_d == max(one.reader_d for one in found if not one.clear)
-    says(STEM, "weakest +1.25 D, comfortable +2.25 D with plan A", *readers[EXTENDED])
+    says(STEM, "weakest +1.50 D, comfortable +2.25 D with plan A", *readers[EXTENDED])
     says(STEM, "a reader for fine print, weakest +1.25 D, comfortable +2.00 D", *readers[ENHANCED])
     verdicts = {a.lens_class: a.verdict for a in candidacy.assess(cases.RIGHT.patient)}
     assert set(verdicts.values()) == {"suits", "with care"}

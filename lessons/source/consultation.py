@@ -139,7 +139,7 @@ page.Answer(
     "7 of 10",
     "The same seven. The usual misconception is that the class of lens decides and the target is a detail. A small "
     "offset does here what a class does, and keeps more contrast. What plan A has beyond that: both eyes take part. "
-    "The price of either is a reader for fine print: weakest +1.25 D, comfortable +2.25 D with plan A, +1.25 and "
+    "The price of either is a reader for fine print: weakest +1.50 D, comfortable +2.25 D with plan A, +1.25 and "
     "+2.00 D with plan B. With the extended-depth lens and 1 D of offset nine are clear; the trifocal makes nine "
     "clear as well, with a ring of 1.5 moons.",
 )

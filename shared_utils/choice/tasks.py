@@ -389,7 +389,8 @@ def _glasses(task, eyes, shape, gain_logmar):
             if optics:
                 capped = (capped + found) / 2.0
             behind.append(np.where(known[where], capped, found if hoping else np.inf))
-        return together(behind[0], behind[-1], gain_logmar)
+        # hope counts on no gain, so that losing it never makes more of a task known
+        return together(behind[0], behind[-1], 0.0 if hoping else gain_logmar)
 
     everyone = slice(None)
     without = acuity(np.zeros(1), everyone, corrected=False)[0]
