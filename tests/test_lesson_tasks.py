@@ -184,3 +184,11 @@ def test_the_pupils_to_read_are_slopes_and_not_told():
             assert blur_mrad / defocus_d == pytest.approx(asked.numbers[name])
             assert f"{blur_mrad:.2f} mrad" in shown.alt
         assert " mm" not in shown.alt
+
+
+def test_no_two_words_of_the_figure_of_glasses_lie_on_each_other():
+    figure = figures.glasses_that_remain().figure
+    figure.canvas.draw()
+    boxes = [text.get_window_extent() for text in figure.axes[0].texts]
+    for at, box in enumerate(boxes):
+        assert not any(box.overlaps(other) for other in boxes[at + 1 :])

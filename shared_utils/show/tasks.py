@@ -72,7 +72,7 @@ def glasses_that_remain(
     """
     columns = list(cases.glasses_by_class(pupils_mm, target_d).values())
     with style.applied():
-        figure = Figure(figsize=(7.0, 4.6), dpi=style.DPI, layout="constrained")
+        figure = Figure(figsize=(7.0, 5.8), dpi=style.DPI, layout="constrained")
         axes = figure.add_subplot()
         for column, found in enumerate(columns):
             for row, one in enumerate(found):
@@ -84,7 +84,7 @@ def glasses_that_remain(
                 axes.add_patch(
                     Rectangle((column - 0.48, row - 0.44), 0.96, 0.88, facecolor=str(1.0 - depth))
                 )
-                axes.text(column, row, glass(one), ha="center", va="center")
+                axes.text(column, row, _two_lines(one), ha="center", va="center", size=11)
         axes.set(xlim=(-0.5, 4.5), ylim=(len(TASKS) - 0.5, -0.5))
         names = [f"{t.name}, {_distance(t.distance_m)}" for t in TASKS]
         axes.set_yticks(range(len(TASKS)), names)
@@ -94,7 +94,7 @@ def glasses_that_remain(
             label.set_color(style.LENS_LINES[name].colour)
         axes.spines[:].set_visible(False)
         figure.supxlabel(
-            "weakest/comfortable reader, D;  ? the model cannot tell;  x not clear even so",
+            "weakest above comfortable, D;  ? cannot be told;  x not clear even so",
             size=12,
         )
     message = [
@@ -108,6 +108,15 @@ def glasses_that_remain(
         f"reader of those that need one. {'; '.join(message)}.",
         advises=True,
     )
+
+
+def _two_lines(one):
+    """What a task needs, the weakest above the comfortable glasses."""
+    weakest, slash, comfortable = glass(one).partition("/")
+    if not slash:
+        return weakest
+    comfortable, space, doubt = comfortable.partition(" ")
+    return f"{weakest}{space}{doubt}\n{comfortable}"
 
 
 def _newspaper(found):
