@@ -91,9 +91,7 @@ def patient(values, eye=None, other=None):
         {n: v for n, v in values.items() if n in WISHES},
     )
     other = {} if other is None else drawing.beside(other, healthy.findings)
-    found = dict(healthy.findings)
-    if eye is not None:
-        del found["mean_k_d"]  # the eye has its own
+    found = drawing.as_measured(healthy.findings, eye)
     return Patient(found, healthy.wishes, eye, **other)
 
 
