@@ -27,7 +27,7 @@ MAX_LINES = 25
 
 MAX_TASKS = 4
 SEPARATED_BY = 10  # of 100 people
-NO_LENS_FOR = ("pseudophakic monofocal", "pseudophakic light-splitting", "none or blind")
+NO_LENS_FOR = ("phakic", "pseudophakic monofocal", "pseudophakic light-splitting", "none or blind")
 """States of the other eye in which no lens is chosen for it."""
 
 SHORT_WIDTH = 100
