@@ -183,8 +183,8 @@ def test_a_finding_that_speaks_against_a_lens_is_named(name, grade):
             reason.effect in ("with care", "not advised") and name in rules[reason.rule].when
             for reason in advice.reasons
         )
-        said = words["because_if"].get(name, {}).get(grade, words["because"][name])
-        assert (said in " ".join(part.lines)) == counts
+        reason = words["because_if"].get(name, {}).get(grade, words["because"][name])
+        assert (reason in " ".join(part.lines)) == counts
 
 
 def sorted_parts(message):

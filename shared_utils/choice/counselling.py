@@ -523,7 +523,8 @@ def _monovision(patient, target_d, fellow_target_d, words):
     if tasks.only_eye(patient) or advice is None or advice.verdict == "suits":
         return ()
     names = _names_against(advice, patient.values)
-    beyond = max(target_d, fellow_target_d) > FAR_UP_TO_D
+    against = [_rules()[r.rule].when for r in advice.reasons if r.effect in AGAINST]
+    beyond = any("above" in when.get("far_target_d", ()) for when in against)
     names = ["beyond_target_d" if n == "far_target_d" and beyond else n for n in names]
     if any(_found_in_other_eye(reason) for reason in advice.reasons):
         names.append("fellow_eye")

@@ -122,6 +122,7 @@ def short_answer(
     # only where there is no other way: the other eye without its measurements
     shortest = [" ".join([*terse, *brief])]
     rooms += [(shortest, [], room) for group in groups for room in group]
+    rooms += [(shortest, [], (0, ROOM[-1]))]
     for powers, others, (detailed, (deciding, steps)) in rooms:
         answer = [
             *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *powers, *matrix),
