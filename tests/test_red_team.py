@@ -800,6 +800,7 @@ TRUE_IF = {
     ),
     "the front of your eye may bulge": _is("ectasia", "suspect"),
     "the front of your eye still changes": _is("ectasia_course", "progressing"),
+    "the front of your eye may change": _is("ectasia_course", "not followed"),
     "you had eye surgery to do without glasses": lambda case: (
         case.values["corneal_surgery"] not in ("none", UNKNOWN)
         or case.values["refractive_laser"] not in ("none", UNKNOWN)
