@@ -25,6 +25,23 @@ def in_order(values):
     return values | dict(zip(known, sizes, strict=True))
 
 
+def as_measured(findings, eye):
+    """The same findings without a keratometry that the biometry of the eye contradicts."""
+    if eye is None:
+        return findings
+    k1_d, k2_d = (eye.k1_d, eye.k2_d) if isinstance(eye, Eye) else (eye["k1_d"], eye.get("k2_d"))
+    measured = {"mean_k_d": (k1_d + (k1_d if k2_d is None else k2_d)) / 2.0}
+    if k2_d is not None:
+        measured["corneal_astigmatism_d"] = abs(k2_d - k1_d)
+    apart = {"mean_k_d": 0.5, "corneal_astigmatism_d": 0.99}
+    contradicted = {
+        name
+        for name, value in measured.items()
+        if findings.get(name, UNKNOWN) != UNKNOWN and abs(findings[name] - value) > apart[name]
+    }
+    return {name: value for name, value in findings.items() if name not in contradicted}
+
+
 def other_eyes(drawn, eyes=EYES):
     """Findings and biometry of the other eye, each perhaps none, and tasks."""
     one = {name: st.sampled_from([UNKNOWN, *drawn[name]]) for name in EYE_FINDINGS}
@@ -41,6 +58,5 @@ def beside(other, findings):
     """Another eye as drawn, without what the findings of the person say of it already."""
     twice = {own for own, name in MIRRORS.items() if findings.get(name, UNKNOWN) != UNKNOWN}
     own = {n: v for n, v in in_order(other["fellow_findings"]).items() if n not in twice}
-    if other["fellow_biometry"] is not None:  # the eye has its own
-        own.pop("mean_k_d", None)
+    own = as_measured(own, other["fellow_biometry"])
     return other | {"fellow_findings": own}

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from shared_utils.choice import candidacy, counselling, gate, plans, tasks
 from shared_utils.choice.everyday_tasks import TASK_NAMES
-from shared_utils.choice.findings import from_dict
+from shared_utils.choice.findings import USUAL_WISHES, from_dict
 from shared_utils.choice.vocabulary import (
     EYE_FINDINGS,
     FINDINGS,
@@ -24,14 +24,16 @@ from shared_utils.choice.vocabulary import (
     WISHES,
     Graded,
 )
-from shared_utils.clinic.patient_file import Consultation
+from shared_utils.clinic.patient_file import USUAL_A_CONSTANT, Consultation
 from shared_utils.commands import consult
+from tests.drawing import as_measured
 
 PUPILS = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
 HEALTHY_EYE = {"axial_length_mm": 23.5, "k1_d": 43.0, "k2_d": 43.5, "acd_mm": 3.1}
 LENGTHS_MM, K_D = (18.0, 35.0), (34.0, 60.0)
-A_CONSTANT = 118.8
+A_CONSTANT = USUAL_A_CONSTANT
 EVERY = 59
+KEEPS_ITS_LENS = ("phakic", "pseudophakic monofocal", "pseudophakic light-splitting")
 PARTS = {"findings": FINDINGS, "wishes": WISHES, "fellow_findings": EYE_FINDINGS}
 
 
@@ -44,7 +46,7 @@ def healthy():
         "label": "invented patient",
         "findings": {name: kind.best for name, kind in FINDINGS.items()}
         | {"fellow_eye": "cataract"},
-        "wishes": {name: kind.best for name, kind in WISHES.items()} | {"glasses": "accepts some"},
+        "wishes": {name: kind.best for name, kind in WISHES.items()} | USUAL_WISHES,
         "fellow_findings": {name: kind.best for name, kind in EYE_FINDINGS.items()},
         "biometry": dict(HEALTHY_EYE),
         "fellow_biometry": dict(HEALTHY_EYE),
@@ -163,7 +165,7 @@ def _biometry(source):
 
 
 def _reconciled(entry):
-    """Take away what is refused: pupils in disorder, a finding of the other eye given twice."""
+    """Take away what is refused: pupils in disorder, one thing found twice and not alike."""
     for part in ("findings", "fellow_findings"):
         known = [name for name in PUPILS if entry[part].get(name, UNKNOWN) != UNKNOWN]
         widths = sorted(entry[part][name] for name in known)
@@ -175,6 +177,7 @@ def _reconciled(entry):
         for name in ("mean_k_d", "corneal_astigmatism_d"):  # the biometry has them
             if entry[measured] is not None and entry[part].get(name) == FINDINGS[name].best:
                 del entry[part][name]
+        entry[part] = as_measured(entry[part], entry[measured])
     return entry
 
 
@@ -204,6 +207,13 @@ class Case:
     @property
     def targets_d(self):
         return self.entry["plan"]["target_d"], self.entry["plan"]["fellow_target_d"]
+
+    @property
+    def eyes_d(self):
+        """The refractions after the plan: an eye that is not operated on keeps its own."""
+        has_d = self.values["fellow_refraction_d"]
+        stays = self.values["fellow_eye"] in KEEPS_ITS_LENS and has_d != UNKNOWN
+        return (self.targets_d[0], has_d) if stays else self.targets_d
 
     @property
     def values(self):

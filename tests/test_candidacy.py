@@ -603,6 +603,20 @@ def test_absurd_patients_get_one_sentence(value):
             },
             "mean_k_d is 40 D and the biometry has 46 D, more than 0.5 D apart",
         ),
+        (
+            {
+                "findings": {"corneal_astigmatism_d": 2.0},
+                "biometry": {"axial_length_mm": 23.5, "k1_d": 43.0, "k2_d": 43.5},
+            },
+            "corneal_astigmatism_d is 2 D and the biometry has 0.5 D, 1 D or more apart",
+        ),
+        (
+            {
+                "fellow_findings": {"corneal_astigmatism_d": 0.5},
+                "fellow_biometry": {"axial_length_mm": 23.5, "k1_d": 43.0, "k2_d": 45.0},
+            },
+            "corneal_astigmatism_d is 0.5 D and fellow_biometry has 2 D, 1 D or more apart",
+        ),
         ({"biometry": {"axial_length_mm": 23.5}}, "lacks k1_d"),
         ({"biometry": {"axial_length": 23.5, "k1_d": 43}}, "did you mean 'axial_length_mm'"),
         ({"biometry": {"axial_length_mm": [23.5, 24], "k1_d": 43}}, "more than one eye"),
@@ -669,8 +683,8 @@ def test_what_is_told_of_an_otherwise_healthy_patient_brings_no_contradiction():
 
 def test_what_was_found_goes_before_what_biometry_tells():
     eye = Eye(23.5, 43.0, 44.5)
-    who = Patient({"mean_k_d": 43.5, "corneal_astigmatism_d": 0.4}, eye=eye)
-    assert (who.values["mean_k_d"], who.values["corneal_astigmatism_d"]) == (43.5, 0.4)
+    who = Patient({"mean_k_d": 43.5, "corneal_astigmatism_d": 0.9}, eye=eye)
+    assert (who.values["mean_k_d"], who.values["corneal_astigmatism_d"]) == (43.5, 0.9)
     assert Patient(eye=Eye(23.5, 43.0)).values["corneal_astigmatism_d"] == UNKNOWN
     with pytest.raises(ValueError, match="eye is no measured eye"):
         Patient(eye="left")

@@ -118,7 +118,7 @@ def test_numbers_of_the_trade_offs_are_the_published_ones():
     trade = " ".join(whole("healthy").trade)
     assert "about 12 do without glasses with one distance" in trade
     assert "perhaps 34; the studies allow 13 to 90" in trade
-    assert "The price: 88 of 100 people need glasses for something" in trade
+    assert "But 88 of 100 people need glasses for something" in trade
     assert "55 of 100 still need glasses for something (likely 48 to 64)" in trade
     assert "A newer count: 24 (18 to 33)" in trade
     assert (
@@ -183,7 +183,8 @@ def test_a_finding_that_speaks_against_a_lens_is_named(name, grade):
             reason.effect in ("with care", "not advised") and name in rules[reason.rule].when
             for reason in advice.reasons
         )
-        assert (words["because"][name] in " ".join(part.lines)) == counts
+        reason = words["because_if"].get(name, {}).get(grade, words["because"][name])
+        assert (reason in " ".join(part.lines)) == counts
 
 
 def sorted_parts(message):
@@ -286,6 +287,47 @@ def test_plans_for_near_and_for_one_eye_each_are_said():
 def test_only_a_patient_gets_a_sheet(wrong):
     with pytest.raises(ValueError, match="sheet takes a Patient"):
         counselling.sheet(wrong)
+
+
+@pytest.mark.parametrize(
+    ("target_d", "fellow_d", "says"),
+    [
+        (0.0, 0.25, ""),
+        (1.75, 0.0, "one eye is set for far (0), the other beyond far (+1.75)"),
+        (1.75, -2.0, "one eye is set for closer up (−2.00), the other beyond far (+1.75)"),
+        (-1.25, -2.5, "your eyes are set for closer up (−1.25 and −2.50), not for far"),
+        (2.0, 2.0, "your eyes are set beyond far (+2.00), not for far"),
+    ],
+)
+def test_the_plan_is_named_as_vergence_says(target_d, fellow_d, says):
+    """An eye at −d is sharp at 1/d m, one at +d nowhere: Keating, from memory."""
+    made = counselling.sheet(PATIENTS["healthy"], target_d, fellow_d)
+    assert says in " ".join(made.plan)
+    assert bool(made.plan) == bool(says)
+    far = any(part.what.startswith("Sharp far away") for part in made.lenses)
+    assert far == ("not for far" not in " ".join(made.plan))
+
+
+@pytest.mark.parametrize(
+    ("found", "treated"),
+    [
+        ({"surface_lesion": "untreated"}, True),
+        ({"uveitis": "active"}, True),
+        ({"zonules": "severe weakness"}, False),
+        ({"fellow_eye": "none or blind"}, False),
+        ({"mean_k_d": 50.0}, False),
+    ],
+)
+def test_treatment_is_offered_where_there_is_one(found, treated):
+    """Common practice, no source."""
+    made = counselling.sheet(otherwise_healthy(found))
+    assert (counselling.wording()["say"]["treat"] in made.notes) == treated
+
+
+def test_disease_of_the_other_eye_is_named_as_of_the_other_eye():
+    found = Patient(otherwise_healthy().findings, otherwise_healthy().wishes)
+    sick = Patient(found.findings, found.wishes, fellow_findings={"macular_degeneration": "late"})
+    assert "how your other eye sees" in counselling.sheet(sick, 0.0, -1.25).plan[-1]
 
 
 # --- a translation -----------------------------------------------------------------------------

@@ -270,9 +270,7 @@ PATIENTS = st.tuples(
 
 
 def consultation_of(findings, wishes, eye, other, target_d, fellow_d):
-    findings = drawing.in_order(findings)
-    if eye is not None:  # the eye has its own
-        findings = {name: value for name, value in findings.items() if name != "mean_k_d"}
+    findings = drawing.as_measured(drawing.in_order(findings), eye)
     other = {} if other is None else drawing.beside(other, findings)
     patient = Patient(findings, wishes, eye, "Weaver, right eye", **other)
     return Consultation(patient, target_d, fellow_d, 118.8, invented=False)

@@ -91,9 +91,7 @@ def patient(values, eye=None, other=None):
         {n: v for n, v in values.items() if n in WISHES},
     )
     other = {} if other is None else drawing.beside(other, healthy.findings)
-    found = dict(healthy.findings)
-    if eye is not None:
-        del found["mean_k_d"]  # the eye has its own
+    found = drawing.as_measured(healthy.findings, eye)
     return Patient(found, healthy.wishes, eye, **other)
 
 
@@ -244,6 +242,39 @@ def test_a_regular_cornea_in_a_firm_bag_is_told_of_a_toric_lens():
     assert any("toric lens or incisions" in reason.text for reason in advice.reasons)
     assert any("Plan a toric lens" in sentence for sentence in advice.would_change)
     assert assess_toric(who).verdict == "suits"
+
+
+@pytest.mark.parametrize("state", ["phakic", "pseudophakic monofocal"])
+@pytest.mark.parametrize(
+    ("has_d", "plan_d", "verdict"),
+    [
+        (-1.25, -1.25, "suits"),
+        (-1.0, -1.5, "suits"),  # half a dioptre apart
+        (-0.5, -1.25, "not advised"),
+        (0.0, -1.25, "not advised"),
+        (-3.0, -2.5, "not advised"),  # half a dioptre apart, but 3 D between the eyes
+        (UNKNOWN, -1.25, "with care"),
+    ],
+)
+def test_an_eye_that_is_not_operated_on_is_planned_with_its_own_refraction(
+    state, has_d, plan_d, verdict
+):
+    """Common practice, no source: no operation, no other refraction."""
+    found = {"fellow_eye": state, "fellow_refraction_d": has_d}
+    assert assess_monovision(otherwise_healthy(found), 0.0, plan_d).verdict == verdict
+    operated = otherwise_healthy(found | {"fellow_eye": "cataract"})
+    assert assess_monovision(operated, 0.0, -1.25).verdict == "suits"
+
+
+def test_an_eye_that_is_not_operated_on_is_counted_with_its_own_refraction():
+    """Blendowske 2015: 10 D of myopia leave 2 logMAR, and a road sign is larger than none."""
+    found = {"potential_acuity_logmar": 1.6, "fellow_potential_acuity_logmar": 0.0}
+    found |= {"fellow_eye": "phakic"}
+    sign = [task for task in TASKS if task.name == "road sign by day"]
+    for has_d, clear in ((0.0, True), (-10.0, False)):
+        who = otherwise_healthy(found | {"fellow_refraction_d": has_d})
+        [glasses] = glasses_for(who, LENS_OF["trifocal"], tasks=sign)
+        assert glasses.clear is clear
 
 
 @pytest.mark.parametrize(("length_mm", "verdict"), [(23.5, "suits"), (27.5, "with care")])

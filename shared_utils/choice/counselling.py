@@ -43,6 +43,24 @@ GLASSES_ASKED = 1
 EITHER_WAY_OF_100 = (20, 80)
 """A task that so many of 100 such people do without glasses has a question mark: assumed."""
 
+NEAR_FROM_D, FAR_UP_TO_D = -0.5, 0.5
+"""An eye aimed at the first or less is set for closer up, at more than the second beyond far."""
+
+FAR_FROM_D = -0.75
+"""The eye for far of two that differ has this at least, as the rules of monovision say."""
+
+TREATED = frozenset(
+    {
+        *("dry_eye", "surface_treatment", "tear_osmolarity_mosm", "surface_lesion", "uveitis"),
+        *("endothelial_dystrophy", "corneal_opacity", "irregular_astigmatism", "corneal_graft"),
+        *("corneal_hoa_4mm_um", "corneal_hoa_6mm_um", "contact_lens_wear", "vitrectomy"),
+        *("epiretinal_membrane", "macular_oedema", "diabetes", "diabetic_retinopathy"),
+        *("glaucoma_course", "ectasia_course"),
+    }
+)
+"""Findings that can be treated before a lens is chosen, where a rule names the change: common
+practice, no source. What can only be measured or mapped again is not among them."""
+
 HAS_A_LENS = ("pseudophakic monofocal", "pseudophakic light-splitting")
 
 SHARES_LIGHT = ("extended depth of focus", *LIGHT_SPLITTING)
@@ -276,22 +294,23 @@ def sheet(
     values = patient.values
     alone = tasks.only_eye(patient)
     possible, refused = [], []
+    eyes_d = (target_d,) if alone else (target_d, fellow_target_d)
+    what = "what" if any(_for_far(eye_d) for eye_d in eyes_d) else "what_not_far"
     advised = candidacy.assess(patient)
     for advice in advised:
         lines = _why(advice, values, words)
         if advice.verdict == "not advised":
-            refused.append(_part(advice, values, lines, words))
+            refused.append(_part(advice, values, lines, words, what))
             continue
         lens = tasks.LENS_OF[advice.lens_class]
         plan = (patient, lens, target_d, fellow_target_d, patient.everyday_tasks)
         glasses, numbers = tasks.glasses_for(*plan), outlook.outlook_for(*plan)
         lines = (*lines, *_glasses_in_words(glasses, numbers, words))
-        possible.append(_part(advice, values, lines, words))
+        possible.append(_part(advice, values, lines, words, what))
     shown = {part.lens_class for part in possible}
     check = _to_check(advised, patient, words)
     trade = [entry for entry in words["trade"] if shown & set(entry["classes"])]
     night = [entry for entry in words["night"] if shown & set(entry["classes"])]
-    against = {name for advice in advised for name in _names_against(advice, values)}
     asking = words["questions"]
     questions = _always_asked(patient, target_d, fellow_target_d, asking)
     questions.append(asking[_of_other_eye(values, alone)])
@@ -311,7 +330,7 @@ def sheet(
             *_power_unsure(patient, words),
             say["power_note"],
             say["edge_note"],
-            *((say["treat"],) if against & set(FINDINGS) else ()),
+            *((say["treat"],) if _can_be_treated(advised, values) else ()),
         ),
         trade=tuple(_numbered(entry) for entry in trade),
         night=tuple(_numbered(entry) for entry in night),
@@ -325,12 +344,12 @@ def sheet(
     )
 
 
-def _part(advice, values, lines, words):
+def _part(advice, values, lines, words, what):
     lens = words["lens"][advice.lens_class]
     verdict = words["verdict"][advice.eye_verdict]
     wish = _wish(advice, values, words)
     return LensPart(
-        advice.lens_class, lens["name"], lens["trade"], lens["what"], verdict, wish, lines
+        advice.lens_class, lens["name"], lens["trade"], lens[what], verdict, wish, lines
     )
 
 
@@ -353,6 +372,14 @@ def _speaks(name, value):
         return value != UNKNOWN
     kind = VOCABULARY[name]
     return value != UNKNOWN and not (isinstance(kind, Graded) and value == kind.best)
+
+
+def _can_be_treated(advised, values):
+    """Whether a rule against a class says what would change it, of something that is treated."""
+    rules = _rules()
+    against = [rules[r.rule] for a in advised for r in a.reasons if r.effect in AGAINST]
+    names = {name for rule in against if rule.change for name in rule.when}
+    return any(_speaks(name, values[name]) for name in names & TREATED)
 
 
 def _things(names, values, words):
@@ -460,27 +487,54 @@ def _order(name):
     return list(VOCABULARY).index(name)
 
 
+def _for_far(eye_d):
+    return NEAR_FROM_D < eye_d <= FAR_UP_TO_D
+
+
 def _plan(patient, target_d, fellow_target_d, words):
+    """What the eyes are set for, where that is not far alone."""
     say = words["say"]
-    if tasks.only_eye(patient):
-        near = say["near_plan_one_eye"].format(near=_power(target_d))
-        return (near,) if target_d <= -0.5 else ()
-    far, near = max(target_d, fellow_target_d), min(target_d, fellow_target_d)
-    powers = {"far": _power(far), "near": _power(near)}
-    if far - near >= 0.5:
-        planned = (say["one_eye_near"].format(**powers),)
-        return (*planned, *_monovision(patient, target_d, fellow_target_d, words))
-    return (say["near_plan"].format(**powers),) if far <= -0.5 else ()
+    one_eye = tasks.only_eye(patient)
+    high, low = (f(target_d, target_d if one_eye else fellow_target_d) for f in (max, min))
+    powers = {"far": _power(high), "near": _power(low), "beyond": _power(high)}
+    if high - low >= 0.5 and low <= FAR_UP_TO_D:
+        if high > FAR_UP_TO_D:
+            powers["far"] = powers["near"]
+            key = "one_eye_beyond" if low > NEAR_FROM_D else "near_and_beyond"
+        elif low > NEAR_FROM_D:
+            key = ""
+        elif high >= FAR_FROM_D:
+            key = "one_eye_near"
+        else:
+            key = "two_near_plan"
+    elif low > FAR_UP_TO_D:
+        key = "beyond_plan_one_eye" if one_eye else "beyond_plan"
+    elif high <= NEAR_FROM_D:
+        key = "near_plan_one_eye" if one_eye else "near_plan"
+    else:
+        key = ""
+    planned = (say[key].format(**powers),) if key else ()
+    return (*planned, *_monovision(patient, target_d, fellow_target_d, words))
 
 
 def _monovision(patient, target_d, fellow_target_d, words):
-    """What the rules say against one eye for near."""
+    """What the rules say against one eye for near, of an eye that has another one."""
     advice = plans.assess_monovision(patient, target_d, fellow_target_d)
-    if advice is None or advice.verdict == "suits":
+    if tasks.only_eye(patient) or advice is None or advice.verdict == "suits":
         return ()
     names = _names_against(advice, patient.values)
+    against = [_rules()[r.rule].when for r in advice.reasons if r.effect in AGAINST]
+    beyond = any("above" in when.get("far_target_d", ()) for when in against)
+    names = ["beyond_target_d" if n == "far_target_d" and beyond else n for n in names]
+    if any(_found_in_other_eye(reason) for reason in advice.reasons):
+        names.append("fellow_eye")
     things = _things(names, patient.values, words) or words["say"]["not_checked"]
     return (words["monovision"][advice.verdict].format(things=things),)
+
+
+def _found_in_other_eye(reason):
+    against = reason.effect in AGAINST and reason.text.startswith(plans.OTHER_EYE)
+    return against and not _rules()[reason.rule].missing
 
 
 def _power(power_d):

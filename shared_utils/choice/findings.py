@@ -39,6 +39,9 @@ MAX_K_CONTRADICTION_D = 0.5
 """Mean keratometry of findings and biometry, of one eye, at most so far apart: common practice, no
 source."""
 
+CYLINDER_CONTRADICTION_D = 1.0
+"""Astigmatism of findings and biometry, of one eye, less than so far apart: common practice, no
+source."""
 
 PUPILS = ("photopic_pupil_mm", "mesopic_pupil_mm", "scotopic_pupil_mm")
 """From the brightest light to the darkest, and so from narrow to wide."""
@@ -49,6 +52,9 @@ USUAL_WISHES = {
     "glasses_before": "for near only",
 }
 """Of a patient with easy wishes, where the first grade is not the usual one."""
+
+USUAL_FINDINGS = {"fellow_eye": "cataract"}
+"""The same of findings: most have a cataract in both eyes, and each eye gets its lens in turn."""
 
 HANGS_ON = {
     "ectasia_stage": "ectasia",
@@ -136,6 +142,7 @@ class Patient:
                 wrong.append(sentence)
             elif eye is not None:
                 wrong += _other_k(into["mean_k_d"], name, eye)
+                wrong += _other_cylinder(into["corneal_astigmatism_d"], name, eye)
                 _fill_from_eye(into, eye)
         wrong += _why_not_pupils(values, "") + _why_not_pupils(fellow, " of the other eye")
         wrong += _why_not_tasks(self.tasks)
@@ -290,7 +297,7 @@ def otherwise_healthy(
     >>> otherwise_healthy({"glaucoma": "mild"}).values["dry_eye"]
     'none'
     """
-    healthy = {name: kind.best for name, kind in FINDINGS.items()}
+    healthy = {name: kind.best for name, kind in FINDINGS.items()} | USUAL_FINDINGS
     easy = {name: kind.best for name, kind in WISHES.items()} | USUAL_WISHES
     findings, wishes = ({} if part is None else part for part in (findings, wishes))
     if not (isinstance(findings, Mapping) and isinstance(wishes, Mapping)):
@@ -411,8 +418,27 @@ def _other_k(mean_k_d, name, eye):
     ]
 
 
+def _other_cylinder(corneal_astigmatism_d, name, eye):
+    """The same where they have another astigmatism; of an eye with both meridians."""
+    if corneal_astigmatism_d == UNKNOWN or eye.k2_d is None:
+        return []
+    measured_d = _cylinder_d(eye)
+    if abs(corneal_astigmatism_d - measured_d) < CYLINDER_CONTRADICTION_D - 1e-9:
+        return []
+    part = "the biometry" if name == "eye" else name
+    return [
+        f"corneal_astigmatism_d is {corneal_astigmatism_d:g} D and {part} has {measured_d:g} D, "
+        f"{CYLINDER_CONTRADICTION_D:g} D or more apart; leave corneal_astigmatism_d out, or "
+        "correct the wrong one."
+    ]
+
+
+def _cylinder_d(eye):
+    return min(abs(eye.k2_d - eye.k1_d), FINDINGS["corneal_astigmatism_d"].high)
+
+
 def _fill_from_eye(values, eye):
     if values["mean_k_d"] == UNKNOWN:
         values["mean_k_d"] = eye.mean_k_d
     if values["corneal_astigmatism_d"] == UNKNOWN and eye.k2_d is not None:
-        values["corneal_astigmatism_d"] = min(abs(eye.k2_d - eye.k1_d), 15.0)
+        values["corneal_astigmatism_d"] = _cylinder_d(eye)

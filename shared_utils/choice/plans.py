@@ -2,8 +2,8 @@
 
 As ``candidacy``: the worst effect of the rules that fire is the verdict. Their rules are the blocks
 ``plan_rule`` of ``rules.toml``; beside findings and wishes they read what the plan has
-(``vocabulary.PLANS``). One eye for near asks the same of both eyes: what is given of the other one
-is read by the same rules.
+(``vocabulary.PLANS``). An eye that keeps its lens is counted with the refraction that it has. One
+eye for near asks the same of both eyes: what is given of the other one is read by the same rules.
 
 Sources
 -------
@@ -25,6 +25,12 @@ from shared_utils.optics.domain import require, require_instance
 MONOVISION_FROM_D = 0.75
 """Difference between the eyes from which a plan counts as monovision."""
 
+OTHER_EYE = "Of the other eye: "
+"""Before a reason that comes from the other eye's own findings."""
+
+KEEPS_ITS_LENS = ("phakic", "pseudophakic monofocal", "pseudophakic light-splitting")
+"""States of the other eye in which it is not operated on, so that its refraction stays."""
+
 
 def assess_monovision(patient: Patient, target_d: float, fellow_target_d: float) -> Advice | None:
     """Return what the rules say of setting one eye for near and the other for far.
@@ -35,12 +41,14 @@ def assess_monovision(patient: Patient, target_d: float, fellow_target_d: float)
     target_d : float
         Refraction aimed at in the patient's eye, −4 to 2 D; myopia negative.
     fellow_target_d : float
-        That of the other eye.
+        That of the other eye. One that is not operated on, and whose refraction is known, is
+        counted with that one.
 
     Returns
     -------
     candidacy.Advice or None
-        Its ``lens_class`` is "monovision"; None where the eyes differ by less than 0.75 D.
+        Its ``lens_class`` is "monovision"; None where the planned refractions differ by less than
+        0.75 D.
 
     Raises
     ------
@@ -58,6 +66,9 @@ def assess_monovision(patient: Patient, target_d: float, fellow_target_d: float)
     'suits'
     >>> assess_monovision(otherwise_healthy({"fellow_amblyopia": "deep"}), 0.0, -1.25).verdict
     'not advised'
+    >>> stays = otherwise_healthy({"fellow_eye": "phakic", "fellow_refraction_d": 0.0})
+    >>> assess_monovision(stays, 0.0, -1.25).verdict
+    'not advised'
     >>> other = Patient(fellow_findings={"macular_degeneration": "late"})
     >>> assess_monovision(other, 0.0, -1.25).reasons[0].text
     'Of the other eye: Monovision needs two good eyes, and the macula of this one is diseased.'
@@ -67,13 +78,16 @@ def assess_monovision(patient: Patient, target_d: float, fellow_target_d: float)
         _one_target(name, value)
         for name, value in (("target_d", target_d), ("fellow_target_d", fellow_target_d))
     )
-    difference_d = abs(one - other)
-    if difference_d < MONOVISION_FROM_D - 1e-9:
+    if abs(one - other) < MONOVISION_FROM_D - 1e-9:
         return None
+    kept_d, change_d = patient.values["fellow_refraction_d"], UNKNOWN
+    if patient.values["fellow_eye"] in KEEPS_ITS_LENS and kept_d != UNKNOWN:
+        other, change_d = kept_d, abs(other - kept_d)
     of_plan = {
         "far_target_d": max(one, other),
         "near_target_d": min(one, other),
-        "interocular_difference_d": difference_d,
+        "interocular_difference_d": abs(one - other),
+        "fellow_change_d": change_d,
         "near_eye": _near_eye(patient.values["dominance"], near_is_this=one < other),
     }
     advice = _advice("monovision", patient.values, **of_plan)
@@ -149,7 +163,8 @@ def assess_target(
     --------
     >>> from shared_utils.choice.findings import otherwise_healthy
     >>> for has_d in (-1.0, -4.0):
-    ...     print(assess_target(otherwise_healthy({"fellow_refraction_d": has_d}), 0.0).verdict)
+    ...     found = {"fellow_eye": "phakic", "fellow_refraction_d": has_d}
+    ...     print(assess_target(otherwise_healthy(found), 0.0).verdict)
     suits
     not advised
     """
@@ -175,7 +190,7 @@ def _with_other_eye(advice, of_other):
     ]
     if not added:
         return advice
-    reasons = [*advice.reasons, *(replace(r, text=f"Of the other eye: {r.text}") for r in added)]
+    reasons = [*advice.reasons, *(replace(r, text=f"{OTHER_EYE}{r.text}") for r in added)]
     worst = max((r.effect for r in added), key=VERDICTS.index)
     reasons.sort(key=lambda r: (EFFECTS.index(r.effect), STRENGTHS.index(r.strength)))
     steps = [rules[r.rule] for r in added]
@@ -191,7 +206,7 @@ def _with_other_eye(advice, of_other):
 
 def _each_once(before, sentences):
     """Those before, then each new one as of the other eye."""
-    added = (f"Of the other eye: {sentence}" for sentence in sentences if sentence)
+    added = (f"{OTHER_EYE}{sentence}" for sentence in sentences if sentence)
     return tuple(dict.fromkeys([*before, *added]))
 
 

@@ -261,7 +261,7 @@ def glasses_for(
     """Return which glasses a patient's tasks need, from all that is known of both eyes.
 
     Each eye is taken with its own findings, see `limits`. The other eye is counted with the same
-    lens, or with the one that it has; one that is blind, or as good as blind, is not counted, and
+    lens, or with the one that it keeps; one that is blind, or as good as blind, is not counted, and
     one whose potential is not known is promised nothing.
 
     Parameters
@@ -271,8 +271,8 @@ def glasses_for(
     target_d : float
         Refraction aimed at, −4 to 2 D; myopia negative.
     fellow_target_d : float, optional
-        That of the other eye; as the first unless given. An eye that has its lens already, and
-        whose refraction is known, has that one.
+        That of the other eye; as the first unless given. An eye that keeps its lens, and whose
+        refraction is known, has that one.
     tasks : sequence of Task
 
     Returns
@@ -356,8 +356,12 @@ def hold_tasks(tasks: Sequence[Task] | Task) -> Sequence[Task]:
 
 
 def _lens_there(fellow_eye):
-    """Lens that the other eye has already; None for the one that is planned for both."""
+    """Lens that the other eye keeps; None for the one that is planned for both.
+
+    Its own lens has one focus too: at the age of cataract little accommodation is left.
+    """
     return {
+        "phakic": LENS_OF["monofocal"],
         "pseudophakic monofocal": LENS_OF["monofocal"],
         "pseudophakic light-splitting": LENS_OF["bifocal"],
     }.get(fellow_eye)

@@ -27,7 +27,7 @@ MAX_LINES = 25
 
 MAX_TASKS = 4
 SEPARATED_BY = 10  # of 100 people
-NO_LENS_FOR = ("pseudophakic monofocal", "pseudophakic light-splitting", "none or blind")
+NO_LENS_FOR = ("phakic", "pseudophakic monofocal", "pseudophakic light-splitting", "none or blind")
 """States of the other eye in which no lens is chosen for it."""
 
 SHORT_WIDTH = 100
@@ -122,6 +122,7 @@ def short_answer(
     # only where there is no other way: the other eye without its measurements
     shortest = [" ".join([*terse, *brief])]
     rooms += [(shortest, [], room) for group in groups for room in group]
+    rooms += [(shortest, [], (0, ROOM[-1]))]
     for powers, others, (detailed, (deciding, steps)) in rooms:
         answer = [
             *(CAUTION, _title(consultation), *_gate_in_short(gate, detailed), *powers, *matrix),
