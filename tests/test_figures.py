@@ -158,7 +158,7 @@ def test_every_class_has_its_colour_its_line_and_its_name(name):
 @pytest.mark.parametrize("name", sample(["acuity", "contrast", "halo"], 3))
 def test_a_name_stands_nearer_to_its_own_curve_than_to_others(name):
     """Where curves lie on each other no place is better, so monofocals are left out."""
-    given = [lenses.monofocal(), lenses.extended_depth(), lenses.diffractive_bifocal()]
+    given = [lenses.monofocal(), lenses.extended_depth_smooth(), lenses.diffractive_bifocal()]
     figure = FIGURES[name](lenses=given).figure
     figure.draw_without_rendering()
     axes = figure.axes[-1]
