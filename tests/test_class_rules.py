@@ -4,10 +4,13 @@ From the release through the folder of submissions to gradebook, report and expo
 worked out by hand from the points of a small set: side 1 + 2, power 2, a written answer 4: 9.
 """
 
+import contextlib
 import csv
 import io
 import os
 import re
+import shutil
+import sqlite3
 import zipfile
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -18,7 +21,7 @@ import pytest
 
 from shared_utils import cli
 from shared_utils.classroom import deadlines, nbgrader_calls
-from shared_utils.grading.supervisor import received
+from shared_utils.grading.supervisor import received, records
 from shared_utils.grading.supervisor.class_rules import LateRule
 from shared_utils.grading.supervisor.records import Records
 from shared_utils.standards import xapi
@@ -168,6 +171,8 @@ def test_a_date_is_another_one_in_utc_and_stays_the_one_that_was_said(room, caps
         ("due 02 2027-02-30 --zone UTC", "is no date"),
         ("due 02 2027-03-01 --zone Mars/Base", "is no time zone known here"),
         ("due 02 2027-03-28T02:30 --zone Europe/Berlin", "There is no 2027-03-28T02:30"),
+        ("due 02 9999-12-31 --zone America/Lima", "lies outside the years 1970 to 2999"),
+        ("due 02 0001-01-01 --zone Asia/Tokyo", "lies outside the years 1970 to 2999"),
         ("due 02 --learner ada", "needs both"),
         ("due 02 --learner eve --extra-days 2", "no learner 'eve'"),
         ("due 02 --learner ada --extra-days -2", "0 to 3660 days"),
@@ -187,6 +192,89 @@ def test_what_cannot_be_ruled_is_told_in_one_sentence(untouched, capsys, line, s
     assert sentence in err
     assert err.count("\n") == 1
     assert (untouched.folder / "records.db").read_bytes() == before
+
+
+def test_the_status_fits_a_terminal_of_80_columns_and_names_strangers(room, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    run(room, "due 02 2020-03-01 --zone America/Argentina/Buenos_Aires", capsys)
+    nbformat.write(filled(SET), _place(room.layout.submitted(SET, "bod")))
+    status = run(room, "status", capsys)
+    head, row = status.splitlines()[:2]
+    assert "…" not in head + row
+    assert [cell for cell in row.split("  ") if cell.strip()][1].strip() == "2020-03-01 23:59"
+    assert "Times are those of America/Argentina/Buenos_Aires." in status
+    assert re.search(r"02_words, bod: Not in roster.csv.* Is it bob\?", status)
+    # who is not in the class is neither handed in nor late
+    assert row.split()[-6:] == ["3", "3", "0", "3", "3", "1"]
+    assert "bod:" not in status.replace("02_words, bod: Not in", "")
+    assert {one["id"] for one in _late(room, capsys)} == set(LEARNERS)
+
+
+def test_what_was_handed_in_and_not_marked_is_submitted_in_oneroster(room, capsys):
+    room.layout.submitted(SET, "ada").write_text("no notebook", encoding="utf-8")
+    shutil.rmtree(room.layout.submitted(SET, "bob").parent)
+    run(room, "due 02 2020-03-01 --zone UTC", capsys)
+    run(room, "grade 02", capsys)
+    target = room.folder.parent / "out"
+    run(room, f"export --as oneroster --to {target}", capsys)
+    found = {one["studentSourcedId"]: one for one in rows(target / "results.csv")}
+    states = {who: (one["scoreStatus"], one["score"], one["late"]) for who, one in found.items()}
+    assert states["ada"] == ("submitted", "", "true")
+    assert states["bob"] == ("not submitted", "", "")
+    assert states["cyd"] == ("partially graded", "5.0", "true")
+
+
+def test_a_second_grading_of_the_same_set_waits_for_the_first(room, capsys):
+    first = room.grade(SET)
+    done = [next(first)]
+    err = run(room, "grade 02", capsys, code=2)
+    assert "02_words is being graded in this folder already" in err
+    assert err.count("\n") == 1
+    done += first
+    assert {each.marks for each in done} == {RIGHT_OF_ALL}
+    run(room, "grade 02", capsys)
+
+
+def test_a_flood_of_output_is_not_called_too_slow(room):
+    answer = 'side = str\nprint("x" * 50_000_000)'
+    nbformat.write(filled(SET, {"side": answer}), room.layout.submitted(SET, "ada"))
+    [result] = room.grade(SET, ["ada"])
+    assert result.notes == ["The cell side-answer was stopped for more than 32 MB of output."]
+
+
+def test_records_that_are_locked_are_not_to_be_moved_away(room, capsys, monkeypatch):
+    run(room, "due 02 2027-03-01 --zone UTC", capsys)
+    monkeypatch.setattr(records, "WAIT_S", 0)
+    with contextlib.closing(sqlite3.connect(room.folder / "records.db")) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        err = run(room, "status", capsys, code=2)
+    assert "another program holds it" in err
+    assert "move it away" not in err
+    # one that is damaged is
+    (room.folder / "records.db").write_bytes(b"no database " * 100)
+    assert "move it away" in run(room, "status", capsys, code=2)
+
+
+def test_counts_are_said_in_whole_sentences(room, capsys):
+    assert "has 1 day more in" in run(room, "due 02 --learner ada --extra-days 1", capsys)
+    assert "has 2 days more in" in run(room, "due 02 --learner ada --extra-days 2", capsys)
+
+
+def test_a_list_of_times_may_have_the_head_of_the_roster(room, capsys):
+    file = room.folder.parent / "times.csv"
+    file.write_bytes("Name\u2028;ID;Received\r\nA\u2028B;ada;2027-03-01\r\n".encode())
+    out = run(room, f"due 02 --zone UTC --received {file}", capsys)
+    assert "Took over when 1 submission to 02_words was received." in out
+
+
+def _place(path):
+    path.parent.mkdir(parents=True)
+    return path
+
+
+def _late(room, capsys):
+    run(room, "report", capsys)
+    return rows(room.folder / "report" / "late.csv")
 
 
 @pytest.mark.parametrize(

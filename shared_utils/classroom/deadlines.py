@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 ZONE = "zone"
 END_OF_DAY = time(23, 59, 59)
+FIRST_YEAR, LAST_YEAR = 1970, 2999
 FORMS = "2027-03-01, or 2027-03-01 18:00, or 2027-03-01T18:00+01:00"
 WHO_SAYS = {
     "listed": "as listed",
@@ -101,7 +102,8 @@ def moment(text: str, zone: tzinfo | None, at: time = END_OF_DAY) -> datetime:
     Raises
     ------
     ValueError
-        If the text is no moment, or no zone is known for it, or the clocks there skip it.
+        If the text is no moment of the years 1970 to 2999, or no zone is known for it, or the
+        clocks there skip it.
 
     Examples
     --------
@@ -115,6 +117,8 @@ def moment(text: str, zone: tzinfo | None, at: time = END_OF_DAY) -> datetime:
         found = datetime.fromisoformat(text)
     except ValueError:
         raise ValueError(f"{text!r} is no date: write {FORMS}.") from None
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:  # extra time and time zones go beyond it
+        raise ValueError(f"{text!r} lies outside the years {FIRST_YEAR} to {LAST_YEAR}.")
     if re.fullmatch(r"\d{4}-?\d\d-?\d\d|\d{4}-?W\d\d(-?\d)?", text):
         found = datetime.combine(found.date(), at)
     if found.tzinfo is None:
@@ -375,13 +379,14 @@ def _kept_zone(folder):
 
 def _rows(path, roster, zone) -> Iterator[tuple[str, datetime]]:
     try:
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+        lines = path.read_text(encoding="utf-8-sig").split("\n")
     except OSError as error:
         raise ValueError(f"{path} cannot be read: {error.strerror}.") from None
     except UnicodeDecodeError:
         raise ValueError(f"{path.name} is not in UTF-8: save it as “CSV UTF-8”.") from None
     comma = ";" if lines and lines[0].count(";") > lines[0].count(",") else ","
     reader = csv.DictReader(lines, delimiter=comma, skipinitialspace=True)
+    reader.fieldnames = [each.strip().lower() for each in reader.fieldnames or []]
     if not {"id", "received"} <= set(reader.fieldnames or []):
         raise ValueError(f"{path.name} needs the columns id and received in its first line.")
     for row in reader:

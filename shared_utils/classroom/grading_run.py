@@ -6,7 +6,7 @@ import json
 import re
 import shutil
 from collections import deque
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -119,7 +119,8 @@ def grade(
     Raises
     ------
     ValueError
-        If a sandbox is required and there is none, or the cluster cannot be reached.
+        If a sandbox is required and there is none, the cluster cannot be reached, or this set is
+        being graded already.
     """
     if require_sandbox and not cluster and _sandbox_fault():
         raise ValueError(f"Nothing was graded. {unprotected()}")
@@ -130,6 +131,7 @@ def grade(
             f"{cluster!r} is no address of a Dask scheduler: give one such as tcp://10.0.0.1:8786."
         )
     with ExitStack() as opened:
+        opened.enter_context(_alone(folder, name))
         config = opened.enter_context(nbgrader_calls.nbgrader_settings(folder.path))
         # before the gradebook is opened: workers are forked from here
         spec, pool = _worker_pool(folder, name, require_sandbox, workers, cluster)
@@ -148,6 +150,27 @@ def unprotected() -> str:
     from shared_utils.grading.supervisor import sandbox
 
     return sandbox.unprotected()
+
+
+@contextmanager
+def _alone(folder, name):
+    """Refuse a second run over the same set: both would write the same marked submissions."""
+    try:
+        import fcntl
+    except ImportError:  # a platform without such locks
+        yield
+        return
+    with folder.source(name).open("rb") as held:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise ValueError(
+                f"{name} is being graded in this folder already: wait until that has ended, then "
+                "do this again; what is marked by then is not run twice."
+            ) from None
+        except OSError:
+            pass  # a file system without such locks
+        yield
 
 
 def _sandbox_fault():

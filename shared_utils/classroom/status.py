@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from shared_utils.classroom import deadlines, problem_rules, submissions
+from shared_utils.classroom.roster import not_in_roster
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -79,6 +80,9 @@ def status(folder: ClassFolder, name: str) -> SetStatus:
             not_marked[learner] = fault
         elif submission and not submissions.is_marked(folder, name, submission):
             to_grade += learner not in not_marked
+    roster = folder.roster()
+    for stranger in set(folder.learners(name)) - set(roster):
+        not_marked[stranger] = not_in_roster(stranger, roster)
     due = deadlines.due_dates(folder)[name]
     return SetStatus(
         name,
@@ -87,7 +91,11 @@ def status(folder: ClassFolder, name: str) -> SetStatus:
         handed_in,
         len(marked),
         to_grade,
-        tuple(each for each in deadlines.receipts(folder, name, due) if each.seconds_late),
+        tuple(
+            each
+            for each in deadlines.receipts(folder, name, due)
+            if each.seconds_late and each.learner in roster
+        ),
         not_marked,
         tuple(problem_rules.rules(folder, name)),
     )

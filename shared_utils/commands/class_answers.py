@@ -43,8 +43,8 @@ def say_alike(classroom: Classroom, name: str) -> None:
         pairs = {each.pair for each in classroom.alike(name)}
     if pairs:
         print(
-            f"Answers of {len(pairs)} {'pair is' if len(pairs) == 1 else 'pairs are'} alike in a "
-            f"rare way, for you to judge: lens-course class compare {name}"
+            f"Answers of {len(pairs)} {'pair' if len(pairs) == 1 else 'pairs'} of learners are "
+            f"alike in a rare way, for you to judge: lens-course class compare {name}"
         )
 
 
@@ -95,7 +95,9 @@ def _mistakes(arguments):
         group = groups[arguments.group - 1]
         count = classroom.comment(group, arguments.comment)
         print(f"Group {arguments.group}, {group.problem}: {group.what}")
-        print(f"The comment is in {count} of {len(group.learners)}; the others had it already.")
+        of = len(group.learners)
+        others = "; the others had it already" if count < of else ""
+        print(f"The comment was added for {count} of {of}{others}.")
         print(f"Write the pages anew: lens-course class feedback {name}")
         return 0
     page = mistakes_page.write(groups, name, classroom.folder / "report" / f"mistakes_{name}.html")

@@ -80,15 +80,17 @@ def _status(arguments):
     table.add_column("set", no_wrap=True)
     table.add_column("due", no_wrap=True)
     for title in ("handed in", "of", "marked", "to grade", "late", "not marked"):
-        table.add_column(title, justify="right", no_wrap=True)
+        table.add_column(title, justify="right")  # a narrow terminal breaks a title, cuts none
     found = [classroom.status(name) for name in names]
     for one in found:
-        due = deadlines.shown(one.due, zone) if one.due else "–"
+        due = deadlines.shown(one.due, zone).removesuffix(f" {zone}") if one.due else "–"
         counts = one.handed_in, one.of, one.marked, one.to_grade, len(one.late)
         counts = *counts, len(one.not_marked)
         table.add_row(one.name, due, *map(str, counts))
     console = Console(highlight=False, soft_wrap=True)
     console.print(table)
+    if any(one.due for one in found):
+        console.print(f"Times are those of {zone}.", markup=False)
     for one in found:
         for learner, why in one.not_marked.items():
             console.print(f"{one.name}, {learner}: {why}", markup=False)
@@ -125,7 +127,8 @@ def _due(arguments):
     if arguments.extra_days is not None:
         deadlines.give_extra_time(layout, name, arguments.learner, arguments.extra_days)
         where = name or "every set"
-        print(f"{arguments.learner} has {arguments.extra_days:g} days more in {where}.")
+        unit = "day" if arguments.extra_days == 1 else "days"
+        print(f"{arguments.learner} has {arguments.extra_days:g} {unit} more in {where}.")
     if arguments.per_day is not None:
         cap = 100.0 if arguments.cap is None else arguments.cap
         deadlines.set_late_rule(layout, arguments.per_day, cap)
@@ -135,7 +138,9 @@ def _due(arguments):
         print(f"When work came into {arguments.exchange} counts from now on.")
     if arguments.received:
         count = deadlines.list_received(layout, name, arguments.received, given)
-        print(f"Took over when {count} submissions to {name} were received.")
+        what = "submission" if count == 1 else "submissions"
+        was = "was" if count == 1 else "were"
+        print(f"Took over when {count} {what} to {name} {was} received.")
     if given:
         deadlines.keep_zone(layout, arguments.zone)
         print(f"Times are shown in {given} from now on, and kept in UTC.")

@@ -152,16 +152,19 @@ def _results(one, class_id, day, zone):
     late = np.broadcast_to(one.late_seconds, len(one.learners)) > 0
     columns = one.learners, one.handed_in(), one.totals(), one.by_hand, one.times, late
     for learner, here, total, by_hand, time, is_late in zip(*columns, strict=True):
-        status = "partially graded" if by_hand else "fully graded"
+        if here:
+            status = "partially graded" if by_hand else "fully graded"
+        else:  # what could not be marked was handed in all the same
+            status = "submitted" if time else "not submitted"
         yield {
             "sourcedId": _id(class_id, one.name, learner),
             "lineItemSourcedId": _id(class_id, one.name),
             "studentSourcedId": learner,
-            "scoreStatus": status if here else "not submitted",
+            "scoreStatus": status,
             "score": _number(total) if here else "",
             "scoreDate": _date(time, zone) if time else day,
             "classSourcedId": class_id,
-            "late": str(bool(is_late)).lower() if one.due and here else "",
+            "late": str(bool(is_late)).lower() if one.due and (here or time) else "",
         }
 
 

@@ -185,7 +185,7 @@ class LearnerKernel:
         """Return the answer under the number of this request; what has another one is dropped."""
         self.number = _next_number()
         self.line.received_bytes = 0
-        interrupted = False
+        interrupted, why = False, ""
         end = monotonic() + timeout_s
         try:
             self.line.send({"number": self.number, **message}, timeout_s)
@@ -197,6 +197,7 @@ class LearnerKernel:
             if left_s <= 0 or (flooded and not interrupted):
                 if interrupted:
                     raise WouldNotStop
+                why = f"for more than {MAX_REQUEST_BYTES >> 20} MB of output" if flooded else ""
                 interrupted, end = True, monotonic() + STOP_TIMEOUT_S
                 self.process.interrupt()
                 continue
@@ -205,7 +206,7 @@ class LearnerKernel:
                 continue
             if "output" not in answer:
                 if interrupted:
-                    raise TimeoutError
+                    raise TimeoutError(why)
                 return answer
             if show:
                 show(answer)

@@ -61,6 +61,18 @@ TABLES = {
 }
 
 
+def _to_do(error):
+    """Return what helps; only a damaged file is to be moved away, for a good one holds rules."""
+    why = str(error)
+    if "readonly" in why or "unable to open" in why:
+        return "see whether you may write into the class's folder"
+    if "locked" in why:
+        return "another program holds it; wait until that has ended, then do this again"
+    if "full" in why:
+        return "free some space, then do this again"
+    return "put it back from a copy, or move it away to begin without what it holds"
+
+
 class Records:
     """The file, opened for each use, so that two instructors can work at once.
 
@@ -94,10 +106,7 @@ class Records:
                     database.execute(f"PRAGMA user_version = {VERSION}")
                 yield database
         except sqlite3.Error as error:
-            raise ValueError(
-                f"{self.file} cannot be used ({error}): put it back from a copy, or move it away "
-                "to begin without what it holds."
-            ) from None
+            raise ValueError(f"{self.file} cannot be used ({error}): {_to_do(error)}.") from None
         finally:
             database.close()
 

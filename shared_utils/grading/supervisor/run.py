@@ -68,7 +68,7 @@ class Run(NbGraderPreprocessor):
         self.end = monotonic() + self.max_seconds
         while True:
             self.ran_well: set[int] = set()
-            self.timed_out: set[int] = set()
+            self.timed_out: dict[int, str] = {}  # cell → why it was stopped
             self.running_index: int | None = None
             self.count = 0
             self.outputs = Outputs()
@@ -133,8 +133,8 @@ class Run(NbGraderPreprocessor):
             show = functools.partial(self.outputs.add, count=self.count)
             if self.kernel.run(cell.source, self.timeout, show):
                 self.ran_well.add(index)
-        except TimeoutError:
-            self._stopped(cell, index)
+        except TimeoutError as error:
+            self._stopped(cell, index, str(error))
 
     @contextlib.contextmanager
     def _functions_blocked(self, cell):
@@ -171,9 +171,10 @@ class Run(NbGraderPreprocessor):
         except TimeoutError:
             raise examiner_client.LearnerTimeout from None
 
-    def _stopped(self, cell, index):
-        self.timed_out.add(index)
-        cell.outputs.append(_error("CellTimeoutError", f"It was stopped after {self.timeout} s."))
+    def _stopped(self, cell, index, why=""):
+        self.timed_out[index] = why or f"after {self.timeout} s"
+        sentence = f"It was stopped {self.timed_out[index]}."
+        cell.outputs.append(_error("CellTimeoutError", sentence))
 
     def _leave_out(self, nb, why):
         if self.running_index is None:
@@ -191,7 +192,7 @@ class Run(NbGraderPreprocessor):
         if index in self.left_out:
             add_note(nb, f"{name_of(cell, index)} {self.left_out[index]}; it was left out.")
         elif index in self.timed_out:
-            add_note(nb, f"{name_of(cell, index)} was stopped after {self.timeout} s.")
+            add_note(nb, f"{name_of(cell, index)} was stopped {self.timed_out[index]}.")
         if utils.is_grade(cell) and index not in self.ran_well and not errors:
             cell.outputs.append(_error("NotRun", "This test was not run to its end."))
 
