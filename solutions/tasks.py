@@ -511,7 +511,16 @@ checks.choice("class, asked again", my_class, class_want, options=tuple(remainin
 offset = Draw("tasks/offset")
 near_target_d = -offset.pick("offset_d", 0.50, 1.25, step=0.25)
 offset_page_cm = offset.pick("page_cm", 33, 40)
-offset_steps = offset.pick("steps", 1, 3)
+# a number that leaves the wrong ways of this problem apart
+demand_d = up_to_a_quarter(100 / offset_page_cm)
+offset_steps = offset.choose(
+    "steps",
+    [
+        steps
+        for steps in (1, 2, 3)
+        if demand_d + near_target_d not in (0.25 * (steps + 1) - n * near_target_d for n in (1, 2))
+    ],
+)
 offset_depth_d = round(
     100 / offset_page_cm
     + near_target_d

@@ -276,6 +276,17 @@ def test_a_worse_finding_of_either_eye_never_makes_a_task_clearer(
             assert worse.acuity_logmar >= better.acuity_logmar - 1e-9
 
 
+def test_a_fellow_eye_of_unknown_potential_takes_nothing_from_what_the_other_does_with_glasses():
+    before, after = (
+        glasses_for(person({"residual_astigmatism_d": d}, {}), LENS_OF["monofocal"], 0.0, -1.0)
+        for d in (0.0, 1.1)
+    )
+    at = next(n for n, glasses in enumerate(before) if glasses.task.name == "computer")
+    assert not before[at].known  # the other eye, set for near, might do it without glasses
+    assert after[at].clear_with
+    assert before[at].clear_with
+
+
 @pytest.mark.parametrize("why", ["for myopia", "for hyperopia"])
 @pytest.mark.parametrize("lens_class", LENS_CLASSES)
 def test_laser_earns_no_credit_at_any_distance(lens_class, why):

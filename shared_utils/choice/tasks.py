@@ -100,8 +100,8 @@ class Glasses:
         Cylinder that the glasses correct beside ``reader_d``, size without a sign; 0 where none is
         needed or none helps.
     known : bool or array
-        False where an eye of unknown potential might decide: the task cannot be told, and neither
-        ``clear`` nor ``clear_with`` is true.
+        False where an eye of unknown potential might decide: whether glasses are needed cannot be
+        told, and ``clear`` is not true; ``clear_with`` counts on the other eye alone.
     comfortable_reader_d : float or array
         Of the same sign as ``reader_d`` and never weaker: from there on the first best acuity, at
         which a focus of the eye meets the object. Where a cylinder alone is enough, it may be
@@ -435,7 +435,7 @@ def _glasses(task, eyes, shape, gain_logmar):
         known = known | (clear_with & (hoped > task.needed_logmar))
     reader, cylinder = np.where(known, reader, 0.0), np.where(known, cylinder, 0.0)
     comfortable = np.where(known, comfortable, 0.0)
-    clear_with, borderline = clear_with & known, borderline & known
+    borderline = borderline & known
     without = np.where(np.isinf(without), POTENTIAL_RANGE_LOGMAR[1], without)
     parts = (without, clear, reader, clear_with, borderline, cylinder, known, comfortable)
     return Glasses(task, *(part.reshape(shape) if shape else part[0].item() for part in parts))

@@ -76,10 +76,9 @@ def groups(
     for learner in folder.graded(name):
         for problem, answer, seen, hidden in _read(folder, name, learner):
             texts[problem, learner] = answer
-            results = tuple(record.sentence for record in hidden if not record.holds)
-            failed = [record for record in seen if not record.holds]
-            if not failed and results:  # right for the learner's own numbers alone
-                failed = [record for record in hidden if not record.holds][:1]
+            results = tuple(record.sentence for record in hidden)
+            # right for the learner's own numbers alone: what is wrong with those that all share
+            failed = [record for record in seen if not record.holds] or hidden[:1]
             for record in failed:
                 if record.slip in NOT_ANSWERED:
                     continue
@@ -178,7 +177,7 @@ def _want(record, problem, values):
 
 
 def _read(folder, name, learner):
-    """Yield (problem, answer, records of the visible test, of the hidden one)."""
+    """Yield (problem, answer, records of the visible test, what the hidden one found wrong)."""
     try:
         notebook = json.loads(folder.marked(name, learner).read_bytes())
         found: dict[str, list] = {}
@@ -189,9 +188,10 @@ def _read(folder, name, learner):
             about = found.setdefault(problem, ["", [], []])
             if kind == "answer":
                 about[0] = "".join(cell["source"])
-            elif kind in ("check", "hidden"):
-                records = [CheckRecord.from_dict(record) for record in cells.records(cell)]
-                about[1 if kind == "check" else 2] += records
+            elif kind == "check":
+                about[1] += [CheckRecord.from_dict(record) for record in cells.records(cell)]
+            elif kind == "hidden":
+                about[2] += [CheckRecord.from_dict(record) for record in cells.results(cell)]
     except (OSError, ValueError, LookupError, TypeError, AttributeError):
         return  # the report names a marked notebook that was damaged
     for problem, (answer, seen, hidden) in found.items():

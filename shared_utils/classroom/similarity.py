@@ -473,11 +473,10 @@ def _add(answered, learner, notebook, released):
             answer.earned += sum(record.earned or 0.0 for record in records)
             answer.possible += sum(record.possible or 0.0 for record in records)
             if kind == "hidden":
-                # their inputs are the same for everybody
                 answer.wrong += tuple(
                     record.sentence
-                    for record in records
-                    if not record.holds and record.slip in ("unnamed", "stopped")
+                    for record in map(CheckRecord.from_dict, cells.results(cell))
+                    if record.slip in ("unnamed", "stopped")
                 )
 
 

@@ -146,9 +146,14 @@ def records(cell: Mapping[str, Any]) -> list[dict[str, Any]]:
     return list(_about(cell, OURS).get("checks", []))
 
 
+def results(cell: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return what a hidden test found wrong with inputs that all learners share: records."""
+    return list(_about(cell, OURS).get("results", []))
+
+
 def keep(
     thing: Mapping[str, MutableMapping[str, Any]],
-    what: Literal["notes", "slips", "checks"],
+    what: Literal["notes", "slips", "checks", "results"],
     entries: Iterable[str] | Iterable[dict[str, Any]],
 ) -> None:
     """Keep what the grading found with a submission, in place of what was kept before.
@@ -156,10 +161,10 @@ def keep(
     Parameters
     ----------
     thing : nbformat.NotebookNode
-        The notebook for ``"notes"`` and ``"slips"``, a test's cell for ``"checks"``; changed in
+        The notebook for ``"notes"`` and ``"slips"``, a test's cell for the others; changed in
         place.
     what : str
-        ``"notes"``, ``"slips"`` or ``"checks"``.
+        ``"notes"``, ``"slips"``, ``"checks"`` or ``"results"``.
     entries : iterable of str or of dict
         Sentences for notes, else records as plain data.
     """

@@ -20,13 +20,17 @@ if TYPE_CHECKING:
 
     from shared_utils.problems.numbers import Choice
 
-_secret = b""
+_secret: bytes | None = b""
 
 
-def use_hidden_seed(seed: str) -> None:
-    """Draw the inputs of hidden tests from now on with a submission's seed; empty for none."""
+def use_hidden_seed(seed: str | None) -> None:
+    """Draw the inputs of hidden tests from now on with a submission's seed; empty for none.
+
+    With None they stand in the middle of their ranges, which are public, the same for everybody:
+    for comparing how wrong answers behave, never for marks.
+    """
     global _secret
-    _secret = seed.encode()
+    _secret = None if seed is None else seed.encode()
 
 
 class HiddenDraw:
@@ -168,6 +172,8 @@ class HiddenDraw:
         return round(float(value) + steps / 10**decimals, decimals) + 0.0
 
     def _below(self, name, count):
+        if _secret is None:
+            return count // 2
         drawn_from = "|".join([self.learner, self._drawn_from, name])
         digest = hmac.digest(_secret, drawn_from.encode(), hashlib.sha256)
         return int.from_bytes(digest[:8], "big") % count

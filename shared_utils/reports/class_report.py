@@ -363,11 +363,13 @@ def _goal_rows(one, given, marked):
     return rows
 
 
-@cache
 def _goals_of_problems(name):
     """Problem → goals of its lesson, where the set is one of the course's lessons."""
-    text = source.set_text(name)
-    known = goals.goal_texts(name)
+    return _goals_in(source.set_text(name), tuple(goals.goal_texts(name)))
+
+
+@cache
+def _goals_in(text, known):
     if not text or not known:
         return {}
     serves = {}

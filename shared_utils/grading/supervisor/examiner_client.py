@@ -66,6 +66,7 @@ class ExaminerClient:
         timeout_s: float,
         names: Sequence[str] = (),
         request: Callable[[str, float], str] = _ask_nobody,
+        same_inputs: bool = False,
     ) -> dict[str, Any]:
         """Run trusted code.
 
@@ -80,6 +81,8 @@ class ExaminerClient:
         request : callable
             Takes a request and the seconds that are left, returns the reply of the learner's
             kernel; raises ``LearnerTimeout`` if there is none.
+        same_inputs : bool
+            Whether a hidden test gets the inputs that are the same for everybody; not for marks.
 
         Returns
         -------
@@ -93,7 +96,7 @@ class ExaminerClient:
         """
         end = monotonic() + timeout_s
         timed_out = False
-        self._send({"run": source, "names": list(names)})
+        self._send({"run": source, "names": list(names), "same_inputs": same_inputs})
         while True:
             message = self._receive(max(end - monotonic(), 0.0) + GRACE_S)
             if "request" not in message:

@@ -46,6 +46,7 @@ def _redact(cell):
         if output.output_type == "display_data" and cells.is_working(output)
     ]
     keep_records(cell, [_redacted(record) for record in records_of(cell)])
+    cells.keep(cell, "results", [])
 
 
 def _redacted(record):

@@ -17,7 +17,7 @@ from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING
 
-from nbformat import v4
+from nbformat import from_dict, v4
 from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
 from traitlets import Bool, Integer
@@ -33,6 +33,7 @@ from shared_utils.grading.supervisor.learner_kernel import (
 from shared_utils.grading.supervisor.outputs import Outputs
 from shared_utils.grading.supervisor.restore import add_note, name_of
 from shared_utils.pages import cells
+from shared_utils.problems import check_records
 
 if TYPE_CHECKING:
     from typing import Any
@@ -78,6 +79,7 @@ class Run(NbGraderPreprocessor):
                 kernel = self.kernel = self._start_kernel(files)
                 for index, cell in enumerate(nb.cells):
                     self._run_cell(cell, index)
+                self._see_wrong_results(nb)
                 break
             except (KernelEnded, examiner_client.ExaminerTimeout):
                 self._leave_out(nb, "ended the kernel")
@@ -163,6 +165,31 @@ class Run(NbGraderPreprocessor):
             self.outputs.add_trusted(output)
         if reply["ran_well"]:
             self.ran_well.add(index)
+
+    def _see_wrong_results(self, nb):
+        """Run hidden tests that did not hold once more, with inputs that all learners share.
+
+        For marks each submission meets inputs of its own, so equal mistakes give unequal results.
+        All marks are there by now: whatever happens here costs none.
+        """
+        with contextlib.suppress(
+            KernelEnded, WouldNotStop, TimeoutError, examiner_client.ExaminerTimeout
+        ):
+            for index, cell in enumerate(nb.cells):
+                problem, kind = cells.grade_id_parts(cell)
+                if kind != "hidden" or index in self.timed_out or index in self.left_out:
+                    continue
+                held = all(r.holds for r in check_records.of_cell(cell, problem or ""))
+                if held or monotonic() > self.end:
+                    continue
+                with self._functions_blocked(cell):
+                    reply = self.examiner.run(
+                        *(cell.source, self.timeout, self.requested_names, self._request),
+                        same_inputs=True,
+                    )
+                again = from_dict({**cell, "outputs": reply["outputs"]})
+                records = check_records.of_cell(again, problem or "")
+                cells.keep(cell, "results", [r.as_dict() for r in records if not r.holds])
 
     def _request(self, request, timeout_s):
         """Return the reply of the learner's kernel, an untrusted text."""

@@ -3,9 +3,10 @@
 Tests are plain Python. Where they use a name that the learner was asked to define, they get its
 value, or a ``RemoteValue`` that asks the learner's kernel by way of the supervisor.
 
-Messages are JSON, one a line. From the supervisor: ``reset`` with a learner's id and the
-seed of the hidden tests' inputs, ``run`` with a cell and the names that it may ask for, ``reply``
-to a request of ours, ``timed_out``. To the supervisor: ``request``, or the outcome of a run.
+Messages are JSON, one a line. From the supervisor: ``reset`` with a learner's id and the seed of
+the hidden tests' inputs, ``run`` with a cell, the names that it may ask for and whether its inputs
+are those that all learners share, ``reply`` to a request of ours, ``timed_out``. To the supervisor:
+``request``, or the outcome of a run.
 """
 
 from __future__ import annotations
@@ -107,23 +108,24 @@ def main() -> None:
             reply = None
         return reply if isinstance(reply, dict) else {}
 
-    namespace = {}
+    namespace, hidden_seed = {}, ""
     for line in incoming:
         message = json.loads(line)
         if "reset" in message:
-            _reset(message["reset"], message["hidden_seed"])
+            hidden_seed = message["hidden_seed"]
+            _reset(message["reset"])
             namespace = {"__name__": "__main__"}
             send({})
         else:
+            use_hidden_seed(None if message["same_inputs"] else hidden_seed)
             send(_run(message["run"], message["names"], namespace, request))
 
 
-def _reset(learner, hidden_seed):
+def _reset(learner):
     import numpy as np
 
     os.environ[LEARNER_VARIABLE] = learner
     use_seed("")
-    use_hidden_seed(hidden_seed)
     linecache.clearcache()
     random.seed(0)
     np.random.seed(0)
