@@ -97,3 +97,15 @@ def test_the_figure_gives_the_shares():
     shown = figures.steps_and_shares()
     assert "bifocal with steps of 0.5 wavelengths: far 41 %, near 41 %, lost 19 %" in shown.alt
     assert shown.figure.get_size_inches()[0] * shown.figure.dpi <= 700
+
+
+def test_straylight_follows_its_definition_and_hides_the_edge_of_a_halo():
+    """s / θ² per steradian (van den Berg et al., from memory); 1 arcmin² is 8.4616e-8 sr."""
+    data = cases.lamp_in_eye(1.5, 5.0, "monofocal")
+    at_half_a_degree = data.scattered[cases.AWAY_ARCMIN == 30.0]
+    assert at_half_a_degree == pytest.approx(10**1.5 / 0.5**2 * 8.4616e-8, rel=1e-4)
+    times = [cases.lamp_in_eye(s, 5.0, "bifocal").halo_over_scattered for s in (0.9, 1.5, 2.1)]
+    assert times == sorted(times, reverse=True)
+    bare = cases.lamp(5.0, 2.5, "bifocal")
+    assert not bare.scattered.any()
+    assert np.array_equal(bare.profile, bare.by_lens)

@@ -11,6 +11,7 @@ import numpy as np
 from shared_utils.cases.light import CANCELS_CORNEA_UM
 from shared_utils.optics import retina, through_focus
 from shared_utils.optics.chromatic import refraction
+from shared_utils.optics.glare import scattered_light
 from shared_utils.optics.lenses import (
     DESIGN_WAVELENGTH_NM,
     Lens,
@@ -318,8 +319,30 @@ class Lamp:
     pupil_mm: float
     add_d: float
     design: str
-    profile: np.ndarray
-    around: float  # share of the light farther than 5 arcmin from the lamp
+    straylight_log: float | None
+    by_lens: np.ndarray  # light per arcmin² along AWAY_ARCMIN, where the lens sends it
+    around: float  # share of that farther than 5 arcmin from the lamp
+
+    @property
+    def scattered(self) -> np.ndarray:
+        """Light per arcmin² that the eye scatters, along ``AWAY_ARCMIN``; 0 if left out."""
+        if self.straylight_log is None:
+            return np.zeros_like(AWAY_ARCMIN)
+        return np.asarray(scattered_light(self.straylight_log, AWAY_ARCMIN))
+
+    @property
+    def profile(self) -> np.ndarray:
+        """Light per arcmin² of both along ``AWAY_ARCMIN``."""
+        return self.by_lens + self.scattered
+
+    @property
+    def halo_over_scattered(self) -> float:
+        """How many times as bright as the scattered light the halo is, half way to its edge."""
+        half_way = self.halo_arcmin / 4.0
+        halo, scattered = (
+            np.interp(half_way, AWAY_ARCMIN, light) for light in (self.by_lens, self.scattered)
+        )
+        return float(halo / scattered)
 
     @property
     def splits(self) -> bool:
@@ -374,7 +397,7 @@ def lamp_profiles() -> dict[tuple[str, float, float], tuple[np.ndarray, float]]:
     return known
 
 
-def lamp(pupil_mm: float, add_d: float, design: str) -> Lamp:
+def lamp(pupil_mm: float, add_d: float, design: str, straylight_log: float | None = None) -> Lamp:
     """Return a distant green lamp at night as the retina gets it.
 
     Parameters
@@ -385,6 +408,8 @@ def lamp(pupil_mm: float, add_d: float, design: str) -> Lamp:
         Add at the corneal plane, 1.5 to 3.5 D in halves.
     design : str
         A key of ``NIGHT_LENSES``.
+    straylight_log : float, optional
+        Logarithm of the eye's straylight parameter, 0.3 to 3, 0.9 in youth; left out if not given.
 
     Returns
     -------
@@ -398,7 +423,32 @@ def lamp(pupil_mm: float, add_d: float, design: str) -> Lamp:
     43
     """
     profile, around = lamp_profiles()[design, pupil_mm, add_d]
-    return Lamp(pupil_mm, add_d, design, profile, around)
+    return Lamp(pupil_mm, add_d, design, straylight_log, profile, around)
+
+
+def lamp_in_eye(straylight_log: float, pupil_mm: float, design: str) -> Lamp:
+    """Return a distant green lamp at night through an add of 2.5 D in an eye that scatters light.
+
+    Parameters
+    ----------
+    straylight_log : float
+        Logarithm of the eye's straylight parameter, 0.3 to 3; 0.9 in youth.
+    pupil_mm, design
+        As for ``lamp``.
+
+    Returns
+    -------
+    Lamp
+
+    Examples
+    --------
+    0.3 more on the logarithm is twice the light, and so half the distance between the two.
+
+    >>> young, old = (lamp_in_eye(s, 5.0, "bifocal").halo_over_scattered for s in (0.9, 1.2))
+    >>> round(young / old, 2)
+    2.0
+    """
+    return lamp(pupil_mm, 2.5, design, straylight_log)
 
 
 @cache

@@ -240,6 +240,10 @@ def _build_lamp():
         ylabel="light per arcmin²",
     )
     (artists["profile"],) = axes.plot([], [])
+    (artists["scattered"],) = axes.plot([], [], color=style.GREY, linestyle=":")
+    artists["scattered name"] = axes.text(
+        1.0, _DIMMEST, "dotted: scattered", va="top", color=style.GREY
+    )
     (artists["edge"],) = axes.plot([], [], color=style.PURPLE, linewidth=1.6)
     artists["words"] = axes.text(
         0.98, 0.98, "", ha="right", va="top", color="#8a4672", transform=axes.transAxes
@@ -253,6 +257,11 @@ def _move_lamp(artists, data):
     artists["profile"].set_data(AWAY_ARCMIN, np.maximum(data.profile, _DIMMEST / 10))
     artists["profile"].set_color(line["color"])
     artists["profile"].set_linestyle(line["linestyle"])
+    for name in ("scattered", "scattered name"):
+        artists[name].set_visible(data.straylight_log is not None)
+    artists["scattered"].set_data(AWAY_ARCMIN, data.scattered)
+    below = data.scattered[AWAY_ARCMIN <= HALF_WIDTH_ARCMIN / 2][-1] / 1.5
+    artists["scattered name"].set_y(max(below, _DIMMEST))
     edge = data.halo_arcmin / 2
     artists["edge"].set_visible(data.splits)
     artists["edge"].set_data([edge, edge], [_DIMMEST, 0.02])
@@ -264,7 +273,7 @@ def _move_lamp(artists, data):
 
 
 def _say_lamp(data):
-    around = f"{100 * data.around:.0f} % of the light falls more than 5 arcmin from the lamp"
+    around = f"the lens sends {100 * data.around:.0f} % of it more than 5 arcmin from the lamp"
     if not data.splits:
         return f"Pupil {data.pupil_mm:.1f} mm, monofocal: no second focus, no halo; {around}."
     wide = "the halo is" if data.design == "bifocal" else "the halo, dimmer outwards, is at most"
@@ -295,4 +304,40 @@ def lamp_at_night() -> Demo:
         move=_move_lamp,
         sentence=_say_lamp,
         alt=_describe_lamp,
+    )
+
+
+def _say_scattered(data):
+    eye = f"Straylight {data.straylight_log:.1f} log, pupil {data.pupil_mm:.1f} mm, {data.design}"
+    if not data.splits:
+        return f"{eye}: a haze without an edge around the lamp, and no halo."
+    times = data.halo_over_scattered
+    if times < 1.0:
+        return (
+            f"{eye}: half way to its edge the halo is dimmer than the haze, which hides the edge."
+        )
+    return f"{eye}: half way to its edge the halo is {times:.2g} times as bright as the haze."
+
+
+def _describe_scattered(data):
+    return (
+        "The same lamp with the light that the eye itself scatters, a dotted line that falls "
+        f"evenly with the angle. {_say_scattered(data)}"
+    )
+
+
+def lamp_in_a_scattering_eye() -> Demo:
+    """Return the demo: straylight, pupil and lens against haze and halo around a lamp."""
+    return Demo(
+        title="a green lamp at night, with the eye's own straylight",
+        controls=(
+            Slider("straylight_log", "Straylight, log s", 0.9, 2.1, 0.3, 0.9),
+            Slider("pupil_mm", "Pupil, mm", 3.0, 6.0, 0.5, 5.0, "mm"),
+            Choice("design", "Lens, add 2.50 D:", {name: name for name in NIGHT_LENSES}, "bifocal"),
+        ),
+        build=_build_lamp,
+        compute=cases.lamp_in_eye,
+        move=_move_lamp,
+        sentence=_say_scattered,
+        alt=_describe_scattered,
     )

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from shared_utils.optics.types import FloatOrArray
 
 STRAYLIGHT_RANGE_LOG = (0.3, 3.0)
+NEAREST_ARCMIN = 6.0  # nearer to the lamp than 0.1° the laws of scattered light do not hold
+_ARCMIN2_SR = np.radians(1.0 / 60.0) ** 2
 
 
 def veil_cd_m2(
@@ -66,6 +68,49 @@ def veil_cd_m2(
         angle_deg=require("angle_deg", angle_deg, 1.0, 30.0, hint="In degrees, from the lamp."),
     )
     return unwrap_scalar(10.0**straylight * lux / angle**2)
+
+
+def scattered_light(straylight_log: ArrayLike, angle_arcmin: ArrayLike) -> FloatOrArray:
+    """Return the light of a lamp that the eye scatters to an angle.
+
+    Parameters
+    ----------
+    straylight_log : scalar or array
+        Logarithm of the straylight parameter, 0.3 to 3; 0.9 in youth.
+    angle_arcmin : scalar or array
+        From the lamp, 0 to 1800 arcmin; nearer than 6 the value at 6 is given, for the law holds
+        no nearer.
+
+    Returns
+    -------
+    float or array
+        Fraction of the lamp's light per arcmin².
+
+    Sources
+    -------
+    The straylight parameter's definition: s / θ² per steradian (van den Berg et al., from memory).
+    It is measured at 3 to 10 degrees; nearer to the lamp it is carried on by the same law.
+
+    Examples
+    --------
+    10 / 1² per steradian; an arcmin² is 8.46 · 10⁻⁸ sr.
+
+    >>> f"{scattered_light(1.0, 60.0):.2e}"
+    '8.46e-07'
+    """
+    straylight, angle = broadcast(
+        straylight_log=require(
+            "straylight_log",
+            straylight_log,
+            *STRAYLIGHT_RANGE_LOG,
+            hint="The logarithm of the straylight parameter: 0.9 in youth.",
+        ),
+        angle_arcmin=require(
+            "angle_arcmin", angle_arcmin, 0.0, 1800.0, hint="One degree is 60 arcmin."
+        ),
+    )
+    degrees = np.maximum(angle, NEAREST_ARCMIN) / 60.0
+    return unwrap_scalar(10.0**straylight / degrees**2 * _ARCMIN2_SR)
 
 
 def contrast_divisor(veil_cd_m2: ArrayLike, background_cd_m2: ArrayLike) -> FloatOrArray:
