@@ -273,7 +273,7 @@ def _move_lamp(artists, data):
 
 
 def _say_lamp(data):
-    around = f"the lens sends {100 * data.around:.0f} % of it more than 5 arcmin from the lamp"
+    around = f"{100 * data.around:.0f} % of the light falls more than 5 arcmin from the lamp"
     if not data.splits:
         return f"Pupil {data.pupil_mm:.1f} mm, monofocal: no second focus, no halo; {around}."
     wide = "the halo is" if data.design == "bifocal" else "the halo, dimmer outwards, is at most"
