@@ -242,7 +242,8 @@ def _build_lamp():
     (artists["profile"],) = axes.plot([], [])
     (artists["scattered"],) = axes.plot([], [], color=style.GREY, linestyle=":")
     artists["scattered name"] = axes.text(
-        1.0, _DIMMEST, "dotted: scattered", va="top", color=style.GREY
+        *(0.98, 0.88, "dotted: scattered in the eye"),
+        **{"ha": "right", "va": "top", "color": style.GREY, "transform": axes.transAxes},
     )
     (artists["edge"],) = axes.plot([], [], color=style.PURPLE, linewidth=1.6)
     artists["words"] = axes.text(
@@ -260,8 +261,6 @@ def _move_lamp(artists, data):
     for name in ("scattered", "scattered name"):
         artists[name].set_visible(data.straylight_log is not None)
     artists["scattered"].set_data(AWAY_ARCMIN, data.scattered)
-    below = data.scattered[AWAY_ARCMIN <= HALF_WIDTH_ARCMIN / 2][-1] / 1.5
-    artists["scattered name"].set_y(max(below, _DIMMEST))
     edge = data.halo_arcmin / 2
     artists["edge"].set_visible(data.splits)
     artists["edge"].set_data([edge, edge], [_DIMMEST, 0.02])
