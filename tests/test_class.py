@@ -682,7 +682,7 @@ def test_a_silent_test_passes_only_if_the_examiner_said_that_it_ran(reply):
     cell = nbformat.v4.new_code_cell("assert True")
     cell.metadata.nbgrader = {"grade": True, "points": 2, "solution": False, "grade_id": "a-check"}
     runner = run.Run()
-    runner.ran_well, runner.timed_out, runner.left_out = set(), set(), {}
+    runner.ran_well, runner.timed_out, runner.left_out = set(), {}, {}
     runner.requested_names, runner.outputs = [], outputs.Outputs()
     received = {"ran_well": reply == "ran", "timed_out": reply == "stopped", "outputs": []}
     runner.examiner = types.SimpleNamespace(run=lambda *_: received)

@@ -168,14 +168,13 @@ guess_halo
 #
 # Check your guess against the line on the right. Close the pupil: what happens to the width, and to the
 # light inside? Weaken the add. Then take the lens whose steps shrink outwards, and the monofocal lens.
+#
+# In the second picture the eye itself scatters light too: cornea, vitreous and a cloudy capsule lay a haze
+# without an edge around every lamp. A straylight meter gives its size as a logarithm, **log s**: 0.9 in youth;
+# 0.3 more is twice as much. Raise it, and see where the haze hides the edge of the halo.
 
 # %% hide=true
 engine.explore(demos.lamp_at_night())
-
-# %% [markdown] part="observe" goals="4"
-# The eye itself scatters light too: cornea, vitreous and a cloudy capsule lay a haze without an edge around every
-# lamp. A straylight meter gives its size as a logarithm, **log s**: 0.9 in youth; 0.3 more is twice as much. Raise
-# it, and see where the haze hides the edge of the halo.
 
 # %% hide=true
 engine.explore(demos.lamp_in_a_scattering_eye())
