@@ -334,6 +334,7 @@ def test_it_is_plain_when_piped():
             "exchange them?",
         ),
         ('"mild"', "mild", 9, "", 'NAME = "grade"'),
+        ("23.5", "23,5", 4, "", "23,5 has a decimal comma; write 23.5."),
         ("[findings]", "[findings", 8, "", "under a table"),
         ('dry_eye = "mild"', 'dry_eye = "mild"\ndry_eye = "none"', 10, "", "overwrite"),
     ],

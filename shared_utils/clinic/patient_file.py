@@ -138,8 +138,16 @@ def read(path: str | PathLike[str]) -> Consultation:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"line (\d+)", str(error))
-        where = f"line {found[1]}" if found else f"line {len(text.splitlines())}"
+        lines = text.splitlines()
+        number = int(found[1]) if found else len(lines)
+        where = f"line {number}"
         problem = re.sub(r" \(at .*\)", "", str(error))
+        written = re.search(r"= *([-+]?\d+),(\d+) *$", lines[number - 1]) if lines else None
+        if written:
+            raise ValueError(
+                f"{path.name}, {where}: {written[1]},{written[2]} has a decimal comma; write "
+                f"{written[1]}.{written[2]}."
+            ) from error
         raise ValueError(
             f'{path.name}, {where}: {problem}; write NAME = NUMBER or NAME = "grade" under a table '
             "such as [findings]."
