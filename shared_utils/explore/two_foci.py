@@ -243,7 +243,10 @@ def _build_lamp():
     (artists["scattered"],) = axes.plot([], [], color=style.GREY, linestyle=":")
     artists["scattered name"] = axes.text(
         *(0.98, 0.88, "dotted: scattered in the eye"),
-        **{"ha": "right", "va": "top", "color": style.GREY, "transform": axes.transAxes},
+        ha="right",
+        va="top",
+        color=style.GREY,
+        transform=axes.transAxes,
     )
     (artists["edge"],) = axes.plot([], [], color=style.PURPLE, linewidth=1.6)
     artists["words"] = axes.text(
