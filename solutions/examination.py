@@ -245,7 +245,7 @@ checks.working(
 aside_marks = checks.Marks(2)
 for other_body_um, other_add_d, other_off_mm in HiddenDraw("examination/coma").cases(
     (
-        (-0.27, 2.5, 0.5),
+        (-0.20, 2.5, 0.5),
         (0.1, 1.35, 0.3),
         (0.0, 3.0, 0.0),
     ),

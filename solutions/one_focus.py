@@ -659,13 +659,13 @@ checks.working(
     f"{FACTOR * (error_cornea_um + error_lens_um) * (error_day_mm / 2) ** 2:.2f} D."
 )
 excess_marks = checks.Marks(2)
-made_up_um = HiddenDraw("one_focus/error").near(0.27, 0.06)  # the lens makes up for the cornea
+made_up_um = HiddenDraw("one_focus/error").near(0.20, 0.05)  # the lens makes up for the cornea
 for front_um, body_um, stop_mm in HiddenDraw("one_focus/error").cases(
     (
         (0.27, 0.10, 6.0),
         (made_up_um, -made_up_um, 6.0),
         (0.45, 0.0, 3.0),
-        (0.10, -0.27, 5.0),
+        (0.05, -0.20, 5.0),
     ),
     by=[(0.05, 0.03, 0.5), (0, 0, 0.5), (0.1, 0, 0.4), (0.03, 0.05, 0.5)],
 ):
@@ -685,7 +685,7 @@ excess_marks.score()
 # ## 8 · Which body for which cornea? (4 points)
 #
 # A clinic keeps three bodies of the same lens: `"spherical"` (+0.10 µm over 6 mm), `"neutral"` (0) and
-# `"aspheric"` (−0.27). It wants the whole eye as near to 0 as can be. Write a function that takes the
+# `"aspheric"` (−0.20). It wants the whole eye as near to 0 as can be. Write a function that takes the
 # aberration of the cornea in **µm** and returns the word of the best body; one that returns what is then
 # left in the whole eye, in **µm** with its sign; and one that takes a list of corneas and returns in how
 # many of them the aspheric body leaves **more** aberration, whatever its sign, than the neutral one.
@@ -693,7 +693,7 @@ excess_marks.score()
 # %% given="bodies"
 bodies = Draw("one_focus/bodies")
 my_cornea_um = bodies.pick("mine_um", 0.16, 0.60, step=0.02)
-clinic_um = [bodies.pick(f"eye {n}", -0.28, 0.60, step=0.02) for n in range(1, 8)]
+clinic_um = [bodies.pick(f"eye {n}", -0.27, 0.59, step=0.02) for n in range(1, 8)]
 bodies.tell(
     f"Wendelin Ode's cornea: **{my_cornea_um:+.2f} µm**. Seven more, some after laser: "
     f"**{', '.join(f'{um:+.2f}' for um in clinic_um)} µm** (the list `clinic_um`)."
@@ -703,26 +703,26 @@ bodies.tell(
 # %% answer="bodies"
 def best_body(cornea_um):
     ### BEGIN SOLUTION
-    adds = {"spherical": 0.10, "neutral": 0.0, "aspheric": -0.27}
+    adds = {"spherical": 0.10, "neutral": 0.0, "aspheric": -0.20}
     return min(adds, key=lambda body: abs(cornea_um + adds[body]))
     ### END SOLUTION
 
 
 def left_over_um(cornea_um):
     ### BEGIN SOLUTION
-    adds = {"spherical": 0.10, "neutral": 0.0, "aspheric": -0.27}
+    adds = {"spherical": 0.10, "neutral": 0.0, "aspheric": -0.20}
     return cornea_um + adds[best_body(cornea_um)]
     ### END SOLUTION
 
 
 def aspheric_is_worse(corneas_um):
     ### BEGIN SOLUTION
-    return sum(abs(um - 0.27) > abs(um) for um in corneas_um)
+    return sum(abs(um - 0.20) > abs(um) for um in corneas_um)
     ### END SOLUTION
 
 
 # %% check="bodies" points=2 hide=true
-clinic_worse = sum(abs(um - 0.27) > abs(um) for um in clinic_um)
+clinic_worse = sum(abs(um - 0.20) > abs(um) for um in clinic_um)
 bodies_marks = checks.Marks(2)
 bodies_marks.step(
     checks.choice,
@@ -739,12 +739,12 @@ bodies_marks.step(
     checks.number,
     "what is left in the whole eye",
     lambda: left_over_um(my_cornea_um),
-    my_cornea_um - 0.27,
+    my_cornea_um - 0.20,
     unit="µm",
     within=0.005,
     expect="cornea plus lens, with the sign",
     slips={
-        "cornea minus lens; the two add, with their signs.": my_cornea_um + 0.27,
+        "cornea minus lens; the two add, with their signs.": my_cornea_um + 0.20,
         "that is the cornea alone.": my_cornea_um,
         "that is with the spherical body.": my_cornea_um + 0.10,
     },
@@ -765,17 +765,17 @@ bodies_marks.score()
 # The class runs hidden tests of this problem here.
 ### BEGIN HIDDEN TESTS
 checks.working(
-    f"Aspheric: ${my_cornea_um:+.2f} - 0.27 = {my_cornea_um - 0.27:+.2f}$ µm, smaller in size than with the "
-    f"others. It leaves more than the neutral body where the cornea is below half of 0.27, +0.135 µm: in "
+    f"Aspheric: ${my_cornea_um:+.2f} - 0.20 = {my_cornea_um - 0.20:+.2f}$ µm, smaller in size than with the "
+    f"others. It leaves more than the neutral body where the cornea is below half of 0.20, +0.10 µm: in "
     f"{clinic_worse} of the seven."
 )
 body_marks = checks.Marks(2)
 for front_um, body, adds_um in HiddenDraw("one_focus/bodies").cases(
     (
-        (0.27, "aspheric", -0.27),
+        (0.27, "aspheric", -0.20),
         (0.05, "neutral", 0.0),
         (-0.20, "spherical", 0.10),
-        (0.15, "aspheric", -0.27),
+        (0.12, "aspheric", -0.20),
     ),
     by=[(0.08, 0, 0), (0.03, 0, 0), (0.08, 0, 0), (0.01, 0, 0)],
 ):
@@ -796,7 +796,7 @@ for front_um, body, adds_um in HiddenDraw("one_focus/bodies").cases(
         expect="cornea plus lens, with the sign",
     )
 other_clinic_um = HiddenDraw("one_focus/bodies").near(
-    [0.27, 0.10, -0.10, 0.12, 0.15], [0.05, 0.02, 0.05, 0.01, 0.01]
+    [0.27, 0.06, -0.10, 0.08, 0.12], [0.05, 0.02, 0.05, 0.01, 0.01]
 )
 body_marks.step(
     checks.number,
@@ -805,7 +805,7 @@ body_marks.step(
     3,
     unit="eyes",
     within=0.1,
-    expect="eyes whose cornea is nearer to 0 than to +0.27",
+    expect="eyes whose cornea is nearer to 0 than to +0.20",
 )
 body_marks.score()
 ### END HIDDEN TESTS

@@ -13,6 +13,7 @@ from scipy.optimize import minimize_scalar
 from scipy.special import j0, j1
 
 from shared_utils.optics import acuity, cosine_waves, lenses, letters, retina, spread, through_focus
+from shared_utils.optics.viewing import AVERAGE_CORNEA_SA_UM
 from tests.absurd import VALUES, answer
 from tests.sampling import sample
 from tests.timing import best_of
@@ -36,7 +37,7 @@ EVERY_DESIGN = [
     lenses.refractive_zonal(),
     lenses.small_aperture(),
 ]
-CANCELLING = -0.27  # µm of spherical aberration, the average cornea's opposite
+CANCELLING = -AVERAGE_CORNEA_SA_UM  # leaves an eye without spherical aberration
 
 
 def name_of(lens):
@@ -188,7 +189,10 @@ def test_the_level_of_a_halo_is_its_energy_over_its_area():
 
 
 def test_spherical_aberration_that_nothing_cancels_widens_a_halo():
-    bifocal, aspheric = lenses.diffractive_bifocal(), lenses.diffractive_bifocal(lens_sa_um=-0.27)
+    bifocal, aspheric = (
+        lenses.diffractive_bifocal(),
+        lenses.diffractive_bifocal(lens_sa_um=CANCELLING),
+    )
     assert retina.halo_diameter_arcmin(bifocal, 5.0) > retina.halo_diameter_arcmin(aspheric, 5.0)
 
 

@@ -96,7 +96,8 @@ page.Answer(
 # ## Idea 2: shape and centre
 #
 # The average cornea has spherical aberration, +0.27 µm over 6 mm: its margin is too strong. A **negative**
-# lens body of −0.27 µm cancels it. That works while both sit on one axis. Move the lens aside by
+# lens body of −0.20 µm takes away most of it and leaves +0.07 µm. That works while both sit on one axis.
+# Move the lens aside by
 # $d$ and its aberration makes **coma**:
 #
 # $$\text{coma} = \tfrac{2\sqrt{10}}{3} \, |a| \, d$$
@@ -118,7 +119,7 @@ page.Answer(
 # %% hide=true
 guess_off = page.Guess(
     "From which decentration on is the neutral body, which corrects nothing, the better one?",
-    options=("about 0.1 mm", "about 0.5 mm", "about 1 mm", "never"),
+    options=("about 0.1 mm", "about 0.6 mm", "about 1 mm", "never"),
 )
 guess_off
 
@@ -138,10 +139,10 @@ engine.explore(demos.lens_beside_centre())
 # %% hide=true
 page.Answer(
     guess_off,
-    "about 0.5 mm",
-    "The crossing lies near 0.47 mm, so a lens that is centred as usual keeps its advantage. The usual "
+    "about 0.6 mm",
+    "The crossing lies near 0.62 mm, so a lens that is centred as usual keeps its advantage. The usual "
     "misconception is that a better correction is always the safer one. It is better centred and less "
-    "forgiving. At 3 mm the crossing comes in to 0.24 mm, but "
+    "forgiving. At 3 mm the crossing comes in to 0.31 mm, but "
     "the blur is a quarter, or less. And on a cornea "
     "without aberration the negative body only harms.",
 )
@@ -265,10 +266,10 @@ page.outside_check(
             "D",
         ),
         (
-            "decentration up to which an aspheric lens is the better",
+            "decentration up to which a lens that takes away all of its cornea's aberration is the better",
             "Holladay et al., J Refract Surg 2002 (from memory), with tilt",
             0.40,
-            numbers.lens_off_centre(0.0, 0.27, 6.0).crossing_mm,
+            numbers.lens_off_centre(0.0, 0.20, 6.0).crossing_mm,
             "mm",
         ),
         (

@@ -110,7 +110,8 @@ page.Answer(
 #
 # **Spherical aberration** is a focus that changes over the pupil: with a positive sign the margin is
 # stronger than the centre. Cornea and lens add, in µm over a 6-mm pupil: an average cornea has +0.27, a
-# spherical lens about +0.10, one invented to cancel that cornea exactly −0.27. The margin exceeds the centre by
+# spherical lens about +0.10, an invented aspheric lens −0.20. That aspheric lens takes away most of the average
+# cornea's aberration and leaves +0.07 µm. The margin exceeds the centre by
 #
 # $$\Delta = \frac{8\sqrt5}{27}\; c\, r^2$$
 #
@@ -120,7 +121,7 @@ page.Answer(
 # %% [markdown] part="predict"
 # ### Predict
 #
-# An eye with an aspheric lens that cancels its cornea has −0.50 D left over. It looks at a distant chart.
+# An average eye with the aspheric lens has −0.50 D left over. It looks at a distant chart.
 
 # %% hide=true
 guess_pupil = page.Guess(
@@ -237,7 +238,12 @@ page.outside_check(
             "closed form (Goodman), the limit that ISO 11979-2 refers to",
             0.620,
             through_focus.mtf(
-                monofocal(-0.27), 3.0, 0.0, 100 * through_focus.LENGTH_OF_ONE_DEGREE_MM, 546.0
+                monofocal(),
+                3.0,
+                0.0,
+                100 * through_focus.LENGTH_OF_ONE_DEGREE_MM,
+                546.0,
+                corneal_sa_um=0.0,
             ),
             "",
         ),

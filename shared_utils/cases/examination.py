@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from shared_utils.cases.light import ASPHERIC_BODY_UM
 from shared_utils.choice.candidacy import assess
 from shared_utils.choice.findings import UNKNOWN, otherwise_healthy
 from shared_utils.choice.rules import AGAINST, STRENGTHS
@@ -160,7 +161,7 @@ def budget_steps(
 
 # --- a lens off centre -------------------------------------------------------------------------
 
-BODIES_UM = {"spherical": 0.1, "neutral": 0.0, "negative": -0.27}
+BODIES_UM = {"spherical": 0.1, "neutral": 0.0, "negative": ASPHERIC_BODY_UM}
 """Spherical aberration of three bodies of lens over 6 mm, µm."""
 
 OFF_MM = np.linspace(0.0, 1.0, 101)
@@ -209,10 +210,10 @@ def lens_off_centre(
 
     Examples
     --------
-    Centred, the negative body leaves nothing of the average cornea's aberration.
+    Centred, the negative body leaves 0.07 µm of the average cornea's; 4√3 · 0.07 / 9 = 0.054 D.
 
-    >>> round(lens_off_centre(0.0).here_d["negative"], 6)
-    0.0
+    >>> round(lens_off_centre(0.0).here_d["negative"], 3)
+    0.054
     """
 
     def blur_d(body_um, off_mm):
@@ -251,11 +252,11 @@ def two_bodies(corneal_sa_um: float, lens_sa_um: float) -> TwoBodies:
 
     Examples
     --------
-    Centred, a body that cancels the cornea leaves nothing.
+    Centred, a body of −0.20 µm takes away most of what the average cornea has.
 
-    >>> bodies = two_bodies(0.27, -0.27)
-    >>> round(float(bodies.negative_left_um[0]), 6), round(float(bodies.neutral_left_um[0]), 2)
-    (0.0, 0.27)
+    >>> bodies = two_bodies(0.27, -0.20)
+    >>> round(float(bodies.negative_left_um[0]), 2), round(float(bodies.neutral_left_um[0]), 2)
+    (0.07, 0.27)
     """
     off_mm = np.linspace(0.0, 0.9, 91)
     negative, neutral = (

@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 
 VERGENCE_D = np.linspace(1.0, -4.0, 201)
 USABLE_LOGMAR = 0.2
-CANCELS_CORNEA_UM = -through_focus.AVERAGE_CORNEA_SA_UM
-"""Spherical aberration of an invented body that cancels the published average cornea exactly."""
-"""Spherical aberration over 6 mm of a lens that cancels the average cornea's."""
+ASPHERIC_BODY_UM = -0.2
+"""Spherical aberration over 6 mm of an invented aspheric body: of the average cornea's +0.27 µm it
+leaves +0.07 µm."""
 
 MOON_ARCMIN, MOON_MRAD = 31.0, 9.0
 """Width of the full Moon."""
@@ -36,7 +36,8 @@ def class_lenses(lens_sa_um: float = 0.0) -> tuple[Lens, ...]:
     Parameters
     ----------
     lens_sa_um : float
-        Spherical aberration of every lens over a 6-mm pupil, µm; −0.27 cancels the cornea's.
+        Spherical aberration of every lens over a 6-mm pupil, µm; −0.2 takes away
+        most of the average cornea's.
 
     Returns
     -------

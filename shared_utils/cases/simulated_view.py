@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shared_utils.cases.light import CANCELS_CORNEA_UM, some_lenses
+from shared_utils.cases.light import ASPHERIC_BODY_UM, some_lenses
 from shared_utils.optics import letters, retina, through_focus
 from shared_utils.optics.domain import require, require_one
 from shared_utils.optics.lenses import PUPIL_HINT, PUPIL_RANGE_MM
@@ -66,8 +66,8 @@ def night_halos(lenses: Lens | Sequence[Lens] | None = None, pupil_mm: float = 5
     Parameters
     ----------
     lenses : Lens or sequence of up to five, optional
-        One of each class unless given, each with the aspheric body that cancels the average
-        cornea: else spherical aberration makes a halo of its own in a wide pupil.
+        One of each class unless given, each with an aspheric body that takes away most of the
+        average cornea's spherical aberration, which makes a halo of its own in a wide pupil.
     pupil_mm : float
         Pupil diameter, 2 to 9 mm.
 
@@ -83,7 +83,7 @@ def night_halos(lenses: Lens | Sequence[Lens] | None = None, pupil_mm: float = 5
     >>> round(night_halos(diffractive_bifocal(2.5), 5.0).halo_arcmin(0))
     43
     """
-    lenses = some_lenses(lenses, CANCELS_CORNEA_UM)
+    lenses = some_lenses(lenses, ASPHERIC_BODY_UM)
     pupil_mm = require_one("pupil_mm", pupil_mm, 2.0, PUPIL_RANGE_MM[1], hint=PUPIL_HINT)
     adds_d = {
         place: add_d for place, lens in enumerate(lenses) if (add_d := retina.outermost_add_d(lens))

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from shared_utils.cases.light import CANCELS_CORNEA_UM
 from shared_utils.optics import retina, through_focus
 from shared_utils.optics.chromatic import refraction
 from shared_utils.optics.glare import scattered_light
@@ -234,6 +233,7 @@ def shares(step: float, wavelength_nm: float, design: str) -> Shares:
 THROUGH_D = np.linspace(0.625, -3.375, 65)
 LINES_CPD = 15.0
 ADD_D = 2.5
+NO_SA_UM = 0.0  # a cornea without spherical aberration, for contrast and halo by themselves
 
 
 @dataclass(frozen=True)
@@ -251,6 +251,8 @@ class BifocalContrast:
 
 def bifocal_contrast(step: float, pupil_mm: float, light: str) -> BifocalContrast:
     """Return the contrast of strokes of 20/40 through focus, with a bifocal lens of 2.5 D.
+
+    The eye has no spherical aberration.
 
     Parameters
     ----------
@@ -272,8 +274,8 @@ def bifocal_contrast(step: float, pupil_mm: float, light: str) -> BifocalContras
     (0.41, 0.4)
     """
     nm = DESIGN_WAVELENGTH_NM if light == "green" else None
-    lens = diffractive_bifocal(ADD_D, step, CANCELS_CORNEA_UM)
-    curve = through_focus.mtf(lens, pupil_mm, THROUGH_D, LINES_CPD, nm)
+    lens = diffractive_bifocal(ADD_D, step)
+    curve = through_focus.mtf(lens, pupil_mm, THROUGH_D, LINES_CPD, nm, NO_SA_UM)
     whole = _monofocal(pupil_mm, nm)
     at = np.array([np.interp(-place, -THROUGH_D, curve) for place in (0.0, -ADD_D)])
     energy = lens.order_energies(nm, orders=(0, 1))
@@ -291,7 +293,7 @@ def bifocal_contrast(step: float, pupil_mm: float, light: str) -> BifocalContras
 
 @cache
 def _monofocal(pupil_mm, nm):
-    return through_focus.mtf(monofocal(CANCELS_CORNEA_UM), pupil_mm, THROUGH_D, LINES_CPD, nm)
+    return through_focus.mtf(monofocal(), pupil_mm, THROUGH_D, LINES_CPD, nm, NO_SA_UM)
 
 
 # --- a lamp at night ---------------------------------------------------------------------------
@@ -300,11 +302,9 @@ NIGHT_PUPILS_MM = np.arange(3.0, 6.01, 0.5)
 NIGHT_ADDS_D = np.arange(1.5, 3.51, 0.5)
 
 NIGHT_LENSES = {
-    "bifocal": lambda add_d: diffractive_bifocal(add_d, lens_sa_um=CANCELS_CORNEA_UM),
-    "bifocal, steps shrink outwards": lambda add_d: apodised_bifocal(
-        add_d, lens_sa_um=CANCELS_CORNEA_UM
-    ),
-    "monofocal": lambda add_d: monofocal(CANCELS_CORNEA_UM),
+    "bifocal": lambda add_d: diffractive_bifocal(add_d),
+    "bifocal, steps shrink outwards": lambda add_d: apodised_bifocal(add_d),
+    "monofocal": lambda add_d: monofocal(),
 }
 
 AWAY_ARCMIN = np.arange(0.0, 65.0, 0.5)  # out to the corners of the picture
@@ -388,7 +388,11 @@ def lamp_profiles() -> dict[tuple[str, float, float], tuple[np.ndarray, float]]:
                     continue
                 within = np.asarray(
                     retina.encircled_energy(
-                        make(add), pupil, edges, wavelength_nm=DESIGN_WAVELENGTH_NM
+                        make(add),
+                        pupil,
+                        edges,
+                        wavelength_nm=DESIGN_WAVELENGTH_NM,
+                        corneal_sa_um=NO_SA_UM,
                     )
                 )[inverse]
                 n = len(inner)
@@ -398,7 +402,7 @@ def lamp_profiles() -> dict[tuple[str, float, float], tuple[np.ndarray, float]]:
 
 
 def lamp(pupil_mm: float, add_d: float, design: str, straylight_log: float | None = None) -> Lamp:
-    """Return a distant green lamp at night as the retina gets it.
+    """Return a distant green lamp at night as the retina gets it, without spherical aberration.
 
     Parameters
     ----------

@@ -4,6 +4,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from shared_utils.cases import one_focus as cases
+from shared_utils.cases.light import ASPHERIC_BODY_UM
 from shared_utils.explore.engine import Choice, Demo, Slider
 from shared_utils.show import style
 from shared_utils.show.figure_parts import line_of
@@ -12,7 +13,7 @@ from shared_utils.show.style import signed
 BODIES = {
     "spherical, +0.10 µm": 0.10,
     "neutral, 0 µm": 0.0,
-    "aspheric, −0.27 µm": cases.CANCELS_CORNEA_UM,
+    "aspheric, −0.20 µm": ASPHERIC_BODY_UM,
 }
 LIGHTS = {"green, 555 nm": "green", "white": "white"}
 
@@ -172,7 +173,7 @@ def letters_and_pupil() -> Demo:
         controls=(
             Slider("pupil_mm", "Pupil, mm", 1.0, 7.0, 0.5, 3.0, "mm"),
             Slider("refraction_d", "Refraction left over, D", -2.0, 2.0, 0.25, 0.0, "D", True),
-            Choice("lens_sa_um", "Lens:", BODIES, cases.CANCELS_CORNEA_UM),
+            Choice("lens_sa_um", "Lens:", BODIES, ASPHERIC_BODY_UM),
         ),
         build=_build_letters,
         compute=cases.compute_letters,

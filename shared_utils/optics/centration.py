@@ -64,7 +64,8 @@ def coma_um(
     Parameters
     ----------
     lens_sa_um : scalar or array
-        Z(4,0) of the lens over 6 mm, −2 to 2 µm; −0.27 cancels the average cornea.
+        Z(4,0) of the lens over 6 mm, −2 to 2 µm; −0.2 takes away most of the average
+        cornea's.
     decentration_mm : scalar or array
         From the pupil's centre to the lens's, 0 to 2 mm, in the plane of the pupil as seen.
     zone_mm : scalar or array
@@ -81,10 +82,10 @@ def coma_um(
 
     Examples
     --------
-    Over 6 mm: 2√10 / 3 · 0.27 · 0.5 = 0.28 µm.
+    Over 6 mm: 2√10 / 3 · 0.20 · 0.5 = 0.21 µm.
 
-    >>> round(coma_um(-0.27, 0.5), 2)
-    0.28
+    >>> round(coma_um(-0.20, 0.5), 2)
+    0.21
     """
     sa_um = _aberration("lens_sa_um", lens_sa_um)
     decentration_mm = require(
@@ -118,8 +119,8 @@ def left_over_um(
 
     Examples
     --------
-    >>> left_over_um(0.27, -0.27, 0.0), round(left_over_um(0.27, 0.0, 0.5), 2)
-    (0.0, 0.27)
+    >>> round(left_over_um(0.27, -0.20, 0.0), 2), round(left_over_um(0.27, 0.0, 0.5), 2)
+    (0.07, 0.27)
     """
     corneal_sa_um = _aberration("corneal_sa_um", corneal_sa_um)
     lens_sa_um = _aberration("lens_sa_um", lens_sa_um)

@@ -228,8 +228,8 @@ def halo_profile(
     Half the light in focus and half in a wide disc: the halo is far dimmer than the lamp.
 
     >>> from shared_utils.optics.lenses import diffractive_bifocal
-    >>> lens = diffractive_bifocal(lens_sa_um=-0.27)
-    >>> lamp, halo = halo_profile(lens, 5.0, [0.0, 12.0])
+    >>> lens = diffractive_bifocal()
+    >>> lamp, halo = halo_profile(lens, 5.0, [0.0, 12.0], corneal_sa_um=0.0)
     >>> bool(lamp > 400 * halo)
     True
     """
@@ -297,7 +297,7 @@ def halo_diameter_arcmin(
     -------
     float
         arcmin. The level is that between 0.55 and 0.75 of the geometric radius, in white light.
-        Spherical aberration that no lens cancels widens the halos of wide pupils.
+        Spherical aberration that cornea and lens leave widens the halos of wide pupils.
 
     Raises
     ------
@@ -306,10 +306,10 @@ def halo_diameter_arcmin(
 
     Examples
     --------
-    Close to the 43 arcmin of geometry, if the lens cancels the cornea's aberration.
+    Close to the 43 arcmin of geometry, in an eye without spherical aberration.
 
     >>> from shared_utils.optics.lenses import diffractive_bifocal
-    >>> 38 < halo_diameter_arcmin(diffractive_bifocal(lens_sa_um=-0.27), 5.0) < 44
+    >>> 38 < halo_diameter_arcmin(diffractive_bifocal(), 5.0, corneal_sa_um=0.0) < 44
     True
     """
     add_d = outermost_add_d(require_lens(lens))

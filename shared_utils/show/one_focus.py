@@ -32,8 +32,8 @@ def contrast_left(pupil_mm: float = 3.0) -> FigureWithAlt:
     with style.applied():
         figure = noted_figure(
             420,
-            f"White light, {pupil_mm:g}-mm pupil, aspheric monofocal lens that cancels the cornea, "
-            "no scatter. Below each strip: the part of the contrast that is left.",
+            f"White light, {pupil_mm:g}-mm pupil, no aberration, no scatter. "
+            " Below each strip: the part of the contrast that is left.",
         )
         panels = figure.subplots(len(rows), len(_STROKES))
         for row, (name, contrasts) in enumerate(rows):

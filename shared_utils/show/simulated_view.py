@@ -34,8 +34,8 @@ def night_halo(lenses: Lens | Sequence[Lens] | None = None, pupil_mm: float = 5.
     Parameters
     ----------
     lenses : Lens or sequence of up to five, optional
-        One of each class unless given, each with the aspheric body that cancels the average
-        cornea: else spherical aberration makes a halo of its own in a wide pupil.
+        One of each class unless given, each with an aspheric body that takes away most of the
+        average cornea's spherical aberration, which makes a halo of its own in a wide pupil.
     pupil_mm : float
         Pupil diameter, 2 to 9 mm.
 
@@ -48,7 +48,7 @@ def night_halo(lenses: Lens | Sequence[Lens] | None = None, pupil_mm: float = 5.
     lenses, pupil_mm, width = data.lenses, data.pupil_mm, data.width_arcmin
     away, profiles = data.away_arcmin, data.profiles
     with style.applied():
-        bodies = ", aspheric lenses that cancel the cornea" if own else ""
+        bodies = ", aspheric lenses (eye: +0.07 µm)" if own else ""
         figure = noted_figure(
             560, f"Distant white lamp, {pupil_mm:g}-mm pupil{bodies}. Logarithmic scale. {LIMITS}"
         )

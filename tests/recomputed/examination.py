@@ -32,7 +32,7 @@ BY_HAND = {
     "rings-aside": lambda n: n["off_mm"] * n["add_d"],
     "which-body": lambda n: {
         "spherical_um": min(
-            (-0.27, 0.0, n["spherical_um"]), key=lambda body_um: abs(n["cornea_um"] + body_um)
+            (-0.20, 0.0, n["spherical_um"]), key=lambda body_um: abs(n["cornea_um"] + body_um)
         )
     },
     "two-steps-fewer": lambda n: 100 / 10 ** (CHART_STEP_LOG * n["lost_steps"]),

@@ -7,7 +7,7 @@ from statistics import NormalDist, mean, stdev
 from typing import TYPE_CHECKING
 
 from shared_utils.cases.examination import CHART_STEP_LOG, GATE_UM, four_maps_um
-from shared_utils.cases.light import CANCELS_CORNEA_UM
+from shared_utils.cases.light import ASPHERIC_BODY_UM
 from shared_utils.optics import centration
 
 if TYPE_CHECKING:
@@ -117,7 +117,7 @@ def rings_aside(add_d: float, off_mm: float) -> dict[str, Any]:
 
 def which_body(cornea_um: float, spherical_um: float) -> dict[str, Any]:
     """What three bodies of lens leave of a cornea's spherical aberration, if centred."""
-    negative_left = cornea_um + CANCELS_CORNEA_UM
+    negative_left = cornea_um + ASPHERIC_BODY_UM
     return {
         "spherical_left": cornea_um + spherical_um,
         "negative_left": negative_left,
