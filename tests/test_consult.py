@@ -14,6 +14,7 @@ from shared_utils.choice.candidacy import assess
 from shared_utils.choice.counselling import FILE, sheet
 from shared_utils.choice.findings import UNKNOWN
 from shared_utils.choice.outlook import outlook_for
+from shared_utils.choice.rules import book
 from shared_utils.clinic import day, patient_file
 from shared_utils.commands import consult
 from shared_utils.optics.lenses import LENS_CLASSES
@@ -296,6 +297,28 @@ def test_no_word_of_a_table_is_cut_on_a_narrow_terminal(capsys, monkeypatch):
     assert "\x1b[1m" in out  # headings are bold
 
 
+@pytest.mark.parametrize("name", patient_file.examples())
+def test_no_row_of_the_short_answer_is_broken_on_eighty_columns(name):
+    """A terminal has 80 columns unless it is widened: common practice, no source."""
+    answer = consult.short_answer(patient_file.read(patient_file.find(name)), 80)
+    titles = next(at for at, line in enumerate(answer) if line.startswith("class "))
+    assert max(map(len, answer[titles - 1 : titles + 1 + len(LENS_CLASSES)])) <= 80
+
+
+def test_why_a_target_is_not_advised_stands_in_the_short_answer(capsys, tmp_path):
+    """Beside an eye that keeps −8 D a target of 0 leaves 8 D between the two."""
+    other = 'fellow_eye = "phakic"\nfellow_refraction_d = -8.0\ndry_eye = "mild"'
+    _, out, _ = run(capsys, written(tmp_path, GOOD.replace('dry_eye = "mild"', other)))
+    assert "Target: not advised." in out
+    assert re.search(r"not advised \(target\): The other eye.* few bear the glasses", out)
+
+
+def test_a_thousand_is_never_broken_over_two_lines():
+    """A space inside it lets a terminal end a line with "17 of 1"."""
+    for rule in book().rules:
+        assert not re.search(r"\b1 000\b", rule.text), rule.key
+
+
 def test_it_is_plain_when_piped():
     line = [sys.executable, "-m", "shared_utils.cli", "consult", "night_driver"]
     found = subprocess.run(line, capture_output=True, text=True, check=True, encoding="utf-8")
@@ -334,7 +357,10 @@ def test_it_is_plain_when_piped():
             "exchange them?",
         ),
         ('"mild"', "mild", 9, "", 'NAME = "grade"'),
-        ("23.5", "23,5", 4, "", "23,5 has a decimal comma; write 23.5."),
+        ("23.5", "23,5", 4, "", "Write 23.5, with a point."),
+        ("23.5", '"23,5"', 4, "biometry.axial_length_mm", "Write 23.5, with a point."),
+        ('"mild"', "“mild”", 9, "", "Quotation marks are straight"),
+        ("-0.25", "−0.25", 18, "", "is a hyphen"),
         ("[findings]", "[findings", 8, "", "under a table"),
         ('dry_eye = "mild"', 'dry_eye = "mild"\ndry_eye = "none"', 10, "", "overwrite"),
     ],

@@ -251,7 +251,7 @@ def test_every_task_stands_where_most_such_people_are(name):
     for part in whole(name).lenses:
         plan = PATIENTS[name], tasks.LENS_OF[part.lens_class]
         text = " ".join(part.lines)
-        clear = " ".join(line for line in part.lines if line.startswith("No glasses"))
+        clear = " ".join(line for line in part.lines if line.startswith("Likely no glasses"))
         for numbers, found in zip(outlook_for(*plan), tasks.glasses_for(*plan), strict=True):
             thing = words["task"][found.task.name]
             assert thing in text
@@ -550,8 +550,19 @@ def test_far_tasks_of_a_diseased_eye_are_said_to_be_the_other_eye_s():
         {"macular_degeneration": "late", "potential_acuity_logmar": 0.8}, {"glasses": "wants none"}
     )
     text = counselling.sheet(ill, 0.0).plain_text()
-    assert "No glasses for: road signs by day" in text
+    assert "Likely no glasses for: road signs by day" in text
     assert "counts the better eye" in text
+
+
+def test_the_sheet_promises_no_task_without_glasses():
+    """A task stands there from 50 of 100 such people on, so what it says is likely, not sure."""
+    assert counselling.wording()["say"]["clear"].startswith("Likely")
+
+
+def test_print_is_not_smaller_than_eight_points():
+    """Common practice, no source: smaller print is not read by who has a cataract."""
+    size = re.search(r"@media print \{\s*body \{ font-size: ([\d.]+)pt", sheets.as_html(longest()))
+    assert float(size[1]) >= 8.0
 
 
 def test_the_letters_of_a_sheet_come_with_it():

@@ -69,6 +69,13 @@ def test_a_healthy_eye_is_shown_without_a_warning():
     assert checked().entries == ()
 
 
+def test_a_stage_of_ectasia_in_a_very_steep_cornea_gets_no_power_whatever_else_is_entered():
+    """Kamiya et al., Sci Rep 2018: formulas miss there; "none" beside a stage is a slip."""
+    steep = {"ectasia": "none", "ectasia_stage": "stage 2"}
+    who = Patient(steep, {}, Eye(axial_length_mm=24.5, k1_d=50.0, k2_d=53.0))
+    assert gate.of_patient(who).withheld
+
+
 def test_keratoconus_of_49_and_52_dioptres_gets_no_power(capsys, tmp_path):
     eye = Eye(24.0, 49.5, 52.0)
     assert checked(eye, ectasia="manifest").outcome == "withheld"

@@ -117,7 +117,7 @@ def test_late_macular_degeneration_with_a_potential_of_one_has_nothing_without_g
     for found in itertools.chain(*every_glass(who).values()):
         assert not found.clear
         assert not found.clear_with
-    assert "No glasses for" not in str(counselling.sheet(who))
+    assert "Likely no glasses for" not in str(counselling.sheet(who))
     # the sound eye beside it does the work, and the sheet says which eye that is
     other = counselling.sheet(
         otherwise_healthy({"macular_degeneration": "late", "potential_acuity_logmar": 1.0})
@@ -144,7 +144,7 @@ def test_of_an_eye_that_may_see_little_nothing_is_promised_until_its_potential_i
         assert not any((found.clear, found.clear_with, found.borderline))
         assert "cannot be told" in str(found)
     text = str(counselling.sheet(who))
-    assert "No glasses for" not in text
+    assert "Likely no glasses for" not in text
     assert "We cannot tell yet" in text
 
 
@@ -169,7 +169,7 @@ def test_keratoconus_that_keeps_two_and_a_half_dioptres_is_not_promised_far_sigh
         assert not found.clear
         assert not found.cylinder_d  # no glasses correct it
     text = str(counselling.sheet(who))
-    assert "No glasses for" not in text
+    assert "Likely no glasses for" not in text
     assert "hard to forecast" in text
 
 

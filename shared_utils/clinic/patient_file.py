@@ -138,19 +138,12 @@ def read(path: str | PathLike[str]) -> Consultation:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"line (\d+)", str(error))
-        lines = text.splitlines()
-        number = int(found[1]) if found else len(lines)
-        where = f"line {number}"
+        where = f"line {found[1]}" if found else f"line {len(text.splitlines())}"
         problem = re.sub(r" \(at .*\)", "", str(error))
-        written = re.search(r"= *([-+]?\d+),(\d+) *$", lines[number - 1]) if lines else None
-        if written:
-            raise ValueError(
-                f"{path.name}, {where}: {written[1]},{written[2]} has a decimal comma; write "
-                f"{written[1]}.{written[2]}."
-            ) from error
+        typed = text.splitlines()[int(found[1]) - 1 if found else -1 :][:1]
         raise ValueError(
             f'{path.name}, {where}: {problem}; write NAME = NUMBER or NAME = "grade" under a table '
-            "such as [findings]."
+            f"such as [findings].{_slip_of_typing(''.join(typed))}"
         ) from error
     wrong = _wrong_fields(data, text)
     if wrong:
@@ -172,6 +165,18 @@ def read(path: str | PathLike[str]) -> Consultation:
     )
 
 
+def _slip_of_typing(typed):
+    """What a word processor or another country's way to write numbers left in a line."""
+    comma = re.search(r"\d+,\d+", typed)
+    if comma:
+        return f" Is {comma[0]} a decimal number? Write {comma[0].replace(',', '.')}, with a point."
+    if re.search("[“”„‟«»‘’]", typed):
+        return ' Quotation marks are straight: "grade".'
+    if re.search(r"[−–—]\s*\d", typed):
+        return " The sign of a negative number is a hyphen: -0.5."
+    return ""
+
+
 def _wrong_fields(data, text):
     """A sentence for each field that cannot be used, with its line."""
     wrong = []
@@ -190,7 +195,10 @@ def _wrong_fields(data, text):
                 _check(inside, name, alone)
             except ValueError as error:
                 field = f"{inside}.{name}".lstrip(".")
-                wrong.append(f"line {_line_of(text, inside, name)}, {field}: {error}")
+                value = alone[inside][name] if inside else ""
+                comma = isinstance(value, str) and re.fullmatch(r"\s*[-+]?\d+,\d+\s*", value)
+                hint = _slip_of_typing(value) if comma else ""
+                wrong.append(f"line {_line_of(text, inside, name)}, {field}: {error}{hint}")
     needed = ("axial_length_mm", "k1_d")
     for table in ("biometry", "fellow_biometry"):
         measured = data.get(table)

@@ -110,8 +110,9 @@ def short_answer(
     other = _other_eye(consultation)
     gate = _gate(consultation)
     power = _power_in_short(consultation, gate)
-    matrix, alike = _matrix(consultation, advised, () if other is None else assess(other.patient))
-    reasons = _deciding(advised)
+    of_eyes = (advised, () if other is None else assess(other.patient))
+    matrix, alike = _matrix(consultation, *of_eyes, width)
+    reasons = [*_plans_refused(consultation), *_deciding(advised)]
     plans = [f"{_plans_in_short(consultation)} {alike}".strip()]
     of_other = _other_eye_in_short(consultation, other)
     terse = _power_in_short(consultation, gate, terse=True)
@@ -365,38 +366,67 @@ def _plans_in_short(consultation):
     return " ".join(f"{plan.lens_class.capitalize()}: {plan.verdict}." for plan in plans)
 
 
-def _matrix(consultation, advised, of_other):
-    """Classes by verdict, of the other eye too, and by the tasks in which they differ here."""
+def _plans_refused(consultation):
+    """Why the target or monovision is not advised; a toric lens that nobody needs is no harm."""
+    return [
+        f"- not advised ({plan.lens_class}): {reason.text}"
+        for plan in _plan_advice(consultation)
+        if plan.verdict == "not advised" and plan.lens_class != "toric"
+        for reason in plan.reasons
+        if reason.effect == "not advised"
+    ][:1]
+
+
+def _matrix(consultation, advised, of_other, width):
+    """Classes by verdict, of the other eye too, and by the tasks in which they differ here.
+
+    As many tasks as there is room for, since a row that is broken cannot be read.
+    """
     numbers = list(zip(*_numbers_by_class(consultation).values(), strict=True))
     rows = [[found.in_short for found in row] for row in numbers]
     names = [row[0].task.name for row in numbers]
     people = [[found.of_100 for found in row] for row in numbers]
     separating = [at for at, row in enumerate(people) if max(row) - min(row) >= SEPARATED_BY]
-    columns = separating or list(range(len(names)))
-    most = MAX_TASKS - bool(of_other)
-    if len(columns) > most:  # from far to near, evenly
-        step = (len(columns) - 1) / (most - 1)
-        columns = [columns[round(n * step)] for n in range(most)]
+    telling = separating or list(range(len(names)))
     verdicts = [[advice.verdict for advice in eye] for eye in (advised, of_other) if eye]
-    titles = [("", "class"), ("", "verdict"), ("other", "eye")][: 1 + len(verdicts)]
-    titles += [_two_lines(names[at]) for at in columns]
-    body = [
-        [
-            advice.lens_class,
-            *(eye[place] for eye in verdicts),
-            *(rows[at][place] for at in columns),
+    heads = [("", "class"), ("", "verdict"), ("other", "eye")][: 1 + len(verdicts)]
+    for most in range(MAX_TASKS - bool(of_other), 0, -1):
+        columns = _evenly(telling, most)
+        titles = [*heads, *(_two_lines(names[at]) for at in columns)]
+        body = [
+            [
+                advice.lens_class,
+                *(eye[place] for eye in verdicts),
+                *(rows[at][place] for at in columns),
+            ]
+            for place, advice in enumerate(advised)
         ]
-        for place, advice in enumerate(advised)
-    ]
+        lines = _in_columns(titles, body)
+        if max(map(len, lines)) <= width:
+            break
+    return [*lines, LEGEND], "" if separating else "No task separates the classes."
+
+
+def _evenly(items, most):
+    """So many of them at most, from the first to the last."""
+    if len(items) <= most:
+        return items
+    if most == 1:
+        return items[len(items) // 2 :][:1]
+    step = (len(items) - 1) / (most - 1)
+    return [items[round(n * step)] for n in range(most)]
+
+
+def _in_columns(titles, body):
+    """Lines of text, the titles in two of them."""
     widths = [
         max(map(len, (*title, *(row[at] for row in body)))) for at, title in enumerate(titles)
     ]
     table = [[title[line] for title in titles] for line in (0, 1)] + body
-    lines = [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+    return [
+        "  ".join(cell.ljust(room) for cell, room in zip(row, widths, strict=True)).rstrip()
         for row in table
     ]
-    return [*lines, LEGEND], "" if separating else "No task separates the classes."
 
 
 def _two_lines(name):

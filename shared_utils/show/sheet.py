@@ -43,11 +43,11 @@ figure { margin: 0.4rem 0; }
 figure svg, figure img { display: block; width: 100%; height: auto; max-width: 34rem; }
 @page { margin: 9mm; }
 @media print {
-  body { font-size: 7.4pt; line-height: 1.16; max-width: none; padding: 0; }
-  h1 { font-size: 14pt; }
+  body { font-size: 8pt; line-height: 1.12; max-width: none; padding: 0; }
+  h1 { font-size: 13pt; }
   h2 { font-size: 9.3pt; margin: 1mm 0 0.2mm; border-bottom-width: 1px; break-after: avoid; }
   h3 { font-size: 8.5pt; margin: 0.7mm 0 0; }
-  .small { font-size: 6.8pt; }
+  .small { font-size: 7pt; }
   .sheet { columns: 2; column-gap: 7mm; }
   figure svg, figure img { max-width: 72mm; margin: 0 auto; }
   .lens, figure, .caution { break-inside: avoid; }
