@@ -268,7 +268,7 @@ def test_what_could_go_either_way_has_a_question_mark():
             assert marked == (few <= numbers.of_100 <= most)
     notes = " ".join(whole("healthy").notes)
     assert f"of 100 people like you, {few} to {most} need no glasses" in notes
-    assert "can be one line off" in notes  # ±0.1 logMAR, a line of a logMAR chart
+    assert "can be a line off" in notes  # ±0.1 logMAR, a line of a logMAR chart
     assert "With a disease of the eye you may see less" in notes
 
 
