@@ -269,7 +269,7 @@ def test_what_could_go_either_way_has_a_question_mark():
     notes = " ".join(whole("healthy").notes)
     assert f"of 100 people like you, {few} to {most} need no glasses" in notes
     assert "can be a line off" in notes  # ±0.1 logMAR, a line of a logMAR chart
-    assert "With a disease of the eye you may see less" in notes
+    assert "An eye disease may leave you less" in notes
 
 
 def test_plans_for_near_and_for_one_eye_each_are_said():
