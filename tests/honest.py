@@ -1,6 +1,7 @@
-"""Sixty honest submissions over three sets, as every class hands them in.
+"""Honest submissions over the course's sets, as every class hands them in.
 
-The sets are the course's first three. ``SMALL`` is for tests that want less.
+The sets are the course's first three, or as many as a test wants; ``SMALL`` is for tests that
+want less.
 """
 
 import ast
@@ -101,10 +102,10 @@ checks.number("the power", power_d, 43.0, unit="D", within=0.01, expect="a power
 
 
 @contextmanager
-def three_sets(folder):
-    """Make a course with three problem sets the one that classes are taught from: their names."""
+def first_sets(folder, count):
+    """Make a course with the first problem sets the one that classes are taught from: their names."""
     root = folder / "course"
-    write_course(root, {name: source.set_text(name) for name in place.set_names()[:3]})
+    write_course(root, {name: source.set_text(name) for name in place.set_names()[:count]})
     for built in build.build_all(root):
         built.path.parent.mkdir(parents=True, exist_ok=True)
         built.path.write_text(built.content, encoding="utf-8")
@@ -117,10 +118,12 @@ def three_sets(folder):
 
 @contextmanager
 def honest_class(folder, count, max_sets=3):
-    """Give a class in which that many handed in each set, and the names of the sets."""
+    """Give a class in which that many handed in each set, and the names of the sets.
+
+    ``max_sets=None`` is all of them.
+    """
     learners = [f"learner{number:03}" for number in range(count)]
-    with three_sets(folder) as names, empty_class(folder, learners) as room:
-        names = names[:max_sets]
+    with first_sets(folder, max_sets) as names, empty_class(folder, learners) as room:
         for name in names:
             room.release(name)
             source = nbformat.read(place.course_root() / "solutions" / name / "problems.ipynb", 4)

@@ -1,7 +1,9 @@
 """The same marks from the workers of a Dask cluster, and about as quickly as from workers here."""
 
+import os
 import shutil
 import time
+from contextlib import contextmanager
 
 import pytest
 
@@ -16,18 +18,25 @@ pytestmark = pytest.mark.grading
 pytestmark = [pytestmark, pytest.mark.filterwarnings("ignore")]
 
 
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    """A scheduler with two workers, which know nothing of the class."""
+@contextmanager
+def scheduler(folder, workers):
+    """Give the address of a scheduler with workers that know nothing of the class."""
     from distributed import LocalCluster
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("PYTHONPATH", sandbox.PACKAGE.parent.as_posix())
-        patch.setenv("DASK_TEMPORARY_DIRECTORY", str(tmp_path_factory.mktemp("dask")))
+        patch.setenv("DASK_TEMPORARY_DIRECTORY", str(folder))
         with LocalCluster(
-            n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=50
+            n_workers=workers, threads_per_worker=1, dashboard_address=None, silence_logs=50
         ) as cluster:
             yield cluster.scheduler_address
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    """A scheduler with two workers."""
+    with scheduler(tmp_path_factory.mktemp("dask"), 2) as found:
+        yield found
 
 
 @pytest.mark.parametrize(
@@ -73,6 +82,47 @@ def test_two_workers_of_a_cluster_are_about_as_quick_as_two_here(tmp_path, addre
         with capsys.disabled():
             print("two workers here, there (s):", took, f"ratio {ratio:.2f}")
         assert ratio >= 0.8
+
+
+@pytest.mark.benchmark
+@pytest.mark.long
+@pytest.mark.timeout(7200)
+def test_five_thousand_submissions_on_two_and_on_four_processes(tmp_path, monkeypatch, capsys):
+    from shared_utils.grading.supervisor import cluster
+
+    grade, waiting, most_waiting = cluster.Cluster.grade, 0, 0
+
+    def counted(self, submissions):
+        def taken():
+            nonlocal waiting, most_waiting
+            for submission in submissions:
+                waiting += 1
+                most_waiting = max(most_waiting, waiting)
+                yield submission
+
+        nonlocal waiting
+        for graded in grade(self, taken()):
+            waiting -= 1
+            yield graded
+
+    monkeypatch.setattr(cluster.Cluster, "grade", counted)
+    count = size(5_000, 40)
+    with honest_class(tmp_path, count, 1) as (room, (name,)):
+        for workers in (2, 4):
+            dask, most_waiting = tmp_path / f"dask{workers}", 0
+            with scheduler(dask, workers) as address:
+                list(room.grade(name, room.learners(name)[:workers], again=True, cluster=address))
+                start = time.monotonic()
+                results = list(room.grade(name, again=True, cluster=address))
+                seconds = time.monotonic() - start
+            assert len(results) == count
+            assert all(result.marks is not None and not result.notes for result in results)
+            # however many were handed in, no more are read than the workers have before them
+            assert most_waiting <= cluster.QUEUED_PER_WORKER * workers + 1
+            with capsys.disabled():
+                rate, load = count / seconds, os.getloadavg()[0]
+                print(f"\n{count} submissions, {workers} processes: {rate:.1f} a second; ", end="")
+                print(f"load {load:.1f} on {os.cpu_count()} processors")
 
 
 @pytest.mark.slow

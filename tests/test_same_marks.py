@@ -40,6 +40,28 @@ def test_honest_submissions_get_the_marks_of_stock_autograding(tmp_path, count, 
             assert by_kind["blank"] == by_kind["crashing"] == 0
 
 
+@pytest.mark.long
+@pytest.mark.timeout(3000)
+def test_honest_submissions_to_every_set_get_the_marks_of_stock_autograding(tmp_path):
+    # six learners in each of the 16 sets: 96 submissions
+    with honest_class(tmp_path, size(6, 1), max_sets=None) as (room, names):
+        stock = shutil.copytree(room.folder, tmp_path / "stock")
+        assert len(names) == 16
+        for name in names:
+            for result in room.grade(name, workers=2):
+                assert result.notes == [], result
+            autograde(stock, name, room.learners(name))
+            ours, theirs = everything(room.folder), everything(stock)
+            assert ours.keys() == theirs.keys()
+            for who in ours:
+                assert ours[who] == theirs[who], who
+            marks = totals(ours, name)
+            assert marks["learner000"] > 0  # all right
+            if "learner003" in marks:  # blank
+                assert marks["learner000"] > marks["learner003"]
+        assert len(ours) == size(6, 1) * len(names)
+
+
 @pytest.mark.slow
 def test_the_form_graders_button_writes_the_same(tmp_path):
     with honest_class(tmp_path, 5, 1) as (room, (name,)):

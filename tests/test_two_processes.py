@@ -308,10 +308,9 @@ def test_a_kernel_starts_with_no_secret_of_the_instructors(tmp_path, monkeypatch
     (tmp_path / "problems.ipynb").write_text("{}", encoding="utf-8")
     assert sandbox.files_beside(tmp_path) == {"data.csv": b"1,2"}
     for isolated in (True, False):
-        learners = sandbox.Sandbox("ada", isolated)
+        learners = sandbox.Sandbox(isolated)
         try:
             assert "SECRET_TOKEN" not in learners.environment()
-            assert learners.environment()["LENS_COURSE_LEARNER"] == "ada"
             # in a sandbox nothing of a learner's is on the machine's disk
             assert (learners.folder is None) is isolated
         finally:

@@ -189,6 +189,8 @@ def _worker_pool(folder, name, require_sandbox, workers, cluster):
     from shared_utils.grading.supervisor import grading_spec, settings
 
     url = settings.gradebook_url(folder.path)
+    if not cluster:  # known before workers are forked, so that none finds it out for itself
+        unprotected()
     stem = Path(NOTEBOOK).stem
     spec = grading_spec.read_spec(folder.path, name, stem, url, require_sandbox)
     if cluster:

@@ -13,6 +13,7 @@ import signal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from shared_utils.course.learner import LEARNER_VARIABLE
 from shared_utils.grading import wire_format
 from shared_utils.grading.frames import LineEnded
 from shared_utils.problems import blocked_functions
@@ -29,8 +30,8 @@ TOO_LARGE = "This output is too large to be kept."
 class Kernel:
     """A learner's kernel: one request after the other, each answered under its number.
 
-    Requests are ``run`` with a cell, ``write`` with a part of a file, and what the examiner asks:
-    ``lookup`` names, ``call`` a function, ``block`` functions.
+    Requests are ``learner`` with an id, ``run`` with a cell, ``write`` with a part of a file, and
+    what the examiner asks: ``lookup`` names, ``call`` a function, ``block`` functions.
 
     Parameters
     ----------
@@ -63,6 +64,9 @@ class Kernel:
                 continue
 
     def _answer(self, request):
+        if "learner" in request:
+            os.environ[LEARNER_VARIABLE] = request["learner"]
+            return {"reply": "{}"}
         if "write" in request:
             path = Path(request["write"])
             path.parent.mkdir(parents=True, exist_ok=True)

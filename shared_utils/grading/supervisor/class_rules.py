@@ -121,7 +121,7 @@ def settle(
 
 
 def _settle_lateness(db, records, assignment, learner):
-    received = records.received(assignment.name)
+    received = records.received(assignment.name, learner)
     extra = records.extra_seconds(assignment.name)
     rule = late_rule(records)
     query = db.query(SubmittedAssignment).filter_by(assignment_id=assignment.id)

@@ -149,11 +149,17 @@ class ExaminerClient:
 _of_thread = threading.local()
 
 
-def examiner_for(learner: str, hidden_seed: str = "") -> ExaminerClient:
-    """Return the examiner of this thread, reset for a submission; it is started once and kept."""
+def start_examiner() -> ExaminerClient:
+    """Return the examiner of this thread, which may still be importing; started once and kept."""
     client = getattr(_of_thread, "client", None)
     if not client or client.owner_pid != os.getpid() or client.process.poll() is not None:
         client = _of_thread.client = ExaminerClient()
+    return client
+
+
+def examiner_for(learner: str, hidden_seed: str = "") -> ExaminerClient:
+    """Return the examiner of this thread, reset for a submission."""
+    client = start_examiner()
     client.reset(learner, hidden_seed)
     return client
 

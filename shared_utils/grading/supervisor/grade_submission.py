@@ -17,6 +17,7 @@ from time import monotonic
 from typing import TYPE_CHECKING
 
 import nbformat
+from nbformat.v4.rwbase import split_lines, strip_transient
 from nbgrader import utils
 from traitlets.config import Config
 
@@ -162,8 +163,15 @@ def _grade(spec, submission, notebook, graded):
     graded.notes = [*cells.notes(notebook), *graded.notes]
     cells.keep(notebook, "notes", graded.notes)
     graded.slips = slips_of(notebook)
+    graded.notebook = _as_bytes(notebook)
+
+
+def _as_bytes(notebook):
+    """Return a notebook as a file holds it; indents would take Python twenty times as long."""
+    nbformat.validate(notebook)
+    whole = split_lines(strip_transient(notebook))
     # half of a character may come out of a learner's function
-    graded.notebook = nbformat.writes(notebook).encode("utf-8", "replace")
+    return json.dumps(whole, ensure_ascii=False, sort_keys=True).encode("utf-8", "replace")
 
 
 class InvalidSubmission(ValueError):

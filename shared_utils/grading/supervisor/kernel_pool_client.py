@@ -158,12 +158,21 @@ class KernelPool:
                 shell.stop()
             raise
 
-    def clone(self) -> KernelPool:
-        """Return another one, forked from this."""
-        self._wait_until_ready()
+    def clone(self, modules: Sequence[str] = ()) -> KernelPool:
+        """Return another one, forked from this as soon as this is ready.
+
+        Parameters
+        ----------
+        modules : sequence of str
+            What the instructor's own cells import, here once for all clones.
+
+        Returns
+        -------
+        KernelPool
+        """
         connection, other_end = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         with other_end:
-            request = json.dumps({"serve": True}).encode()
+            request = json.dumps({"modules": modules}).encode()
             socket.send_fds(self.connection, [request], [other_end.fileno()])
         return KernelPool(connection)
 

@@ -109,8 +109,6 @@ class LearnerKernel:
     ----------
     sandbox : Sandbox
         Where it runs; it is removed with the kernel.
-    files : dict of str to bytes
-        What was handed in beside the notebook, by path.
     modules : sequence of str
         What the instructor's own cells import.
     processor_s : int
@@ -125,7 +123,6 @@ class LearnerKernel:
     def __init__(
         self,
         sandbox: Sandbox,
-        files: Mapping[str, bytes],
         modules: Sequence[str],
         processor_s: int,
     ) -> None:
@@ -136,8 +133,29 @@ class LearnerKernel:
         try:
             with theirs:
                 self.process = _start(sandbox, theirs, processor_s, modules)
+        except BaseException:
+            self.stop()
+            raise
+
+    def prepare(self, learner: str, files: Mapping[str, bytes]) -> None:
+        """Wait until it is ready, and give it what the learner's cells need.
+
+        Parameters
+        ----------
+        learner : str
+            Whose cells it will run; it has run nobody's before.
+        files : dict of str to bytes
+            What was handed in beside the notebook, by path.
+
+        Raises
+        ------
+        KernelEnded
+            If it does not start; it is then removed.
+        """
+        try:
             if not (self._receive(START_TIMEOUT_S) or {}).get("ready"):
                 raise KernelEnded
+            self._ask({"learner": learner}, START_TIMEOUT_S)
             for path, content in files.items():
                 for start in range(0, max(len(content), 1), FILE_PART_BYTES):
                     part = base64.b64encode(content[start : start + FILE_PART_BYTES]).decode()

@@ -151,15 +151,20 @@ class Records:
                 (set_name, learner, digest, utc_text(at), how),
             )
 
-    def received(self, set_name: str) -> dict[str, tuple[datetime, str]]:
+    def received(
+        self, set_name: str, learner: str | None = None
+    ) -> dict[str, tuple[datetime, str]]:
         """Return when each learner's present file was received, in UTC, and who says so."""
         query = (
             "SELECT learner, at, how FROM received JOIN handed_in USING (set_name, learner, digest)"
             " WHERE set_name = ?"
         )
+        values = [set_name]
+        if learner is not None:  # else a large class takes a time that grows with its square
+            query, values = f"{query} AND learner = ?", [set_name, learner]
         return {
             row["learner"]: (datetime.fromisoformat(row["at"]), row["how"])
-            for row in self.rows(query, (set_name,))
+            for row in self.rows(query, values)
         }
 
     def extra_seconds(self, set_name: str) -> dict[str, float]:

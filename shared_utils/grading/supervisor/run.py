@@ -22,7 +22,7 @@ from nbgrader import utils
 from nbgrader.preprocessors import NbGraderPreprocessor
 from traitlets import Bool, Integer
 
-from shared_utils.grading.supervisor import examiner_client, sandbox
+from shared_utils.grading.supervisor import examiner_client, sandbox, spare_kernel
 from shared_utils.grading.supervisor import hidden_seed as hidden_seeds
 from shared_utils.grading.supervisor.grading_spec import read_once, spec_of
 from shared_utils.grading.supervisor.learner_kernel import (
@@ -103,9 +103,17 @@ class Run(NbGraderPreprocessor):
 
     def _start_kernel(self, files):
         isolated = self.use_bubblewrap and not sandbox.fault()
-        processor_s = math.ceil(max(self.end - monotonic(), 0)) + SPARE_PROCESSOR_S
-        place = sandbox.Sandbox(self.learner, isolated)
-        return LearnerKernel(place, files, self.modules, processor_s)
+        processor_s = self.max_seconds + SPARE_PROCESSOR_S
+        if not self.left_out and (kernel := spare_kernel.take(isolated, self.modules, processor_s)):
+            with contextlib.suppress(KernelEnded):  # it ended while it waited
+                kernel.prepare(self.learner, files)
+                spare_kernel.start(isolated, self.modules, processor_s)
+                return kernel
+        left_s = math.ceil(max(self.end - monotonic(), 0)) + SPARE_PROCESSOR_S
+        kernel = LearnerKernel(sandbox.Sandbox(isolated), self.modules, left_s)
+        kernel.prepare(self.learner, files)
+        spare_kernel.start(isolated, self.modules, processor_s)
+        return kernel
 
     def _run_cell(self, cell, index):
         if cell.cell_type != "code":
@@ -230,6 +238,21 @@ def _analyse(source):
     notebook = read_once(source)
     blocked = cells.own_by_problem(notebook)
     return _requested_names(notebook), _modules(notebook), blocked
+
+
+def imported_modules(source: str) -> list[str]:
+    """Return what the instructor's own cells of a set import: modules, and names that may be such.
+
+    Parameters
+    ----------
+    source : str
+        The notebook with answers and tests, as text.
+
+    Returns
+    -------
+    list of str
+    """
+    return _analyse(source)[1]
 
 
 def _requested_names(source):

@@ -21,7 +21,6 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shared_utils.course.learner import LEARNER_VARIABLE
 from shared_utils.grading import linux, system_calls
 from shared_utils.grading.supervisor import remove_tree
 from shared_utils.grading.supervisor.bubblewrap import PACKAGE, bubblewrap_command
@@ -54,24 +53,24 @@ class Sandbox:
 
     Parameters
     ----------
-    learner : str
-        Whose kernel runs here.
     isolated : bool
         Whether bubblewrap is put around the kernel.
     """
 
-    def __init__(self, learner: str, isolated: bool) -> None:
-        self.learner, self.isolated = learner, isolated
-        self.name = f"{PREFIX}{os.getpid()}-{next(_numbers)}"
+    def __init__(self, isolated: bool) -> None:
+        self.isolated = isolated
+        number = next(_numbers)
+        self.name = f"{PREFIX}{os.getpid()}-{number}"
         self.folder: Path | None = None
         if isolated:
             place = Path("/tmp")  # its own, in memory: see bubblewrap
         else:
             place = self.folder = Path(tempfile.mkdtemp(prefix=f"{self.name}-")).resolve()
         self.work, self.home = place / "work", place / "home"
-        # another user than root, to whom the limit on processes applies; one for each grading
+        # another user than root, to whom the limit on processes applies; two for each grading, in
+        # turn, since the next sandbox may be made while this one is used
         as_root = isolated and os.geteuid() == 0
-        self.user = 61_000 + os.getpid() % 4000 if as_root else None
+        self.user = 61_000 + (2 * os.getpid() + number % 2) % 4000 if as_root else None
 
     def settings(self, processor_s: int) -> dict[str, Any]:
         """Return what a kernel is told of the place it runs in."""
@@ -88,10 +87,8 @@ class Sandbox:
         }
 
     def environment(self) -> dict[str, str]:
-        """Return the variables that the kernel sees."""
-        own = {LEARNER_VARIABLE: self.learner}
-        if self.folder:
-            own["TMPDIR"] = str(self.folder)
+        """Return the variables that the kernel sees; whose it is it learns later."""
+        own = {"TMPDIR": str(self.folder)} if self.folder else {}
         return {**minimal_environment(self.home), **own}
 
     def remove(self) -> None:
@@ -133,7 +130,7 @@ def fault() -> str:
     if not shutil.which("bwrap"):
         return "bubblewrap is not installed (Debian: apt install bubblewrap)"
     remove_orphans()
-    sandbox = Sandbox("nobody", isolated=True)
+    sandbox = Sandbox(isolated=True)
     # an ordinary user's kernel makes a user namespace inside; root's may do without
     own = "" if os.geteuid() == 0 else "; linux.enter_own_user_namespace()"
     python = [sys.executable, "-P", "-c", f"from shared_utils.grading import linux{own}"]

@@ -13,8 +13,9 @@ from collections import deque
 from typing import TYPE_CHECKING, cast
 
 from shared_utils.grading import linux
-from shared_utils.grading.supervisor import examiner_client, kernel_pool_client
+from shared_utils.grading.supervisor import examiner_client, kernel_pool_client, spare_kernel
 from shared_utils.grading.supervisor.grade_submission import GradedSubmission, grade_submission
+from shared_utils.grading.supervisor.run import imported_modules
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -114,7 +115,7 @@ class WorkerPool:
         clone = None
         if self.kernel_pool:
             with contextlib.suppress(OSError):
-                clone = self.kernel_pool.clone()
+                clone = self.kernel_pool.clone(imported_modules(self.spec.source))
         arguments = (other_end, self.spec, clone, os.getpid())
         process = context.Process(target=_serve, args=arguments, daemon=True)
         with warnings.catch_warnings():
@@ -145,11 +146,14 @@ def _serve(connection, spec, kernel_pool, parent_pid):
     linux.die_with_parent(parent_pid)
     if kernel_pool:
         kernel_pool_client.use_pool(kernel_pool)
+    spare_kernel.keep_one()
+    examiner_client.start_examiner()  # it gets ready while the kernel pool does
     try:
         with contextlib.suppress(EOFError, OSError):
             while True:
                 connection.send(grade_submission(spec, connection.recv()))
     finally:
+        spare_kernel.stop()
         kernel_pool_client.stop_pool()
         examiner_client.stop_examiner()
 
