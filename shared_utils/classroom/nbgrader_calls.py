@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import logging
+import os
 import warnings
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -129,6 +131,8 @@ def require_success(
     for mark, meaning in (known or {}).items():
         if mark in words:
             raise ValueError(f"{sentence}: it {meaning}.")
+    if any(full in words for full in (os.strerror(errno.ENOSPC), "disk is full")):
+        raise ValueError(f"{sentence}: the disk is full. Free some space, then do this again.")
     why = _last_line(outcome)
     why = "" if "above traceback" in why else f" ({why})"  # nbgrader's own log has it
     raise ValueError(f"{sentence}{why}; class.log tells more.")
