@@ -124,9 +124,10 @@ def _full_disk(error, arguments):
         return ""
     named = [getattr(arguments, name, None) for name in WRITES_TO]
     where = error.filename or next(filter(None, named), None) or COURSE.parent
+    command = " ".join(filter(None, (arguments.command, getattr(arguments, "step", None))))
     return (
         f"{Path(where).absolute()} cannot be written: the disk is full. Free some space, then run "
-        f"`{arguments.command}` again."
+        f"`{command}` again."
     )
 
 

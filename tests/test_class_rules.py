@@ -6,6 +6,7 @@ worked out by hand from the points of a small set: side 1 + 2, power 2, a writte
 
 import contextlib
 import csv
+import errno
 import io
 import os
 import re
@@ -18,6 +19,8 @@ from pathlib import Path
 
 import nbformat
 import pytest
+import sqlalchemy
+from nbconvert.writers import FilesWriter
 
 from shared_utils import cli
 from shared_utils.classroom import deadlines, nbgrader_calls
@@ -253,6 +256,55 @@ def test_records_that_are_locked_are_not_to_be_moved_away(room, capsys, monkeypa
     # one that is damaged is
     (room.folder / "records.db").write_bytes(b"no database " * 100)
     assert "move it away" in run(room, "status", capsys, code=2)
+
+
+def test_a_gradebook_on_a_full_disk_is_said_and_nothing_is_half_written(room, capsys):
+    def full(_connection, _cursor, statement, *_):
+        if statement.startswith("INSERT INTO comment"):
+            found = sqlite3.OperationalError("database or disk is full")
+            raise sqlalchemy.exc.OperationalError(statement, {}, found)
+
+    sqlalchemy.event.listen(sqlalchemy.engine.Engine, "before_cursor_execute", full)
+    try:
+        err = run(room, "grade 02", capsys, code=2)
+    finally:
+        sqlalchemy.event.remove(sqlalchemy.engine.Engine, "before_cursor_execute", full)
+    assert everything(room.folder) == {}
+    assert f"The gradebook {room.folder / 'gradebook.db'} cannot be used" in err
+    assert "disk is full; free some space" in err
+    assert err.count("\n") == 1
+    # what nbgrader says of it stands in the log, not in the terminal
+    assert "Rolling back" in (room.folder / "class.log").read_text(encoding="utf-8")
+    assert {marks for marks, *_ in marks_of(room).values()} == {RIGHT_OF_ALL}
+    assert len(everything(room.folder)) == len(LEARNERS)
+
+
+def test_a_page_of_feedback_that_finds_the_disk_full_is_said_with_its_path(
+    room, capsys, monkeypatch
+):
+    run(room, "grade 02", capsys)
+    page = room.layout.feedback(SET, "ada")
+
+    def full(*_, **__):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(FilesWriter, "write", full)
+        err = run(room, "feedback 02", capsys, code=2)
+    assert f"could not be written to {page}: the disk is full. Free some space" in err
+    assert err.count("\n") == 1
+    run(room, "feedback 02", capsys)
+    assert "5 of 9" in page.read_text(encoding="utf-8")
+
+
+def test_a_full_disk_stops_no_command_at_its_log(room, capsys):
+    if not Path("/dev/full").exists():
+        pytest.skip("Only Linux has a file that is always full.")
+    log = room.folder / "class.log"
+    log.unlink(missing_ok=True)
+    log.symlink_to("/dev/full")
+    assert "Released" in run(room, "release 02", capsys)  # no traceback beside it
+    log.unlink()
 
 
 def test_counts_are_said_in_whole_sentences(room, capsys):

@@ -48,9 +48,10 @@ def write_feedback(folder: ClassFolder, name: str) -> Iterator[tuple[Any, ...]]:
     with open_nbgrader(folder.path) as nbgrader:
         for learner in folder.graded(name):
             slips_of_file(folder.marked(name, learner))  # else it is no marked notebook
-            sentence = f"The feedback of {learner} could not be written"
+            page = folder.feedback(name, learner)
+            sentence = f"The feedback of {learner} could not be written to {page}"
             require_success(nbgrader.generate_feedback(name, learner), sentence)
-            yield learner, folder.feedback(name, learner)
+            yield learner, page
 
 
 def write_grades(folder: ClassFolder, target: str | PathLike[str] | None = None) -> Path:

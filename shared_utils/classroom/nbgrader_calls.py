@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import logging
+import os
 import warnings
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from shared_utils.classroom.roster import COLUMNS
@@ -18,6 +20,17 @@ if TYPE_CHECKING:
     from traitlets.config import Config
 
     from shared_utils.grading.supervisor.gradebook import TransactionalGradebook
+
+
+class _Log(logging.FileHandler):
+    """The class's log: where the disk is full, a line is lost and the work goes on."""
+
+    def handleError(self, record: logging.LogRecord) -> None:
+        pass
+
+    def close(self) -> None:
+        with suppress(OSError):
+            super().close()
 
 
 @contextmanager
@@ -44,9 +57,11 @@ def nbgrader_settings(folder: str | PathLike[str], new: bool = False) -> Iterato
 
     if not new:
         gradebook_database.require_gradebook(settings.gradebook_url(folder))
-    handler = logging.FileHandler(settings.log_path(folder), encoding="utf-8")
+    handler = _Log(settings.log_path(folder), encoding="utf-8")
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
-    loggers = [logging.getLogger(name) for name in ("traitlets", "py.warnings")]
+    # nbgrader's gradebook writes to the log of tornado, and else to the terminal
+    names = ("traitlets", "py.warnings", "tornado.application")
+    loggers = [logging.getLogger(name) for name in names]
     with warnings.catch_warnings():
         warnings.simplefilter("default")
         logging.captureWarnings(True)
@@ -54,9 +69,13 @@ def nbgrader_settings(folder: str | PathLike[str], new: bool = False) -> Iterato
             logger.addHandler(handler)
         try:
             yield settings.configure(Config(), folder)
-        except OperationalError as error:  # locked, on a full disk, out of reach
+        except Exception as error:  # locked, on a full disk, out of reach
+            # nbgrader raises an error of its own for what the database says
+            database = error if isinstance(error, OperationalError) else error.__context__
+            if not isinstance(database, OperationalError):
+                raise
             url = settings.gradebook_url(folder)
-            raise ValueError(gradebook_database.unusable(url, error)) from error
+            raise ValueError(gradebook_database.unusable(url, database)) from error
         finally:
             for logger in loggers:
                 logger.removeHandler(handler)
@@ -129,6 +148,8 @@ def require_success(
     for mark, meaning in (known or {}).items():
         if mark in words:
             raise ValueError(f"{sentence}: it {meaning}.")
+    if any(full in words for full in (os.strerror(errno.ENOSPC), "disk is full")):
+        raise ValueError(f"{sentence}: the disk is full. Free some space, then do this again.")
     why = _last_line(outcome)
     why = "" if "above traceback" in why else f" ({why})"  # nbgrader's own log has it
     raise ValueError(f"{sentence}{why}; class.log tells more.")
