@@ -164,7 +164,8 @@ class RunningTrial:
         self.password = shown.split()[0]
 
     def _read(self):
-        self.text += self.process.stdout.read()
+        with self.process.stdout as rest:
+            self.text += rest.read()
 
     def processes(self):
         """Every process of this run, from the command down, as psutil finds it."""
@@ -297,11 +298,13 @@ class Machine:
 
     def run(self, *line, account=None, check=True, **options):
         """Run a line as root or as an account, at home."""
-        home = f"/home/{account}" if account else "/"
-        who = ["setpriv", f"--reuid={account}", f"--regid={ACCOUNTS[account]}", "--init-groups"]
+        home, who = "/", []
+        if account:
+            home = f"/home/{account}"
+            who = ["setpriv", f"--reuid={account}", f"--regid={ACCOUNTS[account]}", "--init-groups"]
         environment = {**os.environ, "PYTHONPATH": str(REPO), "HOME": home}
         return subprocess.run(
-            [*self.view, "--chdir", home, "--", *(who if account else []), *line],
+            [*self.view, "--chdir", home, "--", *who, *line],
             env=environment,
             capture_output=True,
             text=True,
