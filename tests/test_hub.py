@@ -190,6 +190,7 @@ def running_trial(request, folder):
         with open(layout.path / "hub" / "jupyterhub_config.py", "a", encoding="utf-8") as settings:
             settings.write(SERVICE)
         hub = RunningTrial(layout.path)
+        hub.in_postgresql = bool(db)
         try:
             yield hub, classes.Classroom(layout.path)
         finally:
@@ -202,6 +203,9 @@ def test_a_class_works_on_the_hub_of_a_trial(running_trial, monkeypatch):
     monkeypatch.setenv("PYTHONPATH", str(REPO))
     assert "not separated" in hub.text
     assert set(LEARNERS) == set(room.roster())
+    in_a_file = (room.folder / "gradebook.db").exists()
+    in_postgresql = (room.folder / "gradebook.url").exists()
+    assert (in_a_file, in_postgresql) == (not hub.in_postgresql, hub.in_postgresql)
     assert log_in(hub.address, "trial-ada", "another password") == 403
     assert log_in(hub.address, "stranger", hub.password) == 403
     for learner in LEARNERS:
@@ -270,7 +274,7 @@ def test_nothing_is_left_of_a_trial_however_it_ends(folder, how):
 
 
 PASSWORD = secrets.token_urlsafe(12)
-ACCOUNTS = {"ines": "lens-instructors", "ada": "lens-learners", "bo": "lens-learners"}
+ACCOUNTS = {"iris": "lens-instructors", "ada": "lens-learners", "bo": "lens-learners"}
 
 
 class Machine:
@@ -376,14 +380,14 @@ def test_a_class_works_on_the_hub_that_the_files_describe(machine):
     learners = [name for name, group in ACCOUNTS.items() if group == "lens-learners"]
     course = [sys.executable, "-m", "shared_utils.cli", "class"]
     nbgrader = [sys.executable, "-m", "nbgrader"]
-    room = "/home/ines/optics"
+    room = "/home/iris/optics"
 
     def instructor(*line):
-        return machine.run("sh", "-c", 'cd optics && exec "$@"', "-", *line, account="ines")
+        return machine.run("sh", "-c", 'cd optics && exec "$@"', "-", *line, account="iris")
 
     (machine.folder / "roster.csv").write_text("\n".join(["id", *learners]), encoding="utf-8")
     roster = machine.folder / "roster.csv"
-    machine.run(*course, "new", room, "--roster", str(roster), account="ines")
+    machine.run(*course, "new", room, "--roster", str(roster), account="iris")
     instructor(*course, "due", "--exchange", "/srv/lens-course/exchange")
     instructor(*course, "release", "01")
     instructor(*nbgrader, "release_assignment", SET)
@@ -409,7 +413,7 @@ def test_a_class_works_on_the_hub_that_the_files_describe(machine):
         exchange = "/srv/lens-course/exchange/lens_course"
         assert machine.run("cat", work, account="ada", check=False).returncode == 0
         assert machine.run("cat", work, account="bo", check=False).returncode != 0
-        assert machine.run("cat", f"{room}/hidden.secret", account="ines").stdout
+        assert machine.run("cat", f"{room}/hidden.secret", account="iris").stdout
         assert machine.run("cat", f"{room}/hidden.secret", account="ada", check=False).returncode
         assert machine.run("ls", f"{exchange}/outbound", account="ada").stdout.strip() == SET
         assert machine.run("ls", f"{exchange}/inbound", account="ada", check=False).returncode

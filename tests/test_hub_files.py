@@ -168,6 +168,8 @@ def test_the_hub_refuses_what_is_not_set_and_passwords_in_clear(machine, monkeyp
         load(machine / "jupyterhub_config.py")
 
 
+@pytest.mark.long
+@pytest.mark.service
 @pytest.mark.parametrize("kind", ["trial", "systemd", "local"])
 def test_every_setting_is_one_of_jupyterhubs(kind, machine, tmp_path, monkeypatch):
     pytest.importorskip("jupyterhub", reason="The extra hub is not installed.")
