@@ -94,7 +94,11 @@ def open_lab(
         labs.append(subprocess.Popen(command, env=lab_environment(), cwd=root))
         return labs[0].wait()
 
-    return until_ended(stay, lambda: [stop(lab) for lab in labs])
+    def clean_up():
+        for lab in labs:
+            stop(lab)
+
+    return until_ended(stay, clean_up)
 
 
 def until_ended(stay: Callable[[], int], clean_up: Callable[[], Any]) -> int:

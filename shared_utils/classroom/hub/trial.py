@@ -178,7 +178,7 @@ def nbgrader(layout: folder.ClassFolder, *step: str) -> None:
         If it fails, with its last line.
     """
     ran = subprocess.run(
-        [sys.executable, "-m", "nbgrader", *step],
+        [sys.executable, "-mnbgrader", *step],
         cwd=layout.path,
         env=server.lab_environment(),
         capture_output=True,
