@@ -29,10 +29,11 @@ def add_to(commands: argparse._SubParsersAction) -> None:
     group = commands.add_parser(
         "class",
         help="run a class: release, grade, give feedback",
-        description="Run a class with nbgrader, in a folder outside the course.",
         epilog="Example: lens-course class new ../class_2027 --roster roster.csv",
     )
-    steps = group.add_subparsers(dest="step", metavar="STEP", required=True)
+    # as the title of the steps it leaves them room on a screen of 24 lines
+    title = "Run a class with nbgrader, in a folder outside the course"
+    steps = group.add_subparsers(title=title, dest="step", metavar="STEP", required=True)
 
     new = _parser(steps, "new", "make the folder of a class", "new ../class_2027 --roster r.csv")
     new.add_argument("folder", metavar="FOLDER", help="a new folder, outside the course")
