@@ -430,5 +430,9 @@ def test_a_class_works_on_the_hub_that_the_files_describe(machine):
             check_feedback(machine.folder / "home" / learner, learner, marks)
             ask(f"{address}/hub/api/users/{learner}/server", "DELETE")
     finally:
-        hub.terminate()
+        # bubblewrap's own process does not hand the signal on, and the hub ends all that it started
+        running = psutil.Process(hub.pid).children(recursive=True)
+        running[0].terminate()
+        _, alive = psutil.wait_procs(running, timeout=60)
         hub.wait(timeout=60)
+    assert not alive
