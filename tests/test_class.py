@@ -701,7 +701,19 @@ def test_a_stop_by_hand_stops_the_whole_grading():
 
 
 @pytest.mark.parametrize(
-    "step", ["", "new", "overlay", "release", "grade", "feedback", "export", "open"]
+    "step",
+    [
+        "",
+        "new",
+        "overlay",
+        "release",
+        "grade",
+        "feedback",
+        "export",
+        "open",
+        "hub trial",
+        "hub files",
+    ],
 )
 def test_help_fits_a_screen_and_shows_an_example(step, capsys):
     with pytest.raises(SystemExit) as left:

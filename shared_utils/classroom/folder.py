@@ -14,6 +14,7 @@ It lies outside the course, so that learners' work and marks never get into the 
 ``overlay.txt``    where the instructor's private problems are, if there are any
 ``gradebook.url``  where the gradebook is instead, if it is in a database elsewhere
 ``hidden.secret``  what the inputs of hidden tests are drawn from, for the owner alone
+``hub/``           settings, homes and exchange of a hub for a trial, if there was one
 ================== ==================================================================
 """
 
@@ -45,6 +46,7 @@ FILES = (
     "README.txt",
     "class.log",
     "records.db",
+    "hub",
 )
 OLD_SETTINGS_MODULE = "shared_utils.coursework.grading.settings"
 SETTINGS_MODULE = "shared_utils.grading.supervisor.settings"

@@ -16,7 +16,7 @@ from rich.table import Table
 from rich.text import Text
 
 from shared_utils.clinic.plain_text import shown
-from shared_utils.commands import class_answers, class_rules
+from shared_utils.commands import class_answers, class_hub, class_rules
 from shared_utils.commands.new_file import refuse_existing
 
 SECONDS_BETWEEN_LINES = 10
@@ -29,10 +29,11 @@ def add_to(commands: argparse._SubParsersAction) -> None:
     group = commands.add_parser(
         "class",
         help="run a class: release, grade, give feedback",
-        description="Run a class with nbgrader, in a folder outside the course.",
         epilog="Example: lens-course class new ../class_2027 --roster roster.csv",
     )
-    steps = group.add_subparsers(dest="step", metavar="STEP", required=True)
+    # as the title of the steps it leaves them room on a screen of 24 lines
+    title = "Run a class with nbgrader, in a folder outside the course"
+    steps = group.add_subparsers(title=title, dest="step", metavar="STEP", required=True)
 
     new = _parser(steps, "new", "make the folder of a class", "new ../class_2027 --roster r.csv")
     new.add_argument("folder", metavar="FOLDER", help="a new folder, outside the course")
@@ -113,6 +114,7 @@ def add_to(commands: argparse._SubParsersAction) -> None:
 
     class_rules.add_to(steps, _parser)
     class_answers.add_to(steps, _parser)
+    class_hub.add_to(steps)
 
     start = _parser(
         steps, "open", "open the class, for the form grader", "open --port 8890", folder=True

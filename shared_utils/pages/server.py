@@ -14,7 +14,8 @@ from shared_utils.course import manifest
 from shared_utils.course.place import course_root
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
+    from typing import Any
 
 SECONDS_TO_END = 15
 
@@ -87,15 +88,41 @@ def open_lab(
         Exit code of the server, or 128 and the number of the signal that ended it.
     """
     command = lab_command(root, url_path, port, browser, extra_arguments)
+    labs = []
+
+    def stay():
+        labs.append(subprocess.Popen(command, env=lab_environment(), cwd=root))
+        return labs[0].wait()
+
+    def clean_up():
+        for lab in labs:
+            stop(lab)
+
+    return until_ended(stay, clean_up)
+
+
+def until_ended(stay: Callable[[], int], clean_up: Callable[[], Any]) -> int:
+    """Stay until a server ends, or Ctrl-C or a signal ends this process, and clean up.
+
+    Parameters
+    ----------
+    stay : callable
+        Starts the server, waits for its end and returns its exit code.
+    clean_up : callable
+        Ends what is left of it; it is called however the first one ends.
+
+    Returns
+    -------
+    int
+        The exit code; 0 after Ctrl-C, 128 and the number of the signal after another.
+    """
     before = {}
     if threading.current_thread() is threading.main_thread():  # others cannot receive signals
         for name in ("SIGTERM", "SIGHUP"):
             if number := getattr(signal, name, None):
                 before[number] = signal.signal(number, _end)
-    lab = None
     try:
-        lab = subprocess.Popen(command, env=lab_environment(), cwd=root)
-        return lab.wait()
+        return stay()
     except KeyboardInterrupt:  # Ctrl-C is the usual way to close it
         return 0
     except _Ended as ended:
@@ -103,8 +130,7 @@ def open_lab(
     finally:
         for number in before:
             signal.signal(number, signal.SIG_IGN)  # once is enough
-        if lab is not None:
-            _stop(lab)
+        clean_up()
         for number, handler in before.items():
             signal.signal(number, handler)
 
@@ -120,14 +146,14 @@ def _end(number, _):
     raise _Ended(number)
 
 
-def _stop(lab):
-    """Let JupyterLab end its kernels and itself; kill it if it does not."""
-    lab.terminate()
+def stop(server: subprocess.Popen, seconds: float = SECONDS_TO_END) -> None:
+    """Let a server end what it started and itself; kill it if it does not."""
+    server.terminate()
     try:
-        lab.wait(SECONDS_TO_END)
+        server.wait(seconds)
     except subprocess.TimeoutExpired:
-        lab.kill()
-        lab.wait()
+        server.kill()
+        server.wait()
 
 
 def lab_command(
