@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
+from importlib.util import find_spec
 from typing import Any
 
 from shared_utils.clinic.plain_text import shown
@@ -70,12 +71,8 @@ def add_to(steps: Any, make_parser: Callable[..., argparse.ArgumentParser]) -> N
 
 def _with_library(run):
     def checked(arguments):
-        try:
-            import cryptography
-            import jwt
-            import pylti1p3  # noqa: F401
-        except ImportError:
-            raise ValueError(MISSING) from None
+        if not all(find_spec(name) for name in ("cryptography", "jwt", "pylti1p3")):
+            raise ValueError(MISSING)
         return run(arguments)
 
     return checked

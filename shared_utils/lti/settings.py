@@ -216,7 +216,7 @@ def private_key(folder: str | PathLike[str], make: bool = False) -> str:
         load_pem_private_key(pem, None)
     except (ValueError, TypeError):
         raise ValueError(
-            f"{path} holds no key: put it back from a copy, or move it away and run lti setup again."
+            f"{path} holds no key: put it back from a copy, or move it away and set up anew."
         ) from None
     return pem.decode("ascii")
 
