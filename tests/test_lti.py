@@ -294,7 +294,7 @@ WRONG = {
 def test_a_token_that_does_not_hold_is_refused(browser, platform, how):
     changed, words = WRONG[how]
     asked = browser.asked()
-    claims = platform.claims(asked["nonce"], **changed)
+    claims = platform.claims(**{"nonce": asked["nonce"], **changed})
     # PyJWT refuses to encode some of these, a forger would not
     token = jwt.PyJWS().encode(
         json.dumps(claims).encode(), KEY, "RS256", headers={"kid": "platform-key"}

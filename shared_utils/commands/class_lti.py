@@ -48,7 +48,9 @@ def add_to(steps: Any, make_parser: Callable[..., argparse.ArgumentParser]) -> N
         _platform,
     )
     for name in ("issuer", "client-id", "auth-login-url", "auth-token-url", "jwks-url"):
-        platform.add_argument(f"--{name}", metavar="TEXT", required=True, help="as it says")
+        platform.add_argument(
+            f"--{name}", metavar="TEXT", required=True, help="as the platform gives it"
+        )
     platform.add_argument(
         "--deployment-id", metavar="TEXT", required=True, action="append", help="also several times"
     )
