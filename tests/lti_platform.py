@@ -18,7 +18,7 @@ from tornado.netutil import bind_sockets
 
 ISSUER, CLIENT, DEPLOYMENT = "https://platform.example", "client-1", "deployment-1"
 CLAIM = "https://purl.imsglobal.org/spec/lti/claim/"
-AGS = "https://purl.imsglobal.org/spec/lti-ags/"
+SERVICE = "https://purl.imsglobal.org/spec/lti-ags/"
 KEY = rsa.generate_private_key(public_exponent=65537, key_size=2048)
 OTHER_KEY = rsa.generate_private_key(public_exponent=65537, key_size=2048)
 LEARNER = "http://purl.imsglobal.org/vocab/lis/v2/membership#Learner"
@@ -115,8 +115,8 @@ class Platform:
             CLAIM + "roles": [LEARNER],
             CLAIM + "context": {"id": "course-7"},
             CLAIM + "resource_link": {"id": "link-1"},
-            AGS + "claim/endpoint": {
-                "scope": [AGS + "scope/lineitem", AGS + "scope/score"],
+            SERVICE + "claim/endpoint": {
+                "scope": [SERVICE + "scope/lineitem", SERVICE + "scope/score"],
                 "lineitems": f"{self.url}/course/lineitems",
             },
         }

@@ -37,7 +37,7 @@ from shared_utils.classroom.roster import COLUMNS, write_rows
 from shared_utils.grading.supervisor import settings as grading_settings
 from shared_utils.lti import launch, learners, scores, server, settings
 from tests import lti_platform as platforms
-from tests.lti_platform import AGS, CLAIM, CLIENT, DEPLOYMENT, INSTRUCTOR, ISSUER, KEY
+from tests.lti_platform import CLAIM, CLIENT, DEPLOYMENT, INSTRUCTOR, ISSUER, KEY, SERVICE
 from tests.test_class_report import SETS, gradebook
 
 SET = SETS[0]
@@ -590,7 +590,7 @@ def test_marks_are_not_sent_where_the_platform_does_not_allow_it(room, platform)
     login = tool.begin({"iss": ISSUER, "login_hint": "1", "target_link_uri": tool.launch_url})
     asked = {n: v[0] for n, v in parse_qs(urlsplit(login.url).query).items()}
     claims = platform.claims(asked["nonce"])
-    claims[AGS + "claim/endpoint"]["scope"] = [AGS + "scope/score"]
+    claims[SERVICE + "claim/endpoint"]["scope"] = [SERVICE + "scope/score"]
     tool.launch({"id_token": signed(claims), "state": asked["state"]}, login.cookies)
     with pytest.raises(ValueError, match="does not allow"):
         list(scores.send(room, SET))

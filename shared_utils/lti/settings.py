@@ -82,8 +82,8 @@ def address(url: str, what: str) -> str:
         parts = urlsplit(url)
         host, _ = parts.hostname, parts.port
     except (ValueError, AttributeError, TypeError):
-        parts, host = None, None
-    safe = parts and host and (parts.scheme == "https" or is_loopback(url))
+        parts, host = urlsplit(""), None
+    safe = host and (parts.scheme == "https" or is_loopback(url))
     if not safe or parts.username or parts.fragment or shown(url) != url or " " in url:
         raise ValueError(
             f"{what} is {shown(str(url), 80)!r}, but must be an address that begins with https:// "
