@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from shared_utils.classroom.classroom import Classroom
 
 STATE_S = 300  # as long as the library lets its cookie live
-MOST_STATES = 10_000  # logins that were begun; the oldest are forgotten first
+MAX_STATES = 10_000  # logins that were begun; the oldest are forgotten first
 SKEW_S = 60
 WAIT_S = 20
 NOTEBOOK = "problems.ipynb"
@@ -248,7 +248,7 @@ class Tool:
         now = time.monotonic()
         with self._lock:
             self._begun = {s: one for s, one in self._begun.items() if one.until > now}
-            while len(self._begun) >= MOST_STATES:
+            while len(self._begun) >= MAX_STATES:
                 del self._begun[next(iter(self._begun))]
             for state in cookies.made:
                 self._begun[state] = _Begun(nonce.nonce, issuer, ours[0].client_id, now + STATE_S)

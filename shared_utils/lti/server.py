@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from typing import Any
 
 LOOPBACK = "127.0.0.1"
-MOST_BYTES = 1_000_000
+MAX_BYTES = 1_000_000
 FAILED = "The course could not be started because of a fault on its side: tell your instructor."
 log = logging.getLogger("lens_course.lti")
 
@@ -174,7 +174,7 @@ async def serve(tool: Tool, port: int = 0, ready: Callable[[int], Any] | None = 
         raise ValueError(
             f"Port {port} cannot be used: {why}; choose another, with --port."
         ) from None
-    server = HTTPServer(application(tool), max_body_size=MOST_BYTES, max_header_size=65_536)
+    server = HTTPServer(application(tool), max_body_size=MAX_BYTES, max_header_size=65_536)
     server.add_sockets(sockets)
     try:
         if ready:
