@@ -173,13 +173,13 @@ def refused(answer, *words):
     assert "Location" not in reply.headers
     page = Words()
     page.feed(text)
-    said = "".join(page.words)
-    assert "The course was not started" in said
-    assert CAUTION in said
+    shown = "".join(page.words)
+    assert "The course was not started" in shown
+    assert CAUTION in shown
     assert not {"script", "img", "iframe", "form"} & set(page.tags)
     for word in words:
-        assert word in said, said
-    return said
+        assert word in shown, shown
+    return shown
 
 
 def test_a_good_launch_leads_to_the_set_on_the_hub(browser, platform, room):
@@ -558,30 +558,30 @@ def test_who_is_not_entered_is_named_and_the_rest_sent(room, platform, capsys):
 
 
 def test_what_cannot_be_sent_is_one_sentence(room, platform, capsys):
-    def said():
+    def sentence():
         out = run(room.folder, "send", "01", code=2, capsys=capsys)
         assert out.count("\n") == 1
         return out
 
-    assert "not known yet where marks go" in said()
+    assert "not known yet where marks go" in sentence()
     linked(room, platform)
     key = platform.tool_key
     platform.tool_key = platforms.OTHER_KEY.public_key()
-    assert "status 401" in said()
+    assert "status 401" in sentence()
     platform.tool_key = key
     port = urlsplit(platform.url).port
     kept = (room.folder / "lti.json").read_text()
     (room.folder / "lti.json").write_text(kept.replace(f":{port}/token", ":1/token"))
-    assert "could not be reached" in said()
+    assert "could not be reached" in sentence()
     (room.folder / "lti.json").write_text(kept.replace("auth_token_url", "token"))
-    assert "must hold" in said()
+    assert "must hold" in sentence()
     (room.folder / "lti.json").write_text("{")
-    assert "cannot be read" in said()
+    assert "cannot be read" in sentence()
     (room.folder / "lti.json").write_text(kept)
     (room.folder / "lti.key").write_text("x")
-    assert "holds no key" in said()
+    assert "holds no key" in sentence()
     os.chmod(room.folder / "lti.key", 0o644)
-    assert "chmod 600" in said()
+    assert "chmod 600" in sentence()
     assert not platform.ledger
 
 
