@@ -18,6 +18,7 @@ practice   spaced review and the mock examination
 grading    one submission, in four domains of trust
 classroom  a class in its folder: roster, releases, marks
 standards  OneRoster, QTI and xAPI
+lti        starts from a learning platform, marks sent back
 reports    what a class has understood
 authoring  for whoever writes lessons: coverage and rules
 commands   one module for each group of commands

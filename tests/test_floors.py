@@ -24,6 +24,7 @@ FLOORS = [
     "grading",
     "classroom",
     "standards",
+    "lti",
     "reports",
     "authoring",
     "commands",

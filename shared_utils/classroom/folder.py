@@ -13,6 +13,8 @@ It lies outside the course, so that learners' work and marks never get into the 
 ``records.db``     received times, late rule, dropped problems, answers found alike
 ``overlay.txt``    where the instructor's private problems are, if there are any
 ``gradebook.url``  where the gradebook is instead, if it is in a database elsewhere
+``lti.json``       learning platforms that may start the course, if there are any
+``lti.key``        the key that marks are sent to them with, for the owner alone
 ``hidden.secret``  what the inputs of hidden tests are drawn from, for the owner alone
 ``hub/``           settings, homes and exchange of a hub for a trial, if there was one
 ================== ==================================================================
@@ -47,6 +49,8 @@ FILES = (
     "class.log",
     "records.db",
     "hub",
+    "lti.json",
+    "lti.key",
 )
 OLD_SETTINGS_MODULE = "shared_utils.coursework.grading.settings"
 SETTINGS_MODULE = "shared_utils.grading.supervisor.settings"

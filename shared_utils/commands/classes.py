@@ -16,7 +16,7 @@ from rich.table import Table
 from rich.text import Text
 
 from shared_utils.clinic.plain_text import shown
-from shared_utils.commands import class_answers, class_hub, class_rules
+from shared_utils.commands import class_answers, class_hub, class_lti, class_rules
 from shared_utils.commands.new_file import refuse_existing
 
 SECONDS_BETWEEN_LINES = 10
@@ -115,6 +115,7 @@ def add_to(commands: argparse._SubParsersAction) -> None:
     class_rules.add_to(steps, _parser)
     class_answers.add_to(steps, _parser)
     class_hub.add_to(steps)
+    class_lti.add_to(steps, _parser)
 
     start = _parser(
         steps, "open", "open the class, for the form grader", "open --port 8890", folder=True

@@ -1,7 +1,8 @@
 """What the instructor's side keeps about a class beside nbgrader's gradebook, in one file.
 
 When work was received, why it was not marked, the late rule, extra time, problems that were taken
-out of a set, which answer a mark by hand was given for, and answers that were found alike.
+out of a set, which answer a mark by hand was given for, answers that were found alike, and what
+learning platforms were sent.
 SQLite keeps it in the class's folder; each change is one transaction.
 """
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
 FILE = "records.db"
 WAIT_S = 30
-VERSION = 1
+VERSION = 2
 TABLES = {
     "setting": "name TEXT PRIMARY KEY, value TEXT NOT NULL",
     # a learner's work is known by its digest: another file is received anew
@@ -57,6 +58,22 @@ TABLES = {
         "set_name TEXT, problem TEXT, kind TEXT, one TEXT, other TEXT, why TEXT NOT NULL, "
         "text_one TEXT, text_other TEXT, found TEXT NOT NULL, "
         "PRIMARY KEY (set_name, problem, kind, one, other, text_one, text_other)"
+    ),
+    # learning platforms: who is who, who is not known, where marks go, what was accepted there
+    "lti_learner": (
+        "issuer TEXT, sub TEXT, learner TEXT NOT NULL, at TEXT NOT NULL, PRIMARY KEY (issuer, sub)"
+    ),
+    "lti_unknown": (
+        "issuer TEXT, sub TEXT, name TEXT NOT NULL, email TEXT NOT NULL, at TEXT NOT NULL, "
+        "PRIMARY KEY (issuer, sub)"
+    ),
+    "lti_service": (
+        "issuer TEXT, client_id TEXT, context_id TEXT, lineitems TEXT NOT NULL, "
+        "scopes TEXT NOT NULL, at TEXT NOT NULL, PRIMARY KEY (issuer, client_id, context_id)"
+    ),
+    "lti_score": (
+        "line_item TEXT, sub TEXT, score TEXT NOT NULL, at TEXT NOT NULL, "
+        "PRIMARY KEY (line_item, sub)"
     ),
 }
 
