@@ -7,6 +7,7 @@ else those whose functions give the same results for the same inputs.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from collections import defaultdict
@@ -38,6 +39,8 @@ class MistakeGroup:
     learners : tuple of str
     example : str
         The answer of the first of them.
+    answered : int
+        How many learners answered the problem, right or wrong.
     """
 
     set: str
@@ -46,6 +49,13 @@ class MistakeGroup:
     what: str
     learners: tuple[str, ...]
     example: str
+    answered: int = 0
+
+    @property
+    def key(self) -> str:
+        """A short id that stays as long as the answers have the same in common."""
+        words = "\n".join((self.set, self.problem, self.step, self.what))
+        return hashlib.sha256(words.encode()).hexdigest()[:16]
 
 
 def groups(
@@ -73,9 +83,11 @@ def groups(
     nameless: dict[tuple[str, str], list[tuple[str, CheckRecord, tuple[str, ...]]]]
     nameless = defaultdict(list)
     texts: dict[tuple[str, str], str] = {}
+    answered: dict[str, int] = defaultdict(int)
     for learner in folder.graded(name):
         for problem, answer, seen, hidden in _read(folder, name, learner):
             texts[problem, learner] = answer
+            answered[problem] += any(r.slip not in NOT_ANSWERED for r in (*seen, *hidden))
             results = tuple(record.sentence for record in hidden if not record.holds)
             failed = [record for record in seen if not record.holds]
             if not failed and results:  # right for the learner's own numbers alone
@@ -92,7 +104,8 @@ def groups(
             found[problem, step, words] += learners
     made = [
         MistakeGroup(
-            name, problem, step, what, tuple(dict.fromkeys(who)), texts.get((problem, who[0]), "")
+            *(name, problem, step, what, tuple(dict.fromkeys(who))),
+            *(texts.get((problem, who[0]), ""), answered[problem]),
         )
         for (problem, step, what), who in found.items()
     ]
@@ -122,6 +135,19 @@ def comment(folder: ClassFolder, group: MistakeGroup, text: str) -> int:
             gradebook.add_comment(group.set, learner, group.problem, text)
             for learner in group.learners
         )
+
+
+def comments(folder: ClassFolder, name: str) -> dict[tuple[str, str], str]:
+    """Return what persons wrote to the answers of a set: (learner, problem) → comment.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    name : str
+        A released set.
+    """
+    with nbgrader_calls.open_gradebook(folder.path) as gradebook:
+        return gradebook.comments(name)
 
 
 def _named(record):
