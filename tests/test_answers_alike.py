@@ -165,13 +165,13 @@ def test_wrong_answers_are_grouped_and_one_comment_reaches_all(room, capsys):
     page = (room.folder / "report" / f"mistakes_{SET}.html").read_text(encoding="utf-8")
     assert "<script" not in page
     assert "not for patient care" in page
-    assert "<img" in page
+    assert "<svg" in page
     number = groups.index(next(g for g in groups if g.what == sign)) + 1
     comment = [*line, "--group", str(number), "--comment", "Light from a page *diverges*."]
     assert cli.main(comment) == 0
-    assert "The comment is in 2 of 2" in capsys.readouterr().out
+    assert "The comment was added for 2 of 2" in capsys.readouterr().out
     assert cli.main(comment) == 0
-    assert "The comment is in 0 of 2" in capsys.readouterr().out
+    assert "The comment was added for 0 of 2" in capsys.readouterr().out
     pages = {who: path.read_text(encoding="utf-8") for who, path in room.feedback(SET)}
     for who, text in pages.items():
         assert ("Light from a page <em>diverges</em>." in text) == (who in ("gus", "hal"))
@@ -205,7 +205,7 @@ def test_wrong_numbers_of_ones_own_are_alike_by_ratio_or_distance(answer, words)
         for who, v in right.items()
     ]
     values = {who: {"page": drawn_values.DrawnValues({}, {"v": v})} for who, v in right.items()}
-    ((found, who),) = mistakes._alike("page", "v", wrong, values.get)
+    ((found, who),) = mistakes._alike("page", "v", wrong, values.get, {})
     assert found.startswith(words)
     assert who == list(right)
 

@@ -2,7 +2,7 @@
 
 A slip that a check names is a group. Where none has a name, those belong together whose numbers
 stand in the same ratio to the right ones, or at the same distance, each with numbers of their own;
-else those whose functions give the same results for the same inputs.
+else those whose code is the same but for names, spaces and comments.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from shared_utils.classroom import drawn_values, nbgrader_calls
+from shared_utils.classroom import answer_text, drawn_values, nbgrader_calls
 from shared_utils.pages import cells
 from shared_utils.problems.check_records import CheckRecord
 
@@ -41,6 +41,11 @@ class MistakeGroup:
         The answer of the first of them.
     answered : int
         How many learners answered the problem, right or wrong.
+    points : tuple of (float, float, float)
+        Where the answer follows from one number that each learner was given: that number, what
+        the learner's answer gives for it, and what is right.
+    given : str
+        Name of that number.
     """
 
     set: str
@@ -50,6 +55,8 @@ class MistakeGroup:
     learners: tuple[str, ...]
     example: str
     answered: int = 0
+    points: tuple[tuple[float, float, float], ...] = ()
+    given: str = ""
 
     @property
     def key(self) -> str:
@@ -84,6 +91,7 @@ def groups(
     nameless = defaultdict(list)
     texts: dict[tuple[str, str], str] = {}
     answered: dict[str, int] = defaultdict(int)
+    got: dict[tuple[str, str, str], float] = {}
     for learner in folder.graded(name):
         for problem, answer, seen, hidden in _read(folder, name, learner):
             texts[problem, learner] = answer
@@ -95,17 +103,22 @@ def groups(
             for record in failed:
                 if record.slip in NOT_ANSWERED:
                     continue
+                number = _got(record)
+                if number is not None:
+                    got[problem, record.step, learner] = number
                 if record.slip == "unnamed":
                     nameless[problem, record.step].append((learner, record, results))
                 else:
                     found[problem, record.step, _named(record)].append(learner)
     for (problem, step), wrong in nameless.items():
-        for words, learners in _alike(problem, step, wrong, values_of):
+        codes = {learner: texts.get((problem, learner), "") for learner, _, _ in wrong}
+        for words, learners in _alike(problem, step, wrong, values_of, codes):
             found[problem, step, words] += learners
     made = [
         MistakeGroup(
             *(name, problem, step, what, tuple(dict.fromkeys(who))),
             *(texts.get((problem, who[0]), ""), answered[problem]),
+            *_points(problem, step, dict.fromkeys(who), got, values_of),
         )
         for (problem, step, what), who in found.items()
     ]
@@ -156,7 +169,20 @@ def _named(record):
     return record.advice or record.slip
 
 
-def _alike(problem, step, wrong, values_of):
+def _points(problem, step, learners, got, values_of):
+    """The points of a group's plot and the name of what each learner was given, if it is one."""
+    points, names = [], set()
+    for learner in learners:
+        number = got.get((problem, step, learner))
+        values = values_of(learner).get(problem) if number is not None else None
+        if values and len(values.drawn) == 1 and step in values.right:
+            ((name, (given, _)),) = values.drawn.items()
+            names.add(name)
+            points.append((given, number, values.right[step]))
+    return (tuple(sorted(points)), names.pop()) if len(names) == 1 else ((), "")
+
+
+def _alike(problem, step, wrong, values_of, codes):
     """Yield what nameless wrong answers have in common, and whose they are."""
     left = list(wrong)
     for measure, words in ((_ratio, "{:g} times the right number"), (_distance, "off by {:+g}")):
@@ -169,6 +195,17 @@ def _alike(problem, step, wrong, values_of):
             if len(members) > 1:
                 yield words.format(number), [learner for learner, _, _ in members]
                 left = [one for one in left if one not in members]
+    # each submission's hidden inputs are its own, so equal results cannot be told by them alone;
+    # the same code under other names gives the same results for every input
+    by_code = defaultdict(list)
+    for one in left:
+        tokens = tuple(answer_text.code_tokens(codes.get(one[0], "")))
+        if tokens:
+            by_code[tokens].append(one)
+    for members in by_code.values():
+        if len(members) > 1:
+            yield "the same code but for its names, spaces and comments", [m[0] for m in members]
+            left = [one for one in left if one not in members]
     by_result = defaultdict(list)
     for learner, record, results in left:
         by_result[results or (record.sentence,)].append(learner)

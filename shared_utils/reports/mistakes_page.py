@@ -185,6 +185,8 @@ def _group(number, group, comments, books, form_grader):
     example = group.example[:LONGEST_EXAMPLE]
     yield f"<p>The answer of {_text(group.learners[0], 80)}:</p>"
     yield f"<pre tabindex='0'>{html.escape(example) or '(empty)'}</pre>"
+    if len(group.points) > 1:
+        yield _plot(group)
     opened = " open" if count <= 12 else ""
     yield (
         f"<details{opened}><summary>{_count(count, 'learner')}</summary>"
@@ -201,6 +203,56 @@ def _group(number, group, comments, books, form_grader):
             f"{'has' if times == 1 else 'have'} now:</p><blockquote>{html.escape(text)}"
             "</blockquote></div>"
         )
+
+
+def _plot(group):
+    """The answers of a group against the number that each was given, beside what is right."""
+    width, height, left, bottom = 340, 220, 58, 36
+    xs = [point[0] for point in group.points]
+    ys = [y for point in group.points for y in point[1:]]
+    low_x, high_x, low_y, high_y = min(xs), max(xs), min(ys), max(ys)
+
+    def place(x, y):
+        across = (x - low_x) / ((high_x - low_x) or 1)
+        up = (y - low_y) / ((high_y - low_y) or 1)
+        return left + 8 + across * (width - left - 24), 12 + (1 - up) * (height - bottom - 24)
+
+    marks = []
+    for x, y, right in group.points:
+        a, b = place(x, right)
+        marks.append(f"<circle cx='{a:.1f}' cy='{b:.1f}' r='5' fill='{style.BLUE}'/>")
+        a, b = place(x, y)
+        marks.append(
+            f"<path d='M{a - 5:.1f} {b - 5:.1f}l10 10m0-10l-10 10' stroke='{style.VERMILION}' "
+            "stroke-width='2.5'/>"
+        )
+    base = height - bottom
+    words = []
+    for y in dict.fromkeys((high_y, low_y)):
+        at = place(low_x, y)[1] + 4
+        words.append(f"<text x='{left - 6}' y='{at:.0f}' text-anchor='end'>{_number(y)}</text>")
+    for x, anchor in ((low_x, "start"), (high_x, "end")):
+        at = place(x, low_y)[0]
+        words.append(
+            f"<text x='{at:.0f}' y='{base + 15}' text-anchor='{anchor}'>{_number(x)}</text>"
+        )
+    given = _text(group.given.replace("_", " "), 30)
+    words.append(
+        f"<text x='{(left + width) / 2:.0f}' y='{height - 4}' text-anchor='middle'>{given}</text>"
+    )
+    below = sum(y < right for _, y, right in group.points)
+    above = sum(y > right for _, y, right in group.points)
+    return (
+        "<figure><figcaption>What the answers give (crosses) and what is right (discs), for the "
+        f"number that each learner was given, {given}: {above} too high, {below} too low.</figcaption>"
+        f"<svg class='points' viewBox='0 0 {width} {height}' width='{width}' height='{height}' "
+        f"aria-hidden='true'><path d='M{left} 4V{base}H{width - 4}' fill='none' stroke='#555'/>"
+        f"{''.join(marks)}{''.join(words)}</svg></figure>"
+    )
+
+
+def _number(value):
+    return f"{value:.4g}".replace("-", "−")
 
 
 def _form(number, group, said, action, xsrf):

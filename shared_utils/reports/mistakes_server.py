@@ -9,7 +9,6 @@ from __future__ import annotations
 import asyncio
 import html
 from concurrent.futures import ThreadPoolExecutor
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
@@ -19,7 +18,7 @@ from jupyter_server.base.handlers import JupyterHandler
 from jupyter_server.utils import url_path_join
 from tornado import web
 
-from shared_utils.classroom import drawn_values, mistakes, nbgrader_calls
+from shared_utils.classroom import mistakes, nbgrader_calls
 from shared_utils.classroom.folder import ClassFolder
 from shared_utils.reports import html_page, mistakes_page
 
@@ -150,7 +149,7 @@ class _Set(_Page):
 
 def _look(folder, wanted):
     name = _find(folder, wanted)
-    groups = mistakes.groups(folder, name, _values_of(folder, name))
+    groups = mistakes.groups(folder, name)
     with nbgrader_calls.open_gradebook(folder.path) as gradebook:
         comments, books = gradebook.comments(name), gradebook.notebook_ids(name)
     return name, groups, comments, books, len(folder.graded(name))
@@ -158,7 +157,7 @@ def _look(folder, wanted):
 
 def _write(folder, wanted, key, text):
     name = _find(folder, wanted)
-    for group in mistakes.groups(folder, name, _values_of(folder, name)):
+    for group in mistakes.groups(folder, name):
         if group.key == key:
             return name, mistakes.comment(folder, group, text), len(group.learners)
     raise _Unknown(
@@ -171,16 +170,6 @@ def _find(folder, wanted):
         return folder.find_released(wanted)
     except ValueError as error:
         raise _Unknown(str(error)) from None
-
-
-def _values_of(folder, name):
-    changed = folder.source(name).stat().st_mtime_ns
-    return lambda learner: _values(str(folder.path), name, learner, changed)
-
-
-@lru_cache(maxsize=2000)
-def _values(path, name, learner, changed):
-    return drawn_values.values_of(ClassFolder(path), name, learner)
 
 
 def _paragraph(sentence):
