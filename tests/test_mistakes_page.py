@@ -15,6 +15,7 @@ import time
 import urllib.error
 import urllib.parse
 import urllib.request
+import warnings
 
 import nbformat
 import psutil
@@ -57,7 +58,9 @@ def room(tmp_path_factory):
     folder = tmp_path_factory.mktemp("mistakes")
     with course_of(folder / "course", {SET: short_set("page")}), empty_class(folder, LEARNERS) as r:
         r.release(SET)
-        with Gradebook(settings.gradebook_url(r.folder), settings.COURSE_ID) as gradebook:
+        url = settings.gradebook_url(r.folder)
+        with warnings.catch_warnings(), Gradebook(url, settings.COURSE_ID) as gradebook:
+            warnings.simplefilter("ignore")  # nbgrader's own, about its session
             for learner in LEARNERS:
                 path = r.layout.marked(SET, learner)
                 path.parent.mkdir(parents=True)

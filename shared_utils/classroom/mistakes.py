@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from shared_utils.classroom.folder import ClassFolder
 
 GOT = re.compile(r"you have ([-−+]?\d+(?:\.\d+)?)")
+EACH_ITS_OWN = "wrong, each in a way of its own"
 NOT_ANSWERED = ("not-answered", "not-reached")
 
 
@@ -83,7 +84,8 @@ def groups(
     Returns
     -------
     list of MistakeGroup
-        What was not answered is no mistake and in no group.
+        What was not answered is no mistake and in no group; who is wrong in a way of their own
+        stand last, for they have no mistake in common.
     """
     values_of = values_of or (lambda learner: drawn_values.values_of(folder, name, learner))
     found: dict[tuple[str, str, str], list[str]] = defaultdict(list)
@@ -122,7 +124,7 @@ def groups(
         )
         for (problem, step, what), who in found.items()
     ]
-    return sorted(made, key=lambda g: (-len(g.learners), g.problem, g.step, g.what))
+    return sorted(made, key=lambda g: (g.what == EACH_ITS_OWN, -len(g.learners), g.problem, g.step))
 
 
 def comment(folder: ClassFolder, group: MistakeGroup, text: str) -> int:
@@ -199,7 +201,8 @@ def _alike(problem, step, wrong, values_of, codes):
     # the same code under other names gives the same results for every input
     by_code = defaultdict(list)
     for one in left:
-        tokens = tuple(answer_text.code_tokens(codes.get(one[0], "")))
+        found = answer_text.code_tokens(codes.get(one[0], ""))
+        tokens = tuple(token for token in found if token != "pass")
         if tokens:
             by_code[tokens].append(one)
     for members in by_code.values():
@@ -216,7 +219,7 @@ def _alike(problem, step, wrong, values_of, codes):
         else:
             alone += learners
     if alone:
-        yield "wrong, each in a way of its own", alone
+        yield EACH_ITS_OWN, alone
 
 
 def _ratio(record, problem, values):

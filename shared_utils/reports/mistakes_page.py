@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from shared_utils.classroom.mistakes import EACH_ITS_OWN
 from shared_utils.clinic.plain_text import shown
 from shared_utils.reports import html_page
 from shared_utils.show import style
@@ -145,7 +146,11 @@ def _overview(problem, numbered):
     # a learner may be in two groups of a problem, in another step each
     wrong = len({learner for _, group in numbered for learner in group.learners})
     share = counts[0] / of if of else 0.0
-    advice = " That is worth a word to the whole class." if of >= 5 and share >= LARGE_SHARE else ""
+    advice = (
+        " That is worth a word to the whole class."
+        if of >= 5 and share >= LARGE_SHARE and first.what != EACH_ITS_OWN
+        else ""
+    )
     rows = []
     for (number, group), count in zip(numbered, counts, strict=True):
         percent = 100 * count / of if of else 0.0
@@ -244,9 +249,10 @@ def _plot(group):
     above = sum(y > right for _, y, right in group.points)
     return (
         "<figure><figcaption>What the answers give (crosses) and what is right (discs), for the "
-        f"number that each learner was given, {given}: {above} too high, {below} too low.</figcaption>"
-        f"<svg class='points' viewBox='0 0 {width} {height}' width='{width}' height='{height}' "
-        f"aria-hidden='true'><path d='M{left} 4V{base}H{width - 4}' fill='none' stroke='#555'/>"
+        f"number that each learner was given, {given}: {above} too high, {below} too low."
+        f"</figcaption><svg class='points' viewBox='0 0 {width} {height}' width='{width}' "
+        f"height='{height}' aria-hidden='true'>"
+        f"<path d='M{left} 4V{base}H{width - 4}' fill='none' stroke='#555'/>"
         f"{''.join(marks)}{''.join(words)}</svg></figure>"
     )
 
