@@ -47,7 +47,7 @@ def marked(learner):
     record = CheckRecord("vergence", is_right, *(() if is_right else ("sign", sentence, SIGN)))
     for cell in notebook.cells:
         if cells.grade_id_parts(cell) == ("page", "check"):
-            cells.keep(cell, "records", [record.as_dict()])
+            cells.keep(cell, "checks", [record.as_dict()])
             cell.outputs = [nbformat.v4.new_output("display_data", data=mime_bundle([record]))]
     return notebook
 
