@@ -491,7 +491,12 @@ def test_open_starts_lab_in_the_class(room, monkeypatch):
     assert asked == [
         (
             (room.folder, "/lab/workspaces/lens-course-class", 9999),
-            {"browser": False},
+            {
+                "browser": False,
+                "extra_arguments": [
+                    "--ServerApp.jpserver_extensions=shared_utils.reports.mistakes_server=True"
+                ],
+            },
         )
     ]
 

@@ -2,11 +2,12 @@
 
 A slip that a check names is a group. Where none has a name, those belong together whose numbers
 stand in the same ratio to the right ones, or at the same distance, each with numbers of their own;
-else those whose functions give the same results for the same inputs.
+else those whose code is the same but for names, spaces and comments.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from collections import defaultdict
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from shared_utils.classroom.folder import ClassFolder
 
 GOT = re.compile(r"you have ([-−+]?\d+(?:\.\d+)?)")
+EACH_ITS_OWN = "wrong, each in a way of its own"
 NOT_ANSWERED = ("not-answered", "not-reached")
 
 
@@ -38,6 +40,13 @@ class MistakeGroup:
     learners : tuple of str
     example : str
         The answer of the first of them.
+    answered : int
+        How many learners answered the problem, right or wrong.
+    points : tuple of (float, float, float)
+        Where the answer follows from one number that each learner was given: that number, what
+        the learner's answer gives for it, and what is right.
+    given : str
+        Name of that number.
     """
 
     set: str
@@ -46,6 +55,15 @@ class MistakeGroup:
     what: str
     learners: tuple[str, ...]
     example: str
+    answered: int = 0
+    points: tuple[tuple[float, float, float], ...] = ()
+    given: str = ""
+
+    @property
+    def key(self) -> str:
+        """A short id that stays as long as the answers have the same in common."""
+        words = "\n".join((self.set, self.problem, self.step, self.what))
+        return hashlib.sha256(words.encode()).hexdigest()[:16]
 
 
 def groups(
@@ -66,22 +84,29 @@ def groups(
     Returns
     -------
     list of MistakeGroup
-        What was not answered is no mistake and in no group.
+        What was not answered is no mistake and in no group; who is wrong in a way of their own
+        stand last, for they have no mistake in common.
     """
     values_of = values_of or (lambda learner: drawn_values.values_of(folder, name, learner))
     found: dict[tuple[str, str, str], list[str]] = defaultdict(list)
     nameless: dict[tuple[str, str], list[tuple[str, CheckRecord, tuple[str, ...]]]]
     nameless = defaultdict(list)
     texts: dict[tuple[str, str], str] = {}
+    answered: dict[str, int] = defaultdict(int)
+    got: dict[tuple[str, str, str], float] = {}
     for learner in folder.graded(name):
         for problem, answer, seen, hidden in _read(folder, name, learner):
             texts[problem, learner] = answer
+            answered[problem] += any(r.slip not in NOT_ANSWERED for r in (*seen, *hidden))
             results = tuple(record.sentence for record in hidden)
             # right for the learner's own numbers alone: what is wrong with those that all share
             failed = [record for record in seen if not record.holds] or hidden[:1]
             for record in failed:
                 if record.slip in NOT_ANSWERED:
                     continue
+                number = _got(record)
+                if number is not None:
+                    got[problem, record.step, learner] = number
                 if record.slip == "unnamed":
                     nameless[problem, record.step].append((learner, record, results))
                 else:
@@ -91,11 +116,13 @@ def groups(
             found[problem, step, words] += learners
     made = [
         MistakeGroup(
-            name, problem, step, what, tuple(dict.fromkeys(who)), texts.get((problem, who[0]), "")
+            *(name, problem, step, what, tuple(dict.fromkeys(who))),
+            *(texts.get((problem, who[0]), ""), answered[problem]),
+            *_points(problem, step, dict.fromkeys(who), got, values_of),
         )
         for (problem, step, what), who in found.items()
     ]
-    return sorted(made, key=lambda g: (-len(g.learners), g.problem, g.step, g.what))
+    return sorted(made, key=lambda g: (g.what == EACH_ITS_OWN, -len(g.learners), g.problem, g.step))
 
 
 def comment(folder: ClassFolder, group: MistakeGroup, text: str) -> int:
@@ -123,10 +150,36 @@ def comment(folder: ClassFolder, group: MistakeGroup, text: str) -> int:
         )
 
 
+def comments(folder: ClassFolder, name: str) -> dict[tuple[str, str], str]:
+    """Return what persons wrote to the answers of a set: (learner, problem) → comment.
+
+    Parameters
+    ----------
+    folder : ClassFolder
+    name : str
+        A released set.
+    """
+    with nbgrader_calls.open_gradebook(folder.path) as gradebook:
+        return gradebook.comments(name)
+
+
 def _named(record):
     if record.slip == "stopped":
         return f"the code stopped with {record.error}" if record.error else "the code stopped"
     return record.advice or record.slip
+
+
+def _points(problem, step, learners, got, values_of):
+    """The points of a group's plot and the name of what each learner was given, if it is one."""
+    points, names = [], set()
+    for learner in learners:
+        number = got.get((problem, step, learner))
+        values = values_of(learner).get(problem) if number is not None else None
+        if values and len(values.drawn) == 1 and step in values.right:
+            ((name, (given, _)),) = values.drawn.items()
+            names.add(name)
+            points.append((given, number, values.right[step]))
+    return (tuple(sorted(points)), names.pop()) if len(names) == 1 else ((), "")
 
 
 def _alike(problem, step, wrong, values_of):
@@ -152,7 +205,7 @@ def _alike(problem, step, wrong, values_of):
         else:
             alone += learners
     if alone:
-        yield "wrong, each in a way of its own", alone
+        yield EACH_ITS_OWN, alone
 
 
 def _ratio(record, problem, values):

@@ -100,7 +100,12 @@ def _mistakes(arguments):
         print(f"The comment was added for {count} of {of}{others}.")
         print(f"Write the pages anew: lens-course class feedback {name}")
         return 0
-    page = mistakes_page.write(groups, name, classroom.folder / "report" / f"mistakes_{name}.html")
+    page = mistakes_page.write(
+        groups,
+        name,
+        classroom.folder / "report" / f"mistakes_{name}.html",
+        len(classroom.graded(name)),
+    )
     console = Console(highlight=False, soft_wrap=True)
     for number, group in enumerate(groups[:10], 1):
         where = ", ".join(filter(None, (group.problem, group.step)))

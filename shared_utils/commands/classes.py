@@ -319,13 +319,16 @@ def _report(arguments):
 
 def _open(arguments):
     from shared_utils.pages import server
+    from shared_utils.reports import mistakes_server
 
     classroom = _classroom(arguments)
     # a query in the address would swallow the server's token, so the form grader is a click away
     print("When JupyterLab is open, choose Nbgrader ▸ Formgrader in its menu.")
+    print("There, the page of a set under Manual Grading links to its common mistakes.")
     return server.open_lab(
         classroom.folder,
         "/lab/workspaces/lens-course-class",
         arguments.port,
         browser=not arguments.no_browser,
+        extra_arguments=[mistakes_server.EXTENSION_ARGUMENT],
     )

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
 
 from shared_utils.show import style
 from shared_utils.show.figure_with_alt import FigureWithAlt
@@ -27,16 +26,6 @@ if TYPE_CHECKING:
         @property
         def of(self) -> int: ...
 
-    class MistakeGroup(Protocol):
-        """What a figure needs to know of one group of wrong answers."""
-
-        @property
-        def problem(self) -> str: ...
-        @property
-        def step(self) -> str: ...
-        @property
-        def learners(self) -> tuple[str, ...]: ...
-
     class ProblemRow(Protocol):
         """What a figure needs to know of one problem."""
 
@@ -48,39 +37,6 @@ if TYPE_CHECKING:
         def difficulty(self) -> float: ...
         @property
         def discrimination(self) -> float: ...
-
-
-def mistake_groups(groups: Sequence[MistakeGroup]) -> FigureWithAlt:
-    """Return the figure of how many learners made each mistake, at most twenty of them.
-
-    Parameters
-    ----------
-    groups : sequence of MistakeGroup
-        With ``problem``, ``step`` and ``learners``, largest first.
-
-    Returns
-    -------
-    FigureWithAlt
-    """
-    shown = groups[:20]
-    counts = [len(group.learners) for group in shown]
-    with style.applied():
-        figure = Figure(figsize=(7.0, 1.1 + 0.3 * len(shown)), dpi=style.DPI, layout="constrained")
-        axes = figure.add_subplot()
-        axes.set(xlim=(0, max(counts) * 1.05), xlabel="learners")
-        axes.set_ylim(len(shown) - 0.5, -0.5)
-        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
-        names = [f"{n} · {group.problem}" for n, group in enumerate(shown, 1)]
-        axes.set_yticks(range(len(shown)), names)
-        axes.barh(range(len(shown)), counts, color=style.SKY, height=0.6)
-        for n, (count, group) in enumerate(zip(counts, shown, strict=True)):
-            axes.text(0.02 * max(counts), n, f"{count}: {group.step}"[:70], va="center")
-    first = shown[0]
-    return FigureWithAlt(
-        figure,
-        f"Learners in each of {len(groups)} groups of wrong answers; the largest, in "
-        f"{first.problem}, has {counts[0]}.",
-    )
 
 
 def shares_of_sets(rows: Sequence[SetRow]) -> FigureWithAlt:

@@ -147,6 +147,34 @@ class TransactionalGradebook:
         finally:
             self.gradebook.db.remove()
 
+    def comments(self, name: str) -> dict[tuple[str, str], str]:
+        """Return the comments that persons wrote in a set: (learner, problem) → text."""
+        try:
+            return {
+                (submission.student.id, comment.name.rpartition("-")[0]): comment.manual_comment
+                for submission in self.gradebook.assignment_submissions(name)
+                for notebook in submission.notebooks
+                for comment in notebook.comments
+                if comment.manual_comment and comment.name.endswith(("-answer", "-written"))
+            }
+        except MissingEntry:
+            return {}
+        finally:
+            self.gradebook.db.remove()
+
+    def notebook_ids(self, name: str) -> dict[str, str]:
+        """Return under which id the form grader shows each learner's notebook of a set."""
+        try:
+            return {
+                submission.student.id: notebook.id
+                for submission in self.gradebook.assignment_submissions(name)
+                for notebook in submission.notebooks
+            }
+        except MissingEntry:
+            return {}
+        finally:
+            self.gradebook.db.remove()
+
     def due(self, name: str) -> datetime | None:
         """Return when a set is due, in UTC; None if it never is."""
         try:
