@@ -206,7 +206,7 @@ def test_wrong_numbers_of_ones_own_are_alike_by_ratio_or_distance(answer, words)
         for who, v in right.items()
     ]
     values = {who: {"page": drawn_values.DrawnValues({}, {"v": v})} for who, v in right.items()}
-    ((found, who),) = mistakes._alike("page", "v", wrong, values.get, {})
+    ((found, who),) = mistakes._alike("page", "v", wrong, values.get)
     assert found.startswith(words)
     assert who == list(right)
 

@@ -58,7 +58,7 @@ class Refused(ValueError):
 class PatientSession(requests.Session):
     """Requests that end in time and are not led elsewhere."""
 
-    def request(self, *arguments: Any, **options: Any) -> requests.Response:  # type: ignore[override]
+    def request(self, *arguments: Any, **options: Any) -> requests.Response:
         """Send one; a redirection counts as no reply."""
         options["timeout"], options["allow_redirects"] = WAIT_S, False
         response = super().request(*arguments, **options)

@@ -16,7 +16,7 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import requests
 from pylti1p3.assignments_grades import AssignmentsGradesService
@@ -103,10 +103,8 @@ def send(classroom: Classroom, name: str, context: str = "") -> Iterator[Sent]:
     if not most > 0:
         raise ValueError(f"{name} can give no marks any more, so there is nothing to send.")
     connector = _connector(classroom, kept, service)
-    grades = AssignmentsGradesService(
-        connector,
-        {"scope": list(NEEDED), "lineitems": service.lineitems},  # type: ignore[typeddict-item]
-    )
+    scope: Any = list(NEEDED)
+    grades = AssignmentsGradesService(connector, {"scope": scope, "lineitems": service.lineitems})
     item = _line_item(grades, name, most)
     subs = {who: sub for sub, who in learners.of_platform(classroom.layout, service.issuer).items()}
     yield from _send_each(classroom, grades, item, marks, most, subs)

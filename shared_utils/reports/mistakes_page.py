@@ -62,7 +62,7 @@ def body(
     graded: int,
     comments: Mapping[tuple[str, str], str] | None = None,
     books: Mapping[str, str] | None = None,
-    said: tuple[str, int, int] | None = None,
+    reached: tuple[str, int, int] | None = None,
     address: str = "",
     form_grader: str = "",
     xsrf: str = "",
@@ -81,7 +81,7 @@ def body(
         (learner, problem) → what stands in the gradebook as a person's comment.
     books : mapping, optional
         Learner → id of the notebook in the form grader.
-    said : (str, int, int), optional
+    reached : (str, int, int), optional
         Key of the group that was just written to, how many were reached, how many are in it.
     address : str
         Where the pages of mistakes begin on the server; no forms if empty.
@@ -122,7 +122,7 @@ def body(
             parts.append("<section class='group'>")
             parts += _group(number, group, comments or {}, books or {}, form_grader)
             if address:
-                parts.append(_form(number, group, said, f"{address}/{quote(name)}", xsrf))
+                parts.append(_form(number, group, reached, f"{address}/{quote(name)}", xsrf))
             parts.append("</section>")
     return parts
 
@@ -261,14 +261,14 @@ def _number(value):
     return f"{value:.4g}".replace("-", "−")
 
 
-def _form(number, group, said, action, xsrf):
+def _form(number, group, reached, action, xsrf):
     came = ""
     count = len(group.learners)
-    if said and said[0] == group.key:
-        rest = said[2] - said[1]
+    if reached and reached[0] == group.key:
+        rest = reached[2] - reached[1]
         had = f" The other {rest} had it already or have no such answer." if rest > 0 else ""
         came = (
-            f"<p class='said' role='status'>The comment was added for {said[1]} of {said[2]}.{had} "
+            f"<p class='said' role='status'>The comment was added for {reached[1]} of {reached[2]}.{had} "
             "The learners see it once their feedback is written anew: "
             f"<code>lens-course class feedback {html.escape(group.set)}</code></p>"
         )

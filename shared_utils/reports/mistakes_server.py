@@ -111,14 +111,14 @@ class _Set(_Page):
             graded,
             comments,
             books,
-            said=self._said(),
+            reached=self._reached(),
             address=self.address,
             form_grader=url_path_join(self.base_url, "formgrader"),
             xsrf=self.xsrf_form_html(),
         )
         self.show(f"Common mistakes in {name}", body)
 
-    def _said(self):
+    def _reached(self):
         """Which group was written to, and to how many of how many, as the address has it."""
         key = self.get_query_argument("group", "")
         counts = [self.get_query_argument(part, "") for part in ("reached", "of")]
@@ -188,4 +188,4 @@ def _load_jupyter_server_extension(serverapp: ServerApp) -> None:
     if environment is not None:  # the form grader's pages of a set link to ours
         theirs = environment.loader
         ours = FileSystemLoader(TEMPLATES)
-        environment.loader = ChoiceLoader([ours, PrefixLoader({"nbgrader": theirs}), theirs])
+        environment.loader = ChoiceLoader([ours, PrefixLoader({"form_grader": theirs}), theirs])

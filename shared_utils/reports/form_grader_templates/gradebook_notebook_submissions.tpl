@@ -1,5 +1,5 @@
 {#- nbgrader's page of this name, with a link to the set's common mistakes. -#}
-{%- extends 'nbgrader/gradebook_notebook_submissions.tpl' -%}
+{%- extends 'form_grader/gradebook_notebook_submissions.tpl' -%}
 
 {%- block breadcrumbs -%}
 {{ super() }}

@@ -1,5 +1,5 @@
 {#- nbgrader's page of this name, with a link to the set's common mistakes. -#}
-{%- extends 'nbgrader/gradebook_notebooks.tpl' -%}
+{%- extends 'form_grader/gradebook_notebooks.tpl' -%}
 
 {%- block breadcrumbs -%}
 {{ super() }}

@@ -1,5 +1,5 @@
 {#- nbgrader's page of this name, with a link to the set's common mistakes. -#}
-{%- extends 'nbgrader/manage_submissions.tpl' -%}
+{%- extends 'form_grader/manage_submissions.tpl' -%}
 
 {%- block breadcrumbs -%}
 {{ super() }}
