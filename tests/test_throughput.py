@@ -20,7 +20,8 @@ pytestmark = [
 ]
 # how many times as fast as stock autograding, at least: (in a sandbox, workers)
 WANTED = {(True, 1): 3, (True, 2): 5, (False, 1): 4, (False, 2): 6}
-WANTED_OF_24 = 10
+# 20 are wanted; not reached on busy cores, where about 13 were seen
+REACHED_WITH_24 = 10
 
 
 @pytest.mark.skipif(bool(sandbox.fault()), reason=f"There is no sandbox here: {sandbox.fault()}.")
@@ -65,7 +66,7 @@ def test_two_workers_and_24_submissions_against_stock_autograding(tmp_path, caps
     with capsys.disabled():
         load = os.getloadavg()[0]
         print(f"\n24 submissions (s): {took}, {ratio:.1f} times as fast; load {load:.1f}")
-    assert ratio >= WANTED_OF_24
+    assert ratio >= REACHED_WITH_24
 
 
 def test_time_grows_with_the_class_and_memory_does_not(tmp_path, capsys):

@@ -268,7 +268,8 @@ def _form(number, group, reached, action, xsrf):
         rest = reached[2] - reached[1]
         had = f" The other {rest} had it already or have no such answer." if rest > 0 else ""
         came = (
-            f"<p class='said' role='status'>The comment was added for {reached[1]} of {reached[2]}.{had} "
+            f"<p class='said' role='status'>The comment was added for {reached[1]} of "
+            f"{reached[2]}.{had} "
             "The learners see it once their feedback is written anew: "
             f"<code>lens-course class feedback {html.escape(group.set)}</code></p>"
         )
