@@ -103,11 +103,7 @@ checks.number("the power", power_d, 43.0, unit="D", within=0.01, expect="a power
 
 @contextmanager
 def first_sets(folder, count):
-<<<<<<< HEAD
-    """Make a course of the first problem sets the one that classes are taught from: their names."""
-=======
     """Teach classes from a course with the first problem sets alone: their names."""
->>>>>>> h_speed
     root = folder / "course"
     write_course(root, {name: source.set_text(name) for name in place.set_names()[:count]})
     for built in build.build_all(root):
