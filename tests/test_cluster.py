@@ -90,14 +90,14 @@ def test_two_workers_of_a_cluster_are_about_as_quick_as_two_here(tmp_path, addre
 def test_five_thousand_submissions_on_two_and_on_four_processes(tmp_path, monkeypatch, capsys):
     from shared_utils.grading.supervisor import cluster
 
-    grade, waiting, most_waiting = cluster.Cluster.grade, 0, 0
+    grade, waiting, max_waiting = cluster.Cluster.grade, 0, 0
 
     def counted(self, submissions):
         def taken():
-            nonlocal waiting, most_waiting
+            nonlocal waiting, max_waiting
             for submission in submissions:
                 waiting += 1
-                most_waiting = max(most_waiting, waiting)
+                max_waiting = max(max_waiting, waiting)
                 yield submission
 
         nonlocal waiting
@@ -109,7 +109,7 @@ def test_five_thousand_submissions_on_two_and_on_four_processes(tmp_path, monkey
     count = size(5_000, 40)
     with honest_class(tmp_path, count, 1) as (room, (name,)):
         for workers in (2, 4):
-            dask, most_waiting = tmp_path / f"dask{workers}", 0
+            dask, max_waiting = tmp_path / f"dask{workers}", 0
             with scheduler(dask, workers) as address:
                 list(room.grade(name, room.learners(name)[:workers], again=True, cluster=address))
                 start = time.monotonic()
@@ -118,7 +118,7 @@ def test_five_thousand_submissions_on_two_and_on_four_processes(tmp_path, monkey
             assert len(results) == count
             assert all(result.marks is not None and not result.notes for result in results)
             # however many were handed in, no more are read than the workers have before them
-            assert most_waiting <= cluster.QUEUED_PER_WORKER * workers + 1
+            assert max_waiting <= cluster.QUEUED_PER_WORKER * workers + 1
             with capsys.disabled():
                 rate, load = count / seconds, os.getloadavg()[0]
                 print(f"\n{count} submissions, {workers} processes: {rate:.1f} a second; ", end="")
