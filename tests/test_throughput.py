@@ -20,8 +20,8 @@ pytestmark = [
 ]
 # how many times as fast as stock autograding, at least: (in a sandbox, workers)
 WANTED = {(True, 1): 3, (True, 2): 5, (False, 1): 4, (False, 2): 6}
-# 20 are wanted; not reached on busy cores, where about 13 were seen
-REACHED_WITH_24 = 10
+# 20 are wanted and not reached: 14.9 were seen on two cores at rest, about 13 on busy ones
+REACHED_WITH_24 = 12
 
 
 @pytest.mark.skipif(bool(sandbox.fault()), reason=f"There is no sandbox here: {sandbox.fault()}.")
