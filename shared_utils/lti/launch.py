@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 STATE_S = 300  # as long as the library lets its cookie live
 MAX_STATES = 10_000  # logins that were begun; the oldest are forgotten first
 SKEW_S = 60
-WAIT_S = 20
+TIMEOUT_S = 20
 NOTEBOOK = "problems.ipynb"
 CLAIM = "https://purl.imsglobal.org/spec/lti/claim/"
 AGS_CLAIM = "https://purl.imsglobal.org/spec/lti-ags/claim/endpoint"
@@ -55,12 +55,12 @@ class Refused(ValueError):
     """A login or launch that was refused, with a sentence for whoever sees the page."""
 
 
-class PatientSession(requests.Session):
+class TimeoutSession(requests.Session):
     """Requests that end in time and are not led elsewhere."""
 
     def request(self, *arguments: Any, **options: Any) -> requests.Response:
         """Send one; a redirection counts as no reply."""
-        options["timeout"], options["allow_redirects"] = WAIT_S, False
+        options["timeout"], options["allow_redirects"] = TIMEOUT_S, False
         response = super().request(*arguments, **options)
         if response.is_redirect:
             raise requests.ConnectionError("The platform redirects.")
@@ -103,7 +103,7 @@ class Choice:
 
 
 @dataclass
-class _Begun:
+class _PendingLogin:
     nonce: str
     issuer: str
     client_id: str
@@ -202,7 +202,7 @@ class Tool:
                 "the addresses and ids that its administrator gives you."
             )
         self.registrations = registrations(self.settings, settings.private_key(classroom.folder))
-        self._begun: dict[str, _Begun] = {}
+        self._pending: dict[str, _PendingLogin] = {}
         self._lock = threading.Lock()
 
     @property
@@ -247,11 +247,13 @@ class Tool:
         url = str(login.get_redirect_object(self.launch_url))
         now = time.monotonic()
         with self._lock:
-            self._begun = {s: one for s, one in self._begun.items() if one.until > now}
-            while len(self._begun) >= MAX_STATES:
-                del self._begun[next(iter(self._begun))]
+            self._pending = {s: one for s, one in self._pending.items() if one.until > now}
+            while len(self._pending) >= MAX_STATES:
+                del self._pending[next(iter(self._pending))]
             for state in cookies.made:
-                self._begun[state] = _Begun(nonce.nonce, issuer, ours[0].client_id, now + STATE_S)
+                self._pending[state] = _PendingLogin(
+                    nonce.nonce, issuer, ours[0].client_id, now + STATE_S
+                )
         return Login(url, cookies.made)
 
     def _is_own(self, url):
@@ -284,7 +286,7 @@ class Tool:
                 "the course. Allow them, or open the course in a tab of its own. " + AGAIN
             )
         with self._lock:
-            begun = self._begun.pop(state, None)
+            begun = self._pending.pop(state, None)
         if begun is None or begun.until < time.monotonic():
             raise Refused(f"This start was used already, or is older than 5 minutes. {AGAIN}")
         launch = _Launch(
@@ -292,7 +294,7 @@ class Tool:
             self.registrations,
             session_service=_Nonce(begun.nonce),
             cookie_service=_Cookies(cookies),
-            requests_session=PatientSession(),
+            requests_session=TimeoutSession(),
         )
         launch.set_auto_validation(False)
         # a missing time is refused; of the two times before which a token does not count, a

@@ -62,7 +62,7 @@ class _Connector(ServiceConnector):
     """Keeps a token for as long as the platform says that it holds."""
 
     def __init__(self, registration):
-        super().__init__(registration, launch.PatientSession())
+        super().__init__(registration, launch.TimeoutSession())
         self.tokens = {}
 
     def _get_cached_access_token(self, scope_key):
@@ -212,7 +212,7 @@ def _why(error):
     if isinstance(error, requests.JSONDecodeError | LookupError | TypeError):
         return "the platform's answer is not what the standard wants"
     if isinstance(error, requests.Timeout):
-        return f"the platform did not answer within {launch.WAIT_S} s"
+        return f"the platform did not answer within {launch.TIMEOUT_S} s"
     if isinstance(error, requests.RequestException):
         return "the platform could not be reached"
     return f"of this: {shown(str(error), 200).rstrip('.')}"
