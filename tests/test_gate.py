@@ -94,6 +94,12 @@ def test_keratoconus_of_49_and_52_dioptres_gets_no_power(capsys, tmp_path):
         assert "SRK/T 1" not in text
 
 
+def test_a_child_is_not_given_a_grown_eyes_power_without_a_word(capsys, tmp_path):
+    child = toml_of({"age_years": 3}, "axial_length_mm = 22.5\nk1_d = 44.0")
+    _, printed, _ = consulted(capsys, tmp_path, child)
+    assert "eye that still grows" in printed
+
+
 @pytest.mark.parametrize("length", [28, 31])
 def test_a_long_eye_is_told_of_adjustment_retina_and_staphyloma(capsys, tmp_path, length):
     assert "long eye" in titles(checked(Eye(length, 43.0)).warnings)
