@@ -43,7 +43,7 @@ figure { margin: 0.4rem 0; }
 figure svg, figure img { display: block; width: 100%; height: auto; max-width: 34rem; }
 @page { margin: 9mm; }
 @media print {
-  body { font-size: 7.7pt; line-height: 1.1; max-width: none; padding: 0; }
+  body { font-size: 8pt; line-height: 1.07; max-width: none; padding: 0; }
   h1 { font-size: 13pt; }
   h2 { font-size: 9.3pt; margin: 1mm 0 0.2mm; border-bottom-width: 1px; break-after: avoid; }
   h3 { font-size: 8.5pt; margin: 0.7mm 0 0; }
