@@ -151,6 +151,26 @@ def test_marks_are_the_same_with_and_without_it(room, found):
     assert marks["cyd"] == marks["dan"] == marks["eve"] == 0
 
 
+def test_what_a_function_does_when_it_is_run_once_more_costs_no_mark(tmp_path):
+    """It is wrong in its first hidden test, and ends its kernel in the second run of it."""
+    calls = "import os\ncount = [0]\n"
+    ends = f"{calls}def page_vergence_d(cm):\n    count[0] += 1\n"
+    ends += "    os._exit(1) if count[0] > {} else None\n    return 100 / cm"
+    hangs = ends.replace("os._exit(1)", "[0 for _ in iter(int, 1)]")
+    with course_of(tmp_path / "course", {SET: short_set("page", "image", "why")}):
+        handed_in = {
+            "ada": filled(SET, {"page": "def page_vergence_d(cm):\n    return 100 / cm"}),
+            "bob": filled(SET, {"page": ends.format(2)}),
+            "cyd": filled(SET, {"page": hangs.format(2)}),
+        }
+        with class_of(tmp_path, handed_in, seconds=3) as room:
+            results = {result.learner: result for result in room.grade(SET)}
+            groups = room.mistakes(SET)
+    assert {result.marks for result in results.values()} == {3}  # the image's, with no restart
+    assert all(result.notes == [] for result in results.values())
+    assert any(set(group.learners) == {"ada", "bob", "cyd"} for group in groups)
+
+
 def test_wrong_answers_are_grouped_and_one_comment_reaches_all(room, capsys):
     groups = room.mistakes(SET)
     by_what = {(g.problem, g.what): set(g.learners) for g in groups}

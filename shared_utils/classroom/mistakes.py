@@ -201,7 +201,7 @@ def _alike(problem, step, wrong, values_of):
     alone = []
     for results, learners in by_result.items():
         if len(learners) > 1:
-            yield f"the same results: {results[0]}", learners
+            yield f"the same results: {results[0].partition(' Expected:')[0]}", learners
         else:
             alone += learners
     if alone:

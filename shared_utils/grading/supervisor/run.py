@@ -195,6 +195,8 @@ class Run(NbGraderPreprocessor):
                         *(cell.source, self.timeout, self.requested_names, self._request),
                         same_inputs=True,
                     )
+                if reply["timed_out"]:
+                    continue
                 again = from_dict({**cell, "outputs": reply["outputs"]})
                 records = check_records.of_cell(again, problem or "")
                 cells.keep(cell, "results", [r.as_dict() for r in records if not r.holds])
