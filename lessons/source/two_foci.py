@@ -171,7 +171,8 @@ guess_halo
 #
 # In the second picture the eye itself scatters light too: cornea, vitreous and a cloudy capsule lay a haze
 # without an edge around every lamp. A straylight meter gives its size as a logarithm, **log s**: 0.9 in youth,
-# 1.2 at 65 years (age norm, Invest Ophthalmol Vis Sci 2007, abstract read); 0.3 more is twice as much. Raise it, and see where the haze hides the edge of the halo.
+# 1.2 at 65 years (age norm, Invest Ophthalmol Vis Sci 2007, abstract read); 0.3 more is twice as much.
+# Raise it, and see where the haze hides the edge of the halo.
 
 # %% hide=true
 engine.explore(demos.lamp_at_night())
