@@ -23,6 +23,7 @@ import sqlalchemy
 from nbconvert.writers import FilesWriter
 
 from shared_utils import cli
+from shared_utils.classroom import classroom as classes
 from shared_utils.classroom import deadlines, nbgrader_calls
 from shared_utils.grading.supervisor import received, records
 from shared_utils.grading.supervisor.class_rules import LateRule
@@ -49,18 +50,25 @@ def class_of_three(folder):
             yield room
 
 
-@pytest.fixture
-def room(tmp_path):
-    with class_of_three(tmp_path) as room:
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    with class_of_three(tmp_path_factory.mktemp("made")) as room:
         yield room
+
+
+@pytest.fixture
+def room(made, tmp_path):
+    """A class of three of one's own."""
+    return classes.Classroom(shutil.copytree(made.folder, tmp_path / "room"))
 
 
 @pytest.fixture(scope="module")
-def untouched(tmp_path_factory):
+def untouched(made, tmp_path_factory):
     """The same for tests that change nothing."""
-    with class_of_three(tmp_path_factory.mktemp("untouched")) as room:
-        deadlines.note_files(room.layout, SET)
-        yield room
+    place = tmp_path_factory.mktemp("untouched") / "room"
+    room = classes.Classroom(shutil.copytree(made.folder, place))
+    deadlines.note_files(room.layout, SET)
+    return room
 
 
 def run(room, line, capsys, code=0):
@@ -444,6 +452,7 @@ def test_an_extra_problem_adds_its_marks_alone(room, capsys):
     assert marks_of(room)["ada"] == (5, 7, 4)
 
 
+@pytest.mark.slow
 def test_marks_by_hand_stay_until_the_answer_or_its_rubric_changes(tmp_path, capsys):
     with course_of(tmp_path / "course", SMALL) as root:
         whole = filled(SET, {"why": "Because of the lens."})

@@ -83,6 +83,7 @@ def test_what_the_release_shows_of_the_seed_tells_no_other_sets_numbers(private)
 
 
 @pytest.mark.grading
+@pytest.mark.slow
 def test_private_problems_are_released_marked_and_told_with_the_seeds_numbers(
     tmp_path, private, monkeypatch, capsys
 ):

@@ -281,6 +281,7 @@ def by_library(library):
 @on_linux
 @pytest.mark.skipif(HERE != "x86_64", reason="The library writes for this processor.")
 @pytest.mark.skipif(not LIBRARY, reason="libseccomp is not installed (Debian: libseccomp2).")
+@pytest.mark.slow
 def test_the_filter_allows_what_that_of_a_library_allows():
     library = ctypes.CDLL(LIBRARY)
     theirs = by_library(library)

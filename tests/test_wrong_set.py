@@ -166,6 +166,7 @@ def test_what_is_no_notebook_is_left_to_others(known, content):
     assert set_identity.fault_of_file(content, SETS[0], known) == ""
 
 
+@pytest.mark.slow
 def test_marks_that_an_earlier_version_gave_for_it_are_taken_back(tmp_path, monkeypatch):
     with empty_class(tmp_path, ["ada"]) as room:
         room.release(SETS[0])
